@@ -1,0 +1,89 @@
+//! Places in a text, and findings about them: collected, not thrown one by one.
+
+use serde::{Deserialize, Serialize};
+
+/// Which of the texts of a run (job, shelf, shop overrides, …); the top crate knows their names.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct FileId(pub u16);
+
+/// A place: a span of bytes in one text.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct At {
+    /// The text.
+    pub file: FileId,
+    /// First byte.
+    pub start: u32,
+    /// One past the last byte.
+    pub end: u32,
+}
+
+/// How bad a finding is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Worth knowing.
+    Note,
+    /// The maker should look; work goes on.
+    Warning,
+    /// The input is wrong; work stops after this stage.
+    Error,
+}
+
+/// One thing found wrong, or worth knowing, with the place and what to do.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Finding {
+    /// How bad.
+    pub severity: Severity,
+    /// A short, stable name: `unknown-key`, `negative-wall`, …
+    pub code: String,
+    /// Where, when it has a place in a text.
+    pub at: Option<At>,
+    /// What is wrong, and what was expected.
+    pub text: String,
+    /// What to do.
+    pub hint: Option<String>,
+}
+
+impl Finding {
+    /// Adds what to do.
+    pub fn hint(&mut self, hint: impl Into<String>) -> &mut Self {
+        self.hint = Some(hint.into());
+        self
+    }
+}
+
+/// All findings of a stage, in the order they were found.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Report {
+    /// The findings.
+    pub findings: Vec<Finding>,
+}
+
+impl Report {
+    /// Adds a finding and returns it, so that a hint can follow.
+    pub fn add(&mut self, severity: Severity, code: &str, at: Option<At>, text: impl Into<String>) -> &mut Finding {
+        self.findings.push(Finding { severity, code: code.to_owned(), at, text: text.into(), hint: None });
+        let last = self.findings.len() - 1;
+        &mut self.findings[last]
+    }
+
+    /// Adds an error.
+    pub fn error(&mut self, code: &str, at: Option<At>, text: impl Into<String>) -> &mut Finding {
+        self.add(Severity::Error, code, at, text)
+    }
+
+    /// Adds a warning.
+    pub fn warning(&mut self, code: &str, at: Option<At>, text: impl Into<String>) -> &mut Finding {
+        self.add(Severity::Warning, code, at, text)
+    }
+
+    /// Whether anything here stops the work.
+    pub fn has_errors(&self) -> bool {
+        self.findings.iter().any(|f| f.severity == Severity::Error)
+    }
+
+    /// Takes over the findings of another report.
+    pub fn absorb(&mut self, other: Report) {
+        self.findings.extend(other.findings);
+    }
+}

@@ -1,0 +1,14 @@
+//! Curves, polygons, triangle meshes and grids in f64 millimetres, Z up. No word of the trade, no material.
+
+pub mod contour;
+pub mod distance;
+pub mod grid;
+pub mod index;
+pub mod mesh;
+pub mod plane;
+
+pub use glam::{DAffine3, DMat3, DVec2, DVec3};
+pub use grid::Grid;
+pub use index::TriangleIndex;
+pub use mesh::Mesh;
+pub use plane::{Region, Ring};

@@ -1,0 +1,233 @@
+//! What a job asks for, as types.
+
+use base::{At, Length, Units};
+use serde::{Deserialize, Serialize};
+
+/// A value together with the place in the job text it came from (`None`: a default).
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Placed<T> {
+    /// The value.
+    pub value: T,
+    /// Where it was written.
+    pub at: Option<At>,
+}
+
+/// One job.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Job {
+    /// Title on the sheets.
+    pub title: String,
+    /// How figures are printed for this maker.
+    pub units: Units,
+    /// Seed of all chance in the piece.
+    pub seed: u64,
+    /// First working day, `YYYY-MM-DD`, for the calendar.
+    pub start: Option<Placed<String>>,
+    /// The finished piece.
+    pub piece: PieceSpec,
+    /// Casts, in the order they are poured.
+    pub casts: Vec<CastSpec>,
+    /// The blank.
+    pub blank: BlankSpec,
+    /// The route.
+    pub route: RouteSpec,
+}
+
+/// The finished piece.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PieceSpec {
+    /// Place of the `[piece]` table.
+    pub at: Option<At>,
+    /// Outline of the rim seen from above.
+    pub outline: Placed<OutlineSpec>,
+    /// Finished height H.
+    pub height: Placed<Length>,
+    /// Least wall along the normal.
+    pub wall: Placed<Length>,
+    /// Least floor.
+    pub floor: Placed<Length>,
+    /// Outside profile.
+    pub outside: Placed<OutsideSpec>,
+    /// Inside profile.
+    pub inside: Placed<InsideSpec>,
+    /// Radius of the fillet between inside wall and floor.
+    pub floor_radius: Placed<Length>,
+    /// Foot.
+    pub foot: Placed<FootSpec>,
+    /// Radius of the round on the inner rim edge; 0 for a crisp edge.
+    pub rim_round: Placed<Length>,
+}
+
+/// Outlines, centred on the origin, X along the grain.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum OutlineSpec {
+    /// A circle.
+    Circle {
+        /// Its diameter.
+        diameter: Length,
+    },
+    /// An ellipse.
+    Ellipse {
+        /// Along X.
+        length: Length,
+        /// Along Y.
+        width: Length,
+    },
+    /// A rectangle with round corners.
+    RoundedRectangle {
+        /// Along X.
+        length: Length,
+        /// Along Y.
+        width: Length,
+        /// Corner radius.
+        corner: Length,
+    },
+    /// `r(θ) = r0 (1 + depth cos(n θ))`, scaled so that the greatest radius is `diameter / 2`.
+    Lobed {
+        /// Diameter over the lobe tips (circumscribed circle).
+        diameter: Length,
+        /// Number n of lobes, 2 or more.
+        lobes: u32,
+        /// Depth of the waists as a fraction of the mean radius, 0 to 0.3.
+        depth: f64,
+    },
+}
+
+/// Outside profiles. The section at any height is the outline moved inwards along its own normal by an inset; the
+/// profile gives the inset by height, 0 at the rim.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub enum OutsideSpec {
+    /// A straight wall leaning in towards the foot.
+    Straight {
+        /// Angle from vertical in degrees, 0 or more.
+        draft_deg: f64,
+    },
+    /// An arc, upright at the rim, drawn in to the foot.
+    Round {
+        /// How far the foot lies inside the outline.
+        foot_inset: Length,
+    },
+    /// Two arcs joined smoothly: leaning out at the rim, round below.
+    Ogee {
+        /// How far the foot lies inside the outline.
+        foot_inset: Length,
+    },
+}
+
+/// Inside profiles.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub enum InsideSpec {
+    /// Parallel to the outside at the wall's thickness, with a fillet to the floor.
+    Follow,
+    /// Its own straight wall; nowhere thinner than the wall asked for.
+    Straight {
+        /// Angle from vertical in degrees.
+        draft_deg: f64,
+    },
+}
+
+/// Feet.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub enum FootSpec {
+    /// Flat all over.
+    Pad,
+    /// A ring to stand on, with a shallow recess inside it.
+    Recess {
+        /// Width of the ring.
+        land: Length,
+        /// Depth of the recess.
+        depth: Length,
+    },
+}
+
+/// A hollow to be filled with resin.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CastSpec {
+    /// Place of the `[[cast]]` table.
+    pub at: Option<At>,
+    /// Name, unique in the job; part of file names.
+    pub name: Placed<String>,
+    /// Resin, by its name on the shelf.
+    pub resin: Placed<String>,
+    /// Colour as shown, `#rrggbb`.
+    pub colour: Placed<[u8; 3]>,
+    /// Whether light passes (asks for thicker skins and finer cavities).
+    pub translucent: bool,
+    /// Pigment as a fraction of the mixed mass.
+    pub pigment: Placed<f64>,
+    /// What it looks like.
+    pub form: CastForm,
+}
+
+/// Forms of casts. All are vertical-cutter hollows by construction.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum CastForm {
+    /// A ring of resin as the rim, and drips running down the wall from it.
+    RimDrips {
+        /// Height of the plain ring at the rim.
+        band: Placed<Length>,
+        /// How many drips.
+        count: Placed<u32>,
+        /// Range of their length below the ring.
+        length: Placed<[Length; 2]>,
+        /// Range of their width.
+        width: Placed<[Length; 2]>,
+    },
+    /// A plain ring of resin as the rim.
+    RingBand {
+        /// Its height on the piece.
+        band: Placed<Length>,
+    },
+}
+
+/// The blank.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BlankSpec {
+    /// Place of the `[blank]` table.
+    pub at: Option<At>,
+    /// Wood, by its name on the shelf.
+    pub wood: Placed<String>,
+    /// Thickness of the boards to use, quarters of an inch (`8/4`) or measured rough thickness.
+    pub boards: Placed<BoardThickness>,
+    /// Width of the rough boards at hand, if known.
+    pub board_width: Option<Placed<Length>>,
+    /// Length and width of the blank; computed if absent.
+    pub size: Option<Placed<[Length; 2]>>,
+    /// Waste beyond the rim (a_r); computed by the parting rule if absent.
+    pub beyond_rim: Option<Placed<Length>>,
+    /// Waste beyond the foot (a_f).
+    pub beyond_foot: Option<Placed<Length>>,
+}
+
+/// Thickness of a rough board.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub enum BoardThickness {
+    /// Nominal, in quarters of an inch: 8 for `8/4`.
+    Quarters(u32),
+    /// Measured.
+    Measured(Length),
+}
+
+/// Which way the piece is made.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum RouteKind {
+    /// Cavity, level, outside, flip, inside.
+    TwoSided,
+    /// From one side, flat bottom; cut out leaving a skin.
+    OneSided,
+}
+
+/// The route's choices.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RouteSpec {
+    /// Place of the `[route]` table.
+    pub at: Option<At>,
+    /// Which way.
+    pub kind: Placed<RouteKind>,
+    /// Greatest scallop after finishing.
+    pub scallop: Placed<Length>,
+    /// Finish, by its name on the shelf.
+    pub finish: Placed<String>,
+    /// Abrasive the maker starts sanding with, P number; computed from the scallop if absent.
+    pub first_grit: Option<Placed<u32>>,
+}

@@ -1,0 +1,15 @@
+//! Cutter location and strategies: from surfaces and stock to moves. It sees neither the job, nor the route, nor RS-274.
+//!
+//! Everything is in the program's frame of one setup: mm, Z up along the spindle, positions of the cutter's tip.
+
+pub mod facing;
+pub mod finishing;
+pub mod location;
+pub mod moves;
+pub mod pocket;
+pub mod profile;
+pub mod rings;
+pub mod roughing;
+
+pub use location::CutterLocation;
+pub use moves::{Move, Work};

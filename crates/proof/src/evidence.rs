@@ -1,0 +1,84 @@
+//! What is laid before the proof.
+
+use geom::Mesh;
+use std::collections::BTreeMap;
+use trade::shelf::{Cutter, HoldingGoods, Machine, Resin};
+use workpiece::{Blank, Setup, Step};
+
+/// The accuracy that was promised.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Promise {
+    /// Chord tolerance of the shapes, mm.
+    pub chord: f64,
+    /// Gouge beyond the chord tolerance, mm.
+    pub gouge: f64,
+    /// Target scallop, mm.
+    pub scallop: f64,
+    /// Leftover beyond the target scallop, mm.
+    pub leftover: f64,
+    /// Pitch of the columns, mm.
+    pub pitch: f64,
+}
+
+/// The finished piece. Lengths mm, piece frame.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PieceFacts {
+    /// Key of its mesh in [`Evidence::models`].
+    pub model: String,
+    /// Height H.
+    pub height: f64,
+    /// Least wall asked for.
+    pub wall: f64,
+    /// Least floor asked for.
+    pub floor: f64,
+    /// Depth of the foot's recess, 0 without.
+    pub recess: f64,
+}
+
+/// One cast.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CastFacts {
+    /// Name.
+    pub name: String,
+    /// Key of the hollow's mesh.
+    pub hollow: String,
+    /// Key of the mesh of the resin left in the piece.
+    pub in_piece: String,
+    /// The resin.
+    pub resin: Resin,
+    /// Whether light passes.
+    pub translucent: bool,
+    /// Volume to have at hand, ml.
+    pub to_mix_ml: f64,
+    /// Depths of its layers, mm, in order.
+    pub layers: Vec<f64>,
+    /// Least crossing angle of its skin with the finished skin, degrees.
+    pub crossing_deg: f64,
+}
+
+/// Everything the proof may look at.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Evidence {
+    /// What was promised.
+    pub promise: Promise,
+    /// The machine.
+    pub machine: Machine,
+    /// Cutters named by the setups.
+    pub cutters: Vec<Cutter>,
+    /// Goods that hold the work.
+    pub holding: HoldingGoods,
+    /// The glued-up blank.
+    pub blank: Blank,
+    /// The piece.
+    pub piece: PieceFacts,
+    /// The casts, in pouring order.
+    pub casts: Vec<CastFacts>,
+    /// Steps in order.
+    pub steps: Vec<Step>,
+    /// Setups.
+    pub setups: Vec<Setup>,
+    /// Closed meshes by the names the setups use, piece frame.
+    pub models: BTreeMap<String, Mesh>,
+    /// Program texts by file name, look-first ones included.
+    pub programs: BTreeMap<String, String>,
+}

@@ -1,0 +1,14 @@
+//! Outlines, profiles and casts: the solids of the piece, in the piece's frame (z = 0 on the foot plane, z = H on the
+//! rim plane, X along the grain, origin at the centre of the foot). It does not know how they will be made.
+//!
+//! Every section of the piece is its outline moved inwards along its own normal by an inset d. A profile is a plane
+//! curve in (d, z); a parallel curve of the profile is a parallel surface of the piece, so a wall measured along the
+//! normal is exact by construction, and volumes follow from area, length and Steiner's formula in closed form.
+
+pub mod cast;
+pub mod outline;
+pub mod piece;
+pub mod profile;
+
+pub use outline::Outline;
+pub use piece::{Piece, piece};

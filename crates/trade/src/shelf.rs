@@ -1,0 +1,386 @@
+//! The shelf: machines, cutters, boards, woods, resins, glues, tapes, abrasives, finishes, rates, working hours.
+//!
+//! Lengths in mm, feeds in mm/min, temperatures in °C, masses in g unless a name says otherwise.
+
+use crate::cutter::{HolderPart, Solid};
+use base::At;
+use serde::{Deserialize, Serialize};
+
+/// Everything a shop owns. Lists keep the order of the file.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Shelf {
+    /// The machine to use, by name.
+    pub use_machine: String,
+    /// Machines.
+    pub machines: Vec<Machine>,
+    /// Cutters.
+    pub cutters: Vec<Cutter>,
+    /// Woods.
+    pub woods: Vec<Wood>,
+    /// Resins.
+    pub resins: Vec<Resin>,
+    /// Glues.
+    pub glues: Vec<Glue>,
+    /// Holding: tape stack, carriers, films.
+    pub holding: HoldingGoods,
+    /// Abrasives, coarse to fine.
+    pub abrasives: Vec<Abrasive>,
+    /// Finishes.
+    pub finishes: Vec<Finish>,
+    /// Woodworking machines' limits.
+    pub shop: ShopLimits,
+    /// Prices and rates.
+    pub rates: Rates,
+    /// Working hours and temperatures.
+    pub hours: Hours,
+}
+
+impl Shelf {
+    /// The machine in use.
+    pub fn machine(&self) -> Option<&Machine> {
+        self.machines.iter().find(|m| m.name == self.use_machine)
+    }
+
+    /// A cutter by its number.
+    pub fn cutter(&self, number: u32) -> Option<&Cutter> {
+        self.cutters.iter().find(|c| c.number == number)
+    }
+
+    /// A wood by name.
+    pub fn wood(&self, name: &str) -> Option<&Wood> {
+        self.woods.iter().find(|w| w.name == name)
+    }
+
+    /// A resin by name.
+    pub fn resin(&self, name: &str) -> Option<&Resin> {
+        self.resins.iter().find(|r| r.name == name)
+    }
+
+    /// A finish by name.
+    pub fn finish(&self, name: &str) -> Option<&Finish> {
+        self.finishes.iter().find(|f| f.name == name)
+    }
+}
+
+/// How the spindle's speed is set.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum SpindleControl {
+    /// By hand on a dial: the speed of each mark, from mark 1 upwards.
+    Dial {
+        /// Speeds in rev/min.
+        rpm: Vec<f64>,
+    },
+    /// By the program, within a range.
+    Program {
+        /// Least, rev/min.
+        least_rpm: f64,
+        /// Greatest, rev/min.
+        greatest_rpm: f64,
+        /// Wait after starting, s.
+        start_wait_s: f64,
+    },
+}
+
+/// How a cutter is changed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum CutterChange {
+    /// One program file per cutter; the machine knows nothing of a change.
+    FilePerCutter,
+    /// One file per setup; stops for a change by hand, touched off again with a puck.
+    ByHandInProgram,
+}
+
+/// A 3-axis router.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Machine {
+    /// Name.
+    pub name: String,
+    /// Where it stands in the shelf text.
+    pub at: Option<At>,
+    /// Travel in X, Y, Z.
+    pub travel: [f64; 3],
+    /// From the nut's face to the table with Z at the top.
+    pub gap: f64,
+    /// Spindle.
+    pub spindle: SpindleControl,
+    /// Power at the cutter, W.
+    pub power_w: f64,
+    /// Nut and spindle nose, upwards from the nut's face.
+    pub holder: Vec<HolderPart>,
+    /// Shank diameters that fit the collets owned.
+    pub collets: Vec<f64>,
+    /// Greatest cutting feed in XY and Z, mm/min.
+    pub feed_max: [f64; 2],
+    /// Rapid in XY and Z, mm/min.
+    pub rapid: [f64; 2],
+    /// Acceleration in XY and Z, mm/s².
+    pub acceleration: [f64; 2],
+    /// Deviation allowed at corners by the controller, mm.
+    pub corner: f64,
+    /// Stiffness at the tip, N/mm.
+    pub stiffness_n_mm: f64,
+    /// Backlash, mm.
+    pub backlash: f64,
+    /// Out-of-squareness of X and Y, mm/m.
+    pub squareness_mm_m: f64,
+    /// Lean of the spindle, mm/m.
+    pub lean_mm_m: f64,
+    /// Blocks read per second.
+    pub blocks_per_s: f64,
+    /// Whether arcs in the XY plane are read.
+    pub arcs: bool,
+    /// How a cutter is changed.
+    pub cutter_change: CutterChange,
+    /// Decimals in a coordinate word in mm, and in inch.
+    pub decimals: [u32; 2],
+    /// Whether programs are written in inch.
+    pub inch: bool,
+    /// Whether an air or extraction relay is switched by M8/M9.
+    pub air_relay: bool,
+    /// Whether blocks carry line numbers.
+    pub line_numbers: bool,
+    /// Share of the full chip load this machine bears (1 sturdy, 0.5 hobby).
+    pub chip_load_share: f64,
+    /// Step-down in hardwood as a multiple of the diameter.
+    pub step_down_d: f64,
+}
+
+/// A cutter on the shelf.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Cutter {
+    /// Number, unique; the T word.
+    pub number: u32,
+    /// Where it stands in the shelf text.
+    pub at: Option<At>,
+    /// Name in trade words: `ball 1/4 in, long`.
+    pub name: String,
+    /// Geometry; `holder` is empty here and filled from the machine by [`Cutter::solid_in`].
+    pub solid: Solid,
+    /// Number of flutes.
+    pub flutes: u32,
+    /// Overall length.
+    pub overall: f64,
+    /// Helix angle, degrees, positive for up-spiral.
+    pub helix_deg: f64,
+    /// Chip load in hardwood, mm per tooth (sturdy machine).
+    pub fz_wood: f64,
+    /// Chip load in resin, mm per tooth.
+    pub fz_resin: f64,
+    /// Greatest speed at that stick-out, rev/min.
+    pub rpm_max: f64,
+    /// Whether it can plunge straight down.
+    pub plunges: bool,
+}
+
+impl Cutter {
+    /// The solid as held in a machine.
+    pub fn solid_in(&self, machine: &Machine) -> Solid {
+        Solid { holder: machine.holder.clone(), ..self.solid.clone() }
+    }
+
+    /// Length of shank inside the collet.
+    pub fn grip(&self) -> f64 {
+        self.overall - self.solid.stickout
+    }
+}
+
+/// A wood in this shop.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Wood {
+    /// Name.
+    pub name: String,
+    /// Density at shop moisture, kg/m³.
+    pub density_kg_m3: f64,
+    /// Change of dimension per 1 % moisture, tangential.
+    pub c_tangential: f64,
+    /// Radial.
+    pub c_radial: f64,
+    /// Least wall that holds.
+    pub least_wall: f64,
+    /// Ring-porous (needs wider tongues).
+    pub ring_porous: bool,
+    /// Colour of face grain, for pictures.
+    pub colour: [u8; 3],
+    /// Price per board foot by quarters: (quarters, price).
+    pub price_bf: Vec<(u32, f64)>,
+    /// Cautions peculiar to it.
+    pub caution: Option<String>,
+}
+
+/// A resin system.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Resin {
+    /// Name.
+    pub name: String,
+    /// Hardener for 1 part of resin by volume.
+    pub hardener_by_volume: f64,
+    /// Hardener for 1 part of resin by mass.
+    pub hardener_by_mass: f64,
+    /// Density mixed, g/ml.
+    pub density_g_ml: f64,
+    /// Viscosity, mPa·s.
+    pub viscosity_mpa_s: f64,
+    /// Pot life of 200 g at 22 °C, min.
+    pub pot_life_min: f64,
+    /// Least layer; 0 for a film.
+    pub layer_least: f64,
+    /// Greatest layer.
+    pub layer_greatest: f64,
+    /// Gel at 22 °C, h.
+    pub gel_h: f64,
+    /// Recoat window without scuffing, h.
+    pub recoat_h: [f64; 2],
+    /// Carve from (by test), h.
+    pub carve_h: f64,
+    /// Full cure, h.
+    pub cure_h: f64,
+    /// Shrink used for sink, fraction of depth.
+    pub shrink: f64,
+    /// Softening temperature, °C.
+    pub tg_c: f64,
+    /// Least shop temperature, °C.
+    pub least_c: f64,
+    /// Price per kg.
+    pub price_kg: f64,
+    /// Whether it is a penetrating seal.
+    pub seal: bool,
+    /// Sizes of pack sold, g (resin and hardener together).
+    pub packs_g: Vec<f64>,
+}
+
+/// A glue.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Glue {
+    /// Name: `wood glue`, `instant glue`, `hot glue`.
+    pub name: String,
+    /// Spread, g/m².
+    pub spread_g_m2: f64,
+    /// Open time, min.
+    pub open_min: f64,
+    /// Clamp time, min.
+    pub clamp_min: f64,
+    /// Before machining, h.
+    pub machine_h: f64,
+    /// Working strength before factor in shear, MPa.
+    pub shear_mpa: f64,
+    /// In tension, MPa.
+    pub tension_mpa: f64,
+    /// Price per kg or per litre.
+    pub price_kg: f64,
+}
+
+/// Goods that hold the work.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct HoldingGoods {
+    /// Tape stack with its instant glue (t_t), mm.
+    pub tape_stack: f64,
+    /// Share of the face covered by tape.
+    pub tape_cover: f64,
+    /// Working strength before factor of the tape stack in shear, MPa.
+    pub tape_shear_mpa: f64,
+    /// In tension, MPa.
+    pub tape_tension_mpa: f64,
+    /// Safety factor of tape.
+    pub tape_factor: f64,
+    /// Safety factor of glue.
+    pub glue_factor: f64,
+    /// Glue film (g), mm.
+    pub glue_film: f64,
+    /// Carrier board thickness, mm.
+    pub carrier: f64,
+    /// Internal bond of the carrier board, MPa.
+    pub carrier_bond_mpa: f64,
+    /// Pallet board thickness, mm; 0 when the blank lies on the table.
+    pub pallet: f64,
+}
+
+/// An abrasive.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Abrasive {
+    /// P number.
+    pub grit: u32,
+    /// Mean grain, µm.
+    pub grain_um: f64,
+}
+
+/// A finish.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Finish {
+    /// Name.
+    pub name: String,
+    /// Coats.
+    pub coats: u32,
+    /// Between coats, h.
+    pub recoat_h: f64,
+    /// Before use, h.
+    pub use_h: f64,
+    /// Coverage, m²/l.
+    pub coverage_m2_l: f64,
+    /// Price per litre.
+    pub price_l: f64,
+    /// Whether rags can heat by themselves.
+    pub self_heating: bool,
+}
+
+/// Least and greatest sizes of the woodworking machines.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ShopLimits {
+    /// Planer: width.
+    pub planer_width: f64,
+    /// Planer: least length.
+    pub planer_least_length: f64,
+    /// Planer: least thickness.
+    pub planer_least_thickness: f64,
+    /// Jointer: width.
+    pub jointer_width: f64,
+    /// Table saw: kerf.
+    pub kerf: f64,
+    /// Table saw: least rip.
+    pub least_rip: f64,
+    /// Snipe at each end.
+    pub snipe: f64,
+    /// Clamps owned.
+    pub clamps: u32,
+    /// Force of one clamp, N.
+    pub clamp_n: f64,
+    /// Planed thickness from rough by quarters: (quarters, mm).
+    pub planed: Vec<(u32, f64)>,
+    /// Loss of a measured rough board in planing.
+    pub plane_loss: f64,
+    /// Loss per jointed edge.
+    pub joint_loss: f64,
+    /// Loss per glued face.
+    pub glue_face_loss: f64,
+}
+
+/// Prices and rates, in the maker's currency.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Rates {
+    /// Name of the currency, printed only.
+    pub currency: String,
+    /// Hands, per hour.
+    pub hands_h: f64,
+    /// Machine, per hour.
+    pub machine_h: f64,
+    /// Power, per kWh.
+    pub power_kwh: f64,
+    /// Overhead, fraction.
+    pub overhead: f64,
+    /// Yield, fraction.
+    pub yield_share: f64,
+}
+
+/// Working hours and temperatures.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Hours {
+    /// First working hour of a day.
+    pub from_h: f64,
+    /// Last.
+    pub to_h: f64,
+    /// Working days, Monday = 1.
+    pub days: Vec<u8>,
+    /// Shop by day, °C.
+    pub day_c: f64,
+    /// Shop by night, °C.
+    pub night_c: f64,
+}

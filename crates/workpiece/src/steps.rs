@@ -1,0 +1,300 @@
+//! The vocabulary of the route: steps and setups. Planner and proof share these words and nothing else.
+//!
+//! Lengths mm, times s, angles degrees, feeds mm/min, temperatures °C, masses g, volumes ml.
+
+use base::FigureId;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// A face of the piece.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Face {
+    /// The rim face, A.
+    Rim,
+    /// The foot face, F.
+    Foot,
+}
+
+/// Kinds of step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum StepKind {
+    /// Mill boards: flatten, plane, joint, rip, cross-cut.
+    Mill,
+    /// Glue the blank.
+    Glue,
+    /// Trim and square the blank, mark the faces.
+    Trim,
+    /// Fasten the workpiece.
+    Hold,
+    /// Set the work zero.
+    Zero,
+    /// Carve a setup's programs.
+    Carve,
+    /// Seal the hollow.
+    Seal,
+    /// Build the dam.
+    Dam,
+    /// Mix and pour one layer.
+    Pour,
+    /// Let it harden; ready by test.
+    Cure,
+    /// Face resin and wood flush.
+    Level,
+    /// Turn the workpiece over.
+    Flip,
+    /// Take it off its holding.
+    Release,
+    /// Sand.
+    Sand,
+    /// Oil or coat.
+    Finish,
+    /// Measure before going on.
+    Inspect,
+    /// The maker's own reminder.
+    Reminder,
+}
+
+impl StepKind {
+    /// Kinds that must have been done for the same subject (setup or cast) before a step of this kind.
+    pub fn requires(self) -> &'static [StepKind] {
+        match self {
+            Self::Glue => &[Self::Mill],
+            Self::Trim => &[Self::Glue],
+            Self::Zero => &[Self::Hold],
+            Self::Carve | Self::Level => &[Self::Hold, Self::Zero],
+            Self::Dam => &[Self::Seal],
+            Self::Pour => &[Self::Seal, Self::Dam],
+            Self::Cure => &[Self::Pour],
+            Self::Release => &[Self::Inspect],
+            Self::Finish => &[Self::Sand],
+            _ => &[],
+        }
+    }
+}
+
+/// What a step does to the simulated workpiece.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", tag = "does")]
+pub enum Change {
+    /// The blank comes into being.
+    Blank,
+    /// Runs the setup's programs.
+    Carve {
+        /// Its id.
+        setup: String,
+    },
+    /// Pours a cast to a level.
+    Pour {
+        /// Index of the cast.
+        cast: u16,
+        /// Point in plan, piece frame.
+        from: [f64; 2],
+        /// Level, piece z.
+        level: f64,
+        /// Where the dam stands: distance outside the hollow's edge, mm; 0 for no dam.
+        dam_offset: f64,
+        /// Height of the dam above the face, mm.
+        dam_height: f64,
+    },
+    /// Turns it over about X.
+    Flip,
+}
+
+/// One step of the route.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Step {
+    /// Unique name.
+    pub id: String,
+    /// Kind.
+    pub kind: StepKind,
+    /// Title on the sheet.
+    pub title: String,
+    /// Ids of the steps that must be done before.
+    pub needs: Vec<String>,
+    /// What is true afterwards, in words.
+    pub gives: Vec<String>,
+    /// All in all, without waiting, s.
+    pub duration_s: f64,
+    /// Waiting after it, s.
+    pub wait_s: f64,
+    /// Of the duration, hands needed, s.
+    pub hands_on_s: f64,
+    /// Setup it belongs to.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub setup: Option<String>,
+    /// Cast it belongs to.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub cast: Option<String>,
+    /// What to do, sentence by sentence.
+    pub says: Vec<String>,
+    /// Cautions.
+    pub cautions: Vec<String>,
+    /// Figures it shows.
+    pub figures: Vec<FigureId>,
+    /// What it does to the simulated workpiece.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub change: Option<Change>,
+}
+
+/// An axis-parallel box.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Box3 {
+    /// Least corner.
+    pub min: [f64; 3],
+    /// Greatest corner.
+    pub max: [f64; 3],
+}
+
+/// How one axis is zeroed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ZeroAxis {
+    /// What to touch.
+    pub surface: String,
+    /// The number to set there.
+    pub set_to: f64,
+    /// What to touch to check.
+    pub check_surface: String,
+    /// What it should read.
+    pub expect: f64,
+    /// Within.
+    pub within: f64,
+}
+
+/// The work zero.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Zero {
+    /// X.
+    pub x: ZeroAxis,
+    /// Y.
+    pub y: ZeroAxis,
+    /// Z.
+    pub z: ZeroAxis,
+}
+
+/// Where the datums are now, in words.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[allow(non_snake_case)]
+pub struct Datums {
+    /// Rim face.
+    pub A: String,
+    /// Long edge.
+    pub B: String,
+    /// Short edge.
+    pub C: String,
+}
+
+/// A spot to touch off every cutter of the setup.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ReferenceSpot {
+    /// Where, program frame.
+    pub at: [f64; 3],
+    /// What the cutter reads there.
+    pub reads: f64,
+    /// What it is, in words.
+    pub surface: String,
+}
+
+/// How the workpiece is held in a setup.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Holding {
+    /// `tape`, `glue`, `carrier-glue`.
+    pub method: String,
+    /// In words.
+    pub says: String,
+    /// z of the holding joint in the program frame.
+    pub joint_z: f64,
+    /// Area of the joint, mm² (already times the share covered).
+    pub area_mm2: f64,
+    /// Section modulus of the joint about its weaker axis, mm³.
+    pub section_modulus_mm3: f64,
+    /// Working strength in shear before the factor, MPa.
+    pub shear_mpa: f64,
+    /// In tension, MPa.
+    pub tension_mpa: f64,
+    /// Safety factor.
+    pub factor: f64,
+}
+
+/// A program file of a setup.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ProgramSheet {
+    /// Path in the pack.
+    pub file: String,
+    /// Cutters it uses, by number.
+    pub cutters: Vec<u32>,
+    /// Estimated run time, s.
+    pub duration_s: f64,
+    /// Length cut, mm.
+    pub cut_length_mm: f64,
+    /// Length of rapids, mm.
+    pub rapid_length_mm: f64,
+    /// Lines to start again from.
+    pub restart_points: Vec<RestartPoint>,
+}
+
+/// A line to start again from.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RestartPoint {
+    /// Line in the text, from 1.
+    pub line: u32,
+    /// Where the tip is, program frame.
+    pub at: [f64; 3],
+    /// Run time up to there, s.
+    pub time_s: f64,
+}
+
+/// A place to measure.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct InspectPoint {
+    /// What to measure, in words.
+    pub what: String,
+    /// Where, piece frame.
+    pub at: [f64; 3],
+    /// Expected, mm.
+    pub expect: f64,
+    /// Go on within.
+    pub within: f64,
+}
+
+/// One clamping of the workpiece on the machine.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Setup {
+    /// `cavity`, `level`, `outside`, `inside`, `tray`.
+    pub id: String,
+    /// Title.
+    pub title: String,
+    /// Face up.
+    pub face_up: Face,
+    /// Row-major 4 × 4: piece = M · program. A rotation and a shift, determinant +1.
+    pub program_to_piece: [f64; 16],
+    /// The stock before, program frame.
+    pub stock: Box3,
+    /// Model of what must remain after this setup (piece frame).
+    pub target: String,
+    /// Models not to be cut in this setup (piece frame).
+    pub keep: Vec<String>,
+    /// Surface of table or carrier under the workpiece, program frame.
+    pub table_z: f64,
+    /// Surface of the machine's table, program frame.
+    pub machine_table_z: f64,
+    /// Work offset.
+    pub work_offset: String,
+    /// Holding.
+    pub holding: Holding,
+    /// Datums.
+    pub datums: Datums,
+    /// Zero.
+    pub zero: Zero,
+    /// Touch-off spot.
+    pub reference_spot: ReferenceSpot,
+    /// Programs in order, without the look-first one.
+    pub programs: Vec<ProgramSheet>,
+    /// The spindle-off program.
+    pub look_first: String,
+    /// Where to measure before release.
+    pub inspect: Vec<InspectPoint>,
+    /// Whether the piece's own skin is finished here, so that leftover and scallop are judged against the target.
+    pub finishes_skin: bool,
+}
