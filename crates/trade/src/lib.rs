@@ -8,15 +8,25 @@ pub mod shelf;
 use base::{FileId, Report};
 
 /// The text of the shelf that ships with Treen.
-pub const DEFAULT_SHELF: &str = "";
+pub const DEFAULT_SHELF: &str = include_str!("shelf/default.toml");
 
 /// Reads a shelf. `None` only if the text is too broken to make one; any error in the report stops the work.
 pub fn parse(text: &str, file: FileId) -> (Option<shelf::Shelf>, Report) {
-    let _ = (text, file);
-    todo!("shelf text")
+    shelf::parse(text, file)
+}
+
+/// Reads an overrides file of one shop over a complete shelf: the machine to use, single figures of a machine by its
+/// name, the stick-out (and the greatest speed that goes with it) of a cutter by its number. Nothing else may stand there.
+pub fn parse_over(base: &shelf::Shelf, text: &str, file: FileId) -> (Option<shelf::Shelf>, Report) {
+    shelf::parse_over(base, text, file)
 }
 
 /// The JSON Schema of the shelf file (a JSON text).
 pub fn schema() -> String {
-    todo!("shelf schema")
+    shelf::schema(false)
+}
+
+/// The JSON Schema of an overrides file (a JSON text).
+pub fn overrides_schema() -> String {
+    shelf::schema(true)
 }

@@ -2,9 +2,81 @@
 //!
 //! Lengths in mm, feeds in mm/min, temperatures in °C, masses in g unless a name says otherwise.
 
+mod checks;
+mod fields;
+mod overrides;
+mod reader;
+
 use crate::cutter::{HolderPart, Solid};
-use base::At;
+use base::{At, FileId, Report};
+use reader::{Notes, Section};
 use serde::{Deserialize, Serialize};
+use toml::de::DeTable;
+
+/// Reads a whole shelf; every key must be there.
+pub(crate) fn parse(text: &str, file: FileId) -> (Option<Shelf>, Report) {
+    walk(text, file, true, fields::blank_shelf(), fields::shelf)
+}
+
+/// Reads overrides of one shop over a complete shelf.
+pub(crate) fn parse_over(base: &Shelf, text: &str, file: FileId) -> (Option<Shelf>, Report) {
+    walk(text, file, false, base.clone(), overrides::apply)
+}
+
+fn walk(
+    text: &str,
+    file: FileId,
+    complete: bool,
+    mut shelf: Shelf,
+    fill: impl FnOnce(&mut Section<'_>, &mut Shelf),
+) -> (Option<Shelf>, Report) {
+    let notes = Notes::new(file, complete);
+    let (table, errors) = DeTable::parse_recoverable(text);
+    let end = text.len();
+    for error in errors {
+        let at = notes.at(error.span().unwrap_or(end..end));
+        notes.unread("toml", at, format!("this is not TOML: {}", error.message()), "");
+    }
+    let whole = notes.at(0..text.lines().next().map_or(0, str::len));
+    let mut section = Section::read(table.get_ref(), whole, &notes);
+    fill(&mut section, &mut shelf);
+    let place = section.place_of("use_machine").or(Some(whole));
+    section.finish();
+    let unread = notes.unread.get();
+    let mut report = notes.report.into_inner();
+    if !unread {
+        checks::check(&shelf, place, &mut report);
+    }
+    ((!unread).then_some(shelf), report)
+}
+
+/// The JSON Schema of a shelf file, or of an overrides file.
+pub(crate) fn schema(overrides: bool) -> String {
+    let mut section = Section::describe(!overrides);
+    if overrides {
+        overrides::describe(&mut section);
+    } else {
+        fields::shelf(&mut section, &mut fields::blank_shelf());
+    }
+    let mut schema = section.into_schema();
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema".into();
+    schema["title"] = if overrides { "Overrides of one shop" } else { "Shelf" }.into();
+    format!("{schema:#}\n")
+}
+
+/// A length written as text.
+fn text_length(text: &str) -> Result<f64, String> {
+    simple_length(text).ok_or_else(|| format!("`{text}`"))
+}
+
+/// A plain decimal number with the unit mm, in or ".
+fn simple_length(text: &str) -> Option<f64> {
+    let text = text.trim();
+    let (number, scale) = [("mm", 1.0), ("in", 25.4), ("\"", 25.4), ("", 1.0)]
+        .into_iter()
+        .find_map(|(unit, scale)| text.strip_suffix(unit).map(|rest| (rest.trim(), scale)))?;
+    number.replace(',', ".").parse::<f64>().ok().filter(|x| x.is_finite()).map(|x| x * scale)
+}
 
 /// Everything a shop owns. Lists keep the order of the file.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -384,3 +456,6 @@ pub struct Hours {
     /// Shop by night, °C.
     pub night_c: f64,
 }
+
+#[cfg(test)]
+mod tests;
