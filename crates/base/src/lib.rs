@@ -9,10 +9,12 @@
 
 mod figure;
 mod length;
+mod nearest;
 mod place;
 mod progress;
 
 pub use figure::{Figure, FigureId, Figures, Input, Source, Unit};
-pub use length::{Length, Units, mm};
-pub use place::{At, FileId, Finding, Report, Severity};
+pub use length::{Length, LengthError, Quarters, Units, clock, mm, sensible};
+pub use nearest::nearest;
+pub use place::{At, FileId, Finding, Report, Severity, line_column};
 pub use progress::{Cancelled, Progress, Quiet};

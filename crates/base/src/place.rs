@@ -1,13 +1,14 @@
 //! Places in a text, and findings about them: collected, not thrown one by one.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Which of the texts of a run (job, shelf, shop overrides, …); the top crate knows their names.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 pub struct FileId(pub u16);
 
 /// A place: a span of bytes in one text.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct At {
     /// The text.
     pub file: FileId,
@@ -17,8 +18,28 @@ pub struct At {
     pub end: u32,
 }
 
+impl At {
+    /// A place by its bytes.
+    pub fn new(file: FileId, bytes: std::ops::Range<usize>) -> Self {
+        // Texts are far below 4 GiB; a place beyond would only be shown at the end.
+        let clamp = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+        Self { file, start: clamp(bytes.start), end: clamp(bytes.end) }
+    }
+}
+
+/// Line and column (both from 1, the column in characters) of a byte of a text.
+///
+/// ```
+/// assert_eq!(base::line_column("höhe\nwall", 7), (2, 2));
+/// ```
+pub fn line_column(text: &str, byte: u32) -> (usize, usize) {
+    let before: String = text.char_indices().take_while(|(at, _)| *at < byte as usize).map(|(_, c)| c).collect();
+    let line_start = before.rfind('\n').map_or(0, |n| n + 1);
+    (before.matches('\n').count() + 1, before[line_start..].chars().count() + 1)
+}
+
 /// How bad a finding is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// Worth knowing.
@@ -30,7 +51,7 @@ pub enum Severity {
 }
 
 /// One thing found wrong, or worth knowing, with the place and what to do.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Finding {
     /// How bad.
     pub severity: Severity,
@@ -53,7 +74,7 @@ impl Finding {
 }
 
 /// All findings of a stage, in the order they were found.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Report {
     /// The findings.
     pub findings: Vec<Finding>,
