@@ -1,10 +1,198 @@
 //! Level sets of a grid.
+//!
+//! Marching squares: each cell of four nodes holds at most two stretches of the boundary. Where opposite corners agree
+//! and neighbours do not, the value at the saddle of the bilinear surface decides what is joined.
 
-use crate::{Grid, Region};
+use crate::{Grid, Region, Ring};
+use glam::DVec2;
+
+/// No successor.
+const NONE: u32 = u32::MAX;
 
 /// The region where the grid's value lies below `level` (linear between nodes; outside the grid counts as above).
 /// NaN nodes count as above.
 pub fn below(grid: &Grid<f64>, level: f64) -> Region {
-    let _ = (grid, level);
-    todo!()
+    if grid.nx == 0 || grid.ny == 0 {
+        return Region::default();
+    }
+    let field = Field { grid, level };
+    field.trace(field.successors())
+}
+
+/// The grid with a border of infinitely high nodes around it; node (1, 1) is the grid's (0, 0).
+struct Field<'a> {
+    grid: &'a Grid<f64>,
+    level: f64,
+}
+
+impl Field<'_> {
+    fn width(&self) -> usize {
+        self.grid.nx + 2
+    }
+
+    fn value(&self, x: usize, y: usize) -> f64 {
+        let outside = x == 0 || y == 0 || x > self.grid.nx || y > self.grid.ny;
+        let v = if outside { f64::INFINITY } else { self.grid.values[(y - 1) * self.grid.nx + x - 1] };
+        if v.is_nan() { f64::INFINITY } else { v }
+    }
+
+    fn at(&self, x: usize, y: usize) -> DVec2 {
+        self.grid.origin + DVec2::new(x as f64 - 1.0, y as f64 - 1.0) * self.grid.pitch
+    }
+
+    /// For each lattice edge that the boundary crosses, the edge it crosses next (the region on its left).
+    /// Edge 2n leaves node n to the right, edge 2n + 1 upwards.
+    fn successors(&self) -> Vec<u32> {
+        let w = self.width();
+        let mut next = vec![NONE; 2 * w * (self.grid.ny + 2)];
+        for y in 0..=self.grid.ny {
+            for x in 0..=self.grid.nx {
+                let v = [self.value(x, y), self.value(x + 1, y), self.value(x + 1, y + 1), self.value(x, y + 1)];
+                let n = y * w + x;
+                // Bottom, right, top, left.
+                let edges = [2 * n, 2 * (n + 1) + 1, 2 * (n + w), 2 * n + 1];
+                for (from, to) in self.stretches(v).into_iter().flatten() {
+                    next[edges[from]] = edges[to] as u32;
+                }
+            }
+        }
+        next
+    }
+
+    /// Stretches of the boundary in a cell as (side of entry, side of exit). Corners run counter-clockwise from the
+    /// lower left; side k joins corner k to corner k + 1.
+    fn stretches(&self, v: [f64; 4]) -> [Option<(usize, usize)>; 2] {
+        let low = v.map(|v| v < self.level);
+        // With the region on its left the boundary enters through the side where a walk counter-clockwise round the
+        // corners turns from low to high.
+        let mut enter = [0; 2];
+        let mut count = 0;
+        for k in 0..4 {
+            if low[k] && !low[(k + 1) % 4] {
+                enter[count] = k;
+                count += 1;
+            }
+        }
+        // Exit on the way back: the side where the same run of low corners began.
+        let begin = |side: usize| (1..4).map(|k| (side + 4 - k) % 4).find(|&k| !low[k]);
+        // Exit on the way ahead: the side where the next run of low corners begins.
+        let ahead = |side: usize| (1..4).map(|k| (side + k) % 4).find(|&k| low[(k + 1) % 4]);
+        match count {
+            0 => [None, None],
+            1 => [begin(enter[0]).map(|to| (enter[0], to)), None],
+            _ if self.saddle_is_low(v) => enter.map(|e| ahead(e).map(|to| (e, to))),
+            _ => enter.map(|e| begin(e).map(|to| (e, to))),
+        }
+    }
+
+    fn saddle_is_low(&self, v: [f64; 4]) -> bool {
+        let saddle = (v[0] * v[2] - v[1] * v[3]) / (v[0] + v[2] - v[1] - v[3]);
+        saddle < self.level
+    }
+
+    /// Where the boundary crosses a lattice edge.
+    fn point(&self, edge: u32) -> DVec2 {
+        let (n, up) = (edge as usize / 2, edge as usize % 2);
+        let (x, y) = (n % self.width(), n / self.width());
+        let (p, q) = (self.at(x, y), self.at(x + 1 - up, y + up));
+        let (a, b) = (self.value(x, y), self.value(x + 1 - up, y + up));
+        let t = match (a.is_finite(), b.is_finite()) {
+            (true, true) => ((self.level - a) / (b - a)).clamp(0.0, 1.0),
+            (true, false) => 0.0,
+            (false, true) => 1.0,
+            (false, false) => 0.5,
+        };
+        p + (q - p) * t
+    }
+
+    fn trace(&self, mut next: Vec<u32>) -> Region {
+        let mut rings = Vec::new();
+        for start in 0..next.len() {
+            let mut points: Vec<DVec2> = Vec::new();
+            let mut edge = start as u32;
+            while next[edge as usize] != NONE {
+                let p = self.point(edge);
+                if points.last() != Some(&p) {
+                    points.push(p);
+                }
+                edge = std::mem::replace(&mut next[edge as usize], NONE);
+            }
+            while points.len() > 1 && points.first() == points.last() {
+                points.pop();
+            }
+            let ring = Ring(points);
+            if ring.0.len() > 2 && ring.area() != 0.0 {
+                rings.push(ring);
+            }
+        }
+        Region { rings }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::f64::consts::PI;
+
+    fn grid(nx: usize, ny: usize, pitch: f64, f: impl Fn(DVec2) -> f64) -> Grid<f64> {
+        let origin = -DVec2::new(nx as f64 - 1.0, ny as f64 - 1.0) * pitch / 2.0;
+        let mut g = Grid::filled(origin, pitch, nx, ny, 0.0);
+        for iy in 0..ny {
+            for ix in 0..nx {
+                let i = g.index(ix, iy);
+                g.values[i] = f(g.at(ix, iy));
+            }
+        }
+        g
+    }
+
+    #[test]
+    fn a_ring_has_an_outer_and_an_inner_boundary() {
+        let g = grid(201, 181, 0.1, |p| (p.length() - 6.0).abs());
+        let r = below(&g, 2.0);
+        assert_eq!(r.rings.len(), 2);
+        let mut areas: Vec<f64> = r.rings.iter().map(Ring::area).collect();
+        areas.sort_by(f64::total_cmp);
+        assert!((areas[0] + PI * 16.0).abs() < 0.02, "{areas:?}");
+        assert!((areas[1] - PI * 64.0).abs() < 0.02, "{areas:?}");
+        assert!(r.rings.iter().flat_map(|r| &r.0).all(|p| ((p.length() - 6.0).abs() - 2.0).abs() < 2e-3));
+    }
+
+    #[test]
+    fn what_reaches_the_border_is_closed_along_it() {
+        let r = below(&grid(11, 6, 1.0, |_| 0.0), 1.0);
+        assert_eq!(r.rings.len(), 1);
+        assert_eq!(r.area(), 50.0);
+        assert_eq!(below(&grid(11, 6, 1.0, |_| 1.0), 1.0), Region::default());
+    }
+
+    #[test]
+    fn a_plane_is_cut_exactly() {
+        let r = below(&grid(21, 21, 0.5, |p| p.x + 0.25 * p.y), 0.1);
+        // Left of x = 0.1 − y/4 in a square of side 10.
+        assert!((r.area() - 51.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn saddles_follow_the_bilinear_surface() {
+        let two = |middle: f64| {
+            // Opposite corners low; the values of the others put the saddle below or above the level.
+            let values = vec![0.0, middle, middle, 0.0];
+            below(&Grid { origin: DVec2::ZERO, pitch: 1.0, nx: 2, ny: 2, values }, 1.0).rings.len()
+        };
+        assert_eq!(two(1.5), 1); // saddle 0.75
+        assert_eq!(two(4.0), 2); // saddle 2
+    }
+
+    #[test]
+    fn not_a_number_and_infinity_count_as_above() {
+        let mut g = grid(5, 5, 1.0, |_| 0.0);
+        g.values[12] = f64::NAN;
+        g.values[0] = f64::INFINITY;
+        let r = below(&g, 1.0);
+        assert!(r.rings.iter().flat_map(|r| &r.0).all(|p| p.is_finite()));
+        assert!((r.area() - (16.0 - 2.0 - 0.5)).abs() < 1e-9, "{}", r.area());
+        g.values = vec![f64::NEG_INFINITY; 25];
+        assert!(below(&g, 1.0).rings.iter().flat_map(|r| &r.0).all(|p| p.is_finite()));
+    }
 }

@@ -1,11 +1,13 @@
 //! Curves, polygons, triangle meshes and grids in f64 millimetres, Z up. No word of the trade, no material.
 
 pub mod contour;
+mod crossing;
 pub mod distance;
 pub mod grid;
 pub mod index;
 pub mod mesh;
 pub mod plane;
+mod solid;
 
 pub use glam::{DAffine3, DMat3, DVec2, DVec3};
 pub use grid::Grid;
