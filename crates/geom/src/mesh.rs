@@ -117,7 +117,7 @@ impl Mesh {
     pub fn flaws(&self, look_for_crossings: bool) -> Flaws {
         Flaws {
             open_edges: self.edges(|ahead, back| ahead == 1 && back == 1),
-            degenerate: (0..self.triangles.len()).filter(|&i| !(self.normal2(i).length() >= 2.0 * LEAST_AREA)).count(),
+            degenerate: (0..self.triangles.len()).filter(|&i| self.normal2(i).length() < 2.0 * LEAST_AREA).count(),
             crossing: if look_for_crossings { crossing::pairs(self).len() } else { 0 },
         }
     }

@@ -234,7 +234,7 @@ mod tests {
 
     fn star(points: usize, inner: f64, outer: f64, turn: f64) -> Region {
         let p = |i: usize| {
-            let r = if i % 2 == 0 { outer } else { inner };
+            let r = if i.is_multiple_of(2) { outer } else { inner };
             DVec2::from_angle(turn + PI * i as f64 / points as f64) * r
         };
         Region { rings: vec![Ring((0..2 * points).map(p).collect())] }

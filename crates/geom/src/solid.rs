@@ -129,7 +129,7 @@ mod tests {
             Manifold::new(&ps, &ts).unwrap()
         };
         let out = compute_boolean(&read(a), &read(b), op).unwrap();
-        let vertices = out.ps.iter().map(|p| DVec3::new(p.x as f64, p.y as f64, p.z as f64)).collect();
+        let vertices = out.ps.iter().map(|p| DVec3::new(p.x, p.y, p.z)).collect();
         let corners: Vec<u32> = out.hs.iter().map(|h| h.tail as u32).collect();
         let triangles = corners.chunks_exact(3).map(|t| [t[0], t[1], t[2]]).collect();
         Mesh { vertices, triangles }.volume()
