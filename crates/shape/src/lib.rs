@@ -9,6 +9,9 @@ pub mod cast;
 pub mod outline;
 pub mod piece;
 pub mod profile;
+pub mod section;
+mod sweep;
 
-pub use outline::Outline;
+pub use outline::{Insets, Outline, Station};
 pub use piece::{Piece, piece};
+pub use section::Section;

@@ -1,9 +1,15 @@
 //! The finished piece, and the solids its making passes through.
 
 use crate::Outline;
-use base::Report;
-use geom::Mesh;
+use crate::outline::{Insets, LEAST_LEFT, Station};
+use crate::section::{Section, section};
+use crate::sweep;
+use base::{At, Report};
+use geom::{DVec2, Mesh};
 use job::PieceSpec;
+
+/// A foot narrower than this fraction of the rim tips easily. Common practice, no source.
+const STEADY_FOOT: f64 = 0.38;
 
 /// The piece as exact outline and profiles, and as a closed mesh.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,54 +32,176 @@ pub struct Piece {
     pub mesh: Mesh,
     /// Volume in closed form, mm³ (Steiner).
     pub volume_exact: f64,
-    /// Least wall along the normal as built, mm.
+    /// Least wall along the normal as built, mm (the round of the rim's inner edge left out).
     pub least_wall: f64,
-    /// Least slope from horizontal of the outside wall near the rim, degrees (90 = upright).
+    /// Slope of the outside wall at the rim, degrees from horizontal (90 = upright).
     pub rim_slope_deg: f64,
     /// Chord tolerance of the mesh, mm.
     pub tolerance: f64,
+    /// Exact profiles of outside and inside.
+    section: Section,
 }
 
 /// Builds the piece. `None` if the report has errors.
 pub fn piece(spec: &PieceSpec, tolerance: f64) -> (Option<Piece>, Report) {
-    let _ = (spec, tolerance);
-    todo!()
+    let mut report = Report::default();
+    let outline = Outline::new(&spec.outline, &mut report);
+    let section = section(spec, &mut report);
+    let (Some(outline), Some(section)) = (outline, section) else { return (None, report) };
+    if !(tolerance > 0.0 && tolerance.is_finite()) {
+        let text = format!("the chord tolerance is {tolerance} mm, and it must be above 0");
+        report.error("chord-tolerance", spec.at, text).hint("the usual tolerance is 0.01 mm");
+    }
+    check_insets(spec, &outline, &section, &mut report);
+    check_foot(spec, &outline, &section, &mut report);
+    if report.has_errors() {
+        return (None, report);
+    }
+    (Some(Piece::of(spec, outline, section, tolerance)), report)
+}
+
+/// Every inset must stay clear of the reach, where sections would fold or vanish.
+fn check_insets(spec: &PieceSpec, outline: &Outline, section: &Section, report: &mut Report) {
+    let most = outline.reach_inwards() - LEAST_LEFT;
+    let mut check = |what: &str, inset: f64, at: Option<At>, hint: &str| {
+        if inset > most {
+            let text = format!(
+                "{what} lies {inset:.2} mm inside the outline, but the outline's tightest corner allows {most:.2} mm: \
+                 beyond that its section folds and nothing is left"
+            );
+            report.error("inset-beyond-reach", at, text).hint(hint);
+        }
+    };
+    let foot = section.outside.bottom().x;
+    check("the foot's edge", foot, spec.outside.at, "draw the foot in less, or give the outline rounder corners");
+    if let Some([_, land]) = section.recess {
+        let hint = "make the land narrower, draw the foot in less, or leave the foot flat";
+        check("the recess of the foot", foot + land, spec.foot.at, hint);
+    }
+    let rim = section.inside.top().x;
+    if rim > most {
+        check("the inner edge of the rim", rim, spec.wall.at, "make the wall thinner, or the piece larger");
+    } else {
+        let hint = "make the wall thinner, the floor radius or the draft smaller, or the outline's corners rounder";
+        check("the edge of the inside floor", section.inside.bottom().x, spec.inside.at, hint);
+    }
+}
+
+fn check_foot(spec: &PieceSpec, outline: &Outline, section: &Section, report: &mut Report) {
+    let half = outline.half_size().min_element();
+    let share = (half - section.outside.bottom().x) / half;
+    if (0.0..STEADY_FOOT).contains(&share) {
+        report
+            .warning(
+                "small-foot",
+                spec.outside.at,
+                format!("the foot is {share:.2} of the rim's width; below {STEADY_FOOT} a piece tips easily"),
+            )
+            .hint(format!("draw the foot in by {:.1} mm at most", half * (1.0 - STEADY_FOOT)));
+    }
 }
 
 impl Piece {
+    fn of(spec: &PieceSpec, outline: Outline, section: Section, tolerance: f64) -> Self {
+        let foot_inset = section.outside.bottom().x;
+        let recessed = section.recess.map_or(0.0, |[depth, land]| depth * outline.area_at(foot_inset + land));
+        let volume_exact = section.outside.volume(&outline) - section.inside.volume(&outline) - recessed;
+        let height = spec.height.value.as_mm();
+        let mut piece = Self {
+            height,
+            wall: spec.wall.value.as_mm(),
+            floor: spec.floor.value.as_mm(),
+            floor_z: section.floor_z,
+            recess: section.recess,
+            foot_inset,
+            mesh: Mesh::default(),
+            volume_exact,
+            least_wall: section.least_wall,
+            rim_slope_deg: section.outside.slope_deg_at(height),
+            tolerance,
+            outline,
+            section,
+        };
+        let mut rows = piece.outside_rows();
+        rows.extend(piece.inside_rows().into_iter().rev());
+        piece.mesh = sweep::body(&piece.stations(0.0), &rows);
+        piece
+    }
+
     /// Inset of the outside surface at height z (0 ≤ z ≤ H).
     pub fn outside_inset(&self, z: f64) -> f64 {
-        let _ = z;
-        todo!()
+        self.section.outside.inset_at(z)
     }
 
     /// Inset of the inside surface at height z (floor_z ≤ z ≤ H).
     pub fn inside_inset(&self, z: f64) -> f64 {
-        let _ = z;
-        todo!()
+        self.section.inside.inset_at(z)
     }
 
     /// Slope of the outside from horizontal at height z, degrees.
     pub fn outside_slope_deg(&self, z: f64) -> f64 {
-        let _ = z;
-        todo!()
+        self.section.outside.slope_deg_at(z)
+    }
+
+    /// Slope of the inside from horizontal at height z, degrees.
+    pub fn inside_slope_deg(&self, z: f64) -> f64 {
+        self.section.inside.slope_deg_at(z)
+    }
+
+    /// The exact profiles.
+    pub fn section(&self) -> &Section {
+        &self.section
     }
 
     /// The outside as a full body (no hollow), with its foot and recess, carried straight up from the rim to `top_z`.
     pub fn outside_body(&self, top_z: f64) -> Mesh {
-        let _ = top_z;
-        todo!()
+        let mut rows = self.outside_rows();
+        if top_z > self.height {
+            rows.push(DVec2::new(0.0, top_z));
+        }
+        sweep::body(&self.stations(0.0), &rows)
     }
 
     /// The inside as a full body, carried straight up from the rim to `top_z`: what is cut out of the piece.
     pub fn inside_body(&self, top_z: f64) -> Mesh {
-        let _ = top_z;
-        todo!()
+        let mut rows = self.inside_rows();
+        if top_z > self.height {
+            rows.push(DVec2::new(self.section.inside.top().x, top_z));
+        }
+        sweep::body(&self.stations(0.0), &rows)
     }
 
-    /// A full prism of the outline moved by `inset` (negative: outwards) from `bottom_z` to `top_z`.
+    /// A full prism of the outline moved by `inset` (negative: outwards, within the outline's reach) from `bottom_z`
+    /// to `top_z`.
     pub fn prism(&self, inset: f64, bottom_z: f64, top_z: f64) -> Mesh {
-        let _ = (inset, bottom_z, top_z);
-        todo!()
+        let rows = [DVec2::new(inset, bottom_z), DVec2::new(inset, top_z)];
+        sweep::body(&self.stations(inset), &rows)
+    }
+
+    /// Rows of the outside from the middle of the foot up to the rim.
+    fn outside_rows(&self) -> Vec<DVec2> {
+        let mut rows = Vec::new();
+        if let Some([depth, land]) = self.recess {
+            let inner = self.foot_inset + land;
+            rows.extend([DVec2::new(inner, depth), DVec2::new(inner, 0.0)]);
+        }
+        rows.extend(self.section.outside.points(0.5 * self.tolerance).into_iter().rev());
+        rows
+    }
+
+    /// Rows of the inside from the floor's edge up to the rim.
+    fn inside_rows(&self) -> Vec<DVec2> {
+        let mut rows = self.section.inside.points(0.5 * self.tolerance);
+        rows.reverse();
+        rows
+    }
+
+    /// Stations for all insets of the piece and the given one: the bodies of one piece share them, so that surfaces
+    /// they have in common are the same triangles.
+    fn stations(&self, and: f64) -> Vec<Station> {
+        let recess = self.recess.map_or(0.0, |[_, land]| self.foot_inset + land);
+        let deepest = self.foot_inset.max(recess).max(self.section.inside.bottom().x);
+        let insets = Insets { least: and.min(0.0), greatest: and.max(deepest) };
+        self.outline.stations(insets, 0.5 * self.tolerance)
     }
 }

@@ -1,0 +1,337 @@
+//! Pieces against closed forms, brute force and random specs.
+
+mod support;
+
+use base::mm;
+use geom::{DVec2, DVec3, Mesh};
+use job::{FootSpec, InsideSpec, OutlineSpec, OutsideSpec, PieceSpec};
+use proptest::prelude::*;
+use shape::profile::Stretch;
+use std::f64::consts::PI;
+use support::*;
+
+#[test]
+fn meshes_are_closed_and_hold_the_volume_of_steiner() {
+    for spec in specs() {
+        let piece = make(&spec, 0.01);
+        assert_closed(&piece.mesh, "piece");
+        let error = volume(&piece.mesh) / piece.volume_exact - 1.0;
+        assert!(error.abs() < 1e-3, "{spec:?}: {error}");
+        assert!(piece.mesh.triangles.len() < 150_000, "{}", piece.mesh.triangles.len());
+    }
+}
+
+#[test]
+fn meshes_do_not_cross_themselves() {
+    for spec in specs() {
+        let piece = make(&spec, 0.05);
+        let top = piece.height + 9.0;
+        for mesh in [&piece.mesh, &piece.outside_body(top), &piece.inside_body(top), &piece.prism(-12.0, -1.0, 3.0)] {
+            assert_eq!(mesh.flaws(true), geom::mesh::Flaws::default());
+        }
+    }
+}
+
+/// A cylinder-shaped pot: π (R² H − r² h) with upright walls and no fillet.
+#[test]
+fn an_upright_pot_is_two_cylinders() {
+    let spec = PieceSpec {
+        outside: placed(OutsideSpec::Straight { draft_deg: 0.0 }),
+        floor_radius: placed(mm(0.0)),
+        foot: placed(FootSpec::Pad),
+        ..round_bowl()
+    };
+    let piece = make(&spec, 0.01);
+    let want = PI * (95.0_f64.powi(2) * 55.0 - 89.0_f64.powi(2) * 48.0);
+    assert!((piece.volume_exact / want - 1.0).abs() < 1e-12);
+    assert!((piece.least_wall - 6.0).abs() < 1e-12);
+}
+
+/// A body of revolution cut into 200 000 slices.
+#[test]
+fn a_round_bowl_is_the_sum_of_its_slices() {
+    let spec = PieceSpec {
+        outline: placed(OutlineSpec::Circle { diameter: mm(120.0) }),
+        height: placed(mm(60.0)),
+        floor: placed(mm(20.0)),
+        outside: placed(OutsideSpec::Round { foot_inset: mm(59.0) }),
+        floor_radius: placed(mm(0.0)),
+        foot: placed(FootSpec::Pad),
+        ..round_bowl()
+    };
+    let piece = make(&spec, 0.01);
+    let rho = (59.0_f64.powi(2) + 3600.0) / 118.0;
+    // The section at depth t: radius √(ρ² − t²) − (ρ − 60).
+    let offset = rho - 60.0;
+    let body = |rho: f64, depth: f64| {
+        let n = 200_000;
+        (0..n)
+            .map(|k| {
+                let t = depth * (f64::from(k) + 0.5) / f64::from(n);
+                PI * ((rho * rho - t * t).sqrt() - offset).powi(2) * depth / f64::from(n)
+            })
+            .sum::<f64>()
+    };
+    let want = body(rho, 60.0) - body(rho - 6.0, 40.0);
+    assert!((piece.volume_exact / want - 1.0).abs() < 1e-8, "{} {want}", piece.volume_exact);
+}
+
+#[test]
+fn bodies_add_up_to_the_piece() {
+    for spec in specs() {
+        let piece = make(&spec, 0.02);
+        let (outside, inside) = (piece.outside_body(piece.height), piece.inside_body(piece.height));
+        assert_closed(&outside, "outside");
+        assert_closed(&inside, "inside");
+        let rest = volume(&outside) - volume(&inside);
+        assert!((rest / volume(&piece.mesh) - 1.0).abs() < 1e-9);
+        let grown = volume(&piece.outside_body(piece.height + 10.0)) - volume(&outside);
+        assert!((grown / (10.0 * piece.outline.area()) - 1.0).abs() < 1e-3);
+        let prism = piece.prism(-12.0, 3.0, 8.0);
+        assert_closed(&prism, "prism");
+        assert!((volume(&prism) / (5.0 * piece.outline.area_at(-12.0)) - 1.0).abs() < 1e-3);
+    }
+}
+
+/// Distance of (d, z) from the section's boundary: both profiles and the level and upright lines between them.
+fn to_boundary(piece: &shape::Piece, at: DVec2) -> f64 {
+    let s = piece.section();
+    let far = piece.outline.half_size().max_element();
+    let [rim, floor] = [s.inside.top(), s.inside.bottom()];
+    let foot = s.outside.bottom();
+    let mut lines = vec![[s.outside.top(), rim], [floor, DVec2::new(far, floor.y)]];
+    match s.recess {
+        None => lines.push([foot, DVec2::new(far, 0.0)]),
+        Some([depth, land]) => {
+            let edge = DVec2::new(foot.x + land, 0.0);
+            let corner = DVec2::new(edge.x, depth);
+            lines.extend([[foot, edge], [edge, corner], [corner, DVec2::new(far, depth)]]);
+        }
+    }
+    let lines = lines.into_iter().map(|[from, to]| Stretch::Line { from, to }.distance(at));
+    let curves = s.outside.stretches.iter().chain(&s.inside.stretches).map(|c| c.distance(at));
+    lines.chain(curves).fold(f64::INFINITY, f64::min)
+}
+
+/// Brute force: middles of facets and of their sides against the exact surface.
+#[test]
+fn facets_keep_the_chord_tolerance() {
+    for spec in specs() {
+        for tolerance in [0.1, 0.01] {
+            let piece = make(&spec, tolerance);
+            let mut worst = 0.0_f64;
+            for t in piece.mesh.triangles.iter().step_by(piece.mesh.triangles.len() / 700 + 1) {
+                let [a, b, c] = t.map(|v| piece.mesh.vertices[v as usize]);
+                for p in [(a + b + c) / 3.0, (a + b) / 2.0, (b + c) / 2.0, (c + a) / 2.0] {
+                    // Level caps near the origin lie beyond the outline's reach; their height alone counts.
+                    let inset = inset_of(&piece.outline, p.truncate());
+                    worst = worst.max(to_boundary(&piece, DVec2::new(inset, p.z)));
+                }
+            }
+            assert!(worst <= tolerance * 1.001, "{spec:?}: {worst} at tolerance {tolerance}");
+            assert!(worst > 0.2 * tolerance, "finer than asked by far: {worst} at tolerance {tolerance}");
+        }
+    }
+}
+
+/// Brute force: nearest distance from points of the inside skin to the facets of the outside skin.
+#[test]
+fn the_wall_is_nowhere_thinner_than_asked() {
+    for spec in specs() {
+        let piece = make(&spec, 0.05);
+        let top = piece.height - spec.rim_round.value.as_mm() + 1e-9;
+        let outside = skin(&piece.outside_body(piece.height), piece.recess.map_or(0.0, |r| r[0]), piece.height);
+        let inside = skin(&piece.inside_body(piece.height), piece.floor_z, top);
+        assert!(outside.len() > 100 && inside.len() > 100);
+        let points =
+            inside.iter().step_by((inside.len() / 150) | 1).flat_map(|&[a, b, c]| [a, b, c, (a + b + c) / 3.0]);
+        let least = points
+            .fold(f64::INFINITY, |least: f64, p| outside.iter().fold(least, |least, &t| least.min(to_triangle(p, t))));
+        assert!(least >= piece.wall - 0.05, "{spec:?}: {least}");
+        assert!((least - piece.least_wall).abs() < 0.3, "{spec:?}: {least} against {}", piece.least_wall);
+    }
+}
+
+/// The facets of a body's side, without level caps, that reach above `low` and not above `high`.
+fn skin(mesh: &Mesh, low: f64, high: f64) -> Vec<[DVec3; 3]> {
+    let all = mesh.triangles.iter().map(|t| t.map(|v| mesh.vertices[v as usize]));
+    let height = |t: &[DVec3; 3]| t.map(|p| p.z);
+    all.filter(|t| {
+        let [a, b, c] = height(t);
+        let (least, most) = (a.min(b).min(c), a.max(b).max(c));
+        most > least && most > low && most <= high
+    })
+    .collect()
+}
+
+#[test]
+fn profiles_answer_inset_and_slope() {
+    let piece = make(&round_bowl(), 0.01);
+    assert_eq!(piece.rim_slope_deg, 90.0);
+    assert!((piece.outside_inset(0.0) - 35.0).abs() < 1e-9);
+    assert!((piece.inside_inset(55.0) - 6.0).abs() < 1e-12);
+    let h = 1e-5;
+    for k in 1..50 {
+        let z = f64::from(k) * 1.1;
+        let rise = (piece.outside_inset(z - h) - piece.outside_inset(z + h)) / (2.0 * h);
+        assert!((piece.outside_slope_deg(z) - (1.0 / rise).atan().to_degrees().abs()).abs() < 1e-3, "at {z}");
+        assert!(piece.outside_inset(z) <= piece.outside_inset(z - 1.0));
+    }
+    let ogee = make(&lobed_dish(), 0.01);
+    assert!(ogee.rim_slope_deg < 80.0 && ogee.rim_slope_deg > 45.0, "{}", ogee.rim_slope_deg);
+}
+
+#[test]
+fn what_cannot_be_made_is_refused_with_what_to_do() {
+    let cases: Vec<(&str, PieceSpec)> = vec![
+        ("outside-profile", PieceSpec { outside: placed(OutsideSpec::Round { foot_inset: mm(56.0) }), ..round_bowl() }),
+        ("outside-profile", PieceSpec { outside: placed(OutsideSpec::Straight { draft_deg: -3.0 }), ..round_bowl() }),
+        ("outside-profile", PieceSpec { outside: placed(OutsideSpec::Ogee { foot_inset: mm(25.0) }), ..lobed_dish() }),
+        ("inside-draft", PieceSpec { inside: placed(InsideSpec::Straight { draft_deg: -1.0 }), ..tray() }),
+        ("thin-wall", PieceSpec { inside: placed(InsideSpec::Straight { draft_deg: 5.0 }), ..round_bowl() }),
+        ("floor-radius", PieceSpec { floor_radius: placed(mm(60.0)), ..round_bowl() }),
+        ("floor-radius", PieceSpec { floor_radius: placed(mm(40.0)), ..tray() }),
+        ("wall-too-thick", PieceSpec { wall: placed(mm(70.0)), ..round_bowl() }),
+        ("inset-beyond-reach", PieceSpec { wall: placed(mm(46.0)), ..tray() }),
+        (
+            "inset-beyond-reach",
+            PieceSpec {
+                outline: placed(OutlineSpec::RoundedRectangle {
+                    length: mm(260.0),
+                    width: mm(160.0),
+                    corner: mm(12.0),
+                }),
+                ..tray()
+            },
+        ),
+        (
+            "inset-beyond-reach",
+            PieceSpec { foot: placed(FootSpec::Recess { land: mm(70.0), depth: mm(1.0) }), ..round_bowl() },
+        ),
+        ("no-hollow", PieceSpec { floor: placed(mm(54.0)), ..round_bowl() }),
+        ("rim-round", PieceSpec { rim_round: placed(mm(6.0)), ..round_bowl() }),
+        ("piece-size", PieceSpec { wall: placed(mm(-1.0)), ..round_bowl() }),
+        ("piece-size", PieceSpec { height: placed(mm(0.0)), ..round_bowl() }),
+        ("foot-size", PieceSpec { foot: placed(FootSpec::Recess { land: mm(0.0), depth: mm(1.0) }), ..round_bowl() }),
+        ("outline-size", PieceSpec { outline: placed(OutlineSpec::Circle { diameter: mm(-5.0) }), ..round_bowl() }),
+    ];
+    for (code, spec) in cases {
+        let (piece, report) = shape::piece(&spec, 0.01);
+        assert!(piece.is_none(), "{code}: {spec:?}");
+        let found = report.findings.iter().find(|f| f.code == code);
+        let found = found.unwrap_or_else(|| panic!("{code} expected: {report:?}"));
+        assert!(found.hint.is_some(), "{code} has no hint");
+    }
+}
+
+/// The sizes that a refusal names as the greatest or least must be accepted.
+#[test]
+fn hints_name_sizes_that_work() {
+    let number = |text: &str, after: &str| -> f64 {
+        let rest = &text[text.find(after).unwrap() + after.len()..];
+        rest.split(|c: char| !c.is_ascii_digit() && c != '.').next().unwrap().trim_end_matches('.').parse().unwrap()
+    };
+    let hint = |spec: &PieceSpec| shape::piece(spec, 0.05).1.findings[0].hint.clone().unwrap();
+
+    let mut spec = PieceSpec { floor_radius: placed(mm(60.0)), ..round_bowl() };
+    spec.floor_radius = placed(mm(number(&hint(&spec), "up to ")));
+    make(&spec, 0.05);
+    let mut spec = PieceSpec { inside: placed(InsideSpec::Straight { draft_deg: 5.0 }), ..round_bowl() };
+    let draft_deg = number(&hint(&spec), "at least ");
+    spec.inside = placed(InsideSpec::Straight { draft_deg });
+    make(&spec, 0.05);
+    let mut spec = PieceSpec { rim_round: placed(mm(6.0)), ..round_bowl() };
+    spec.rim_round = placed(mm(number(&hint(&spec), "up to ")));
+    make(&spec, 0.05);
+}
+
+#[test]
+fn a_small_foot_is_warned_of() {
+    let spec = PieceSpec {
+        height: placed(mm(70.0)),
+        outside: placed(OutsideSpec::Round { foot_inset: mm(62.0) }),
+        foot: placed(FootSpec::Pad),
+        ..round_bowl()
+    };
+    let (piece, report) = shape::piece(&spec, 0.1);
+    assert!(piece.is_some() && report.findings.iter().any(|f| f.code == "small-foot"), "{report:?}");
+}
+
+#[test]
+fn the_same_spec_gives_the_same_bytes() {
+    for spec in specs() {
+        let (a, b) = (make(&spec, 0.02), make(&spec, 0.02));
+        let bits = |p: &shape::Piece| -> Vec<u64> {
+            p.mesh.vertices.iter().flat_map(|v| v.to_array()).map(f64::to_bits).collect()
+        };
+        assert_eq!(bits(&a), bits(&b));
+        assert_eq!(a.mesh.triangles, b.mesh.triangles);
+    }
+}
+
+fn any_spec() -> impl Strategy<Value = PieceSpec> {
+    let outline = prop_oneof![
+        (80.0..240.0).prop_map(|d| OutlineSpec::Circle { diameter: mm(d) }),
+        (120.0..260.0, 90.0..200.0).prop_map(|(l, w)| OutlineSpec::Ellipse { length: mm(l), width: mm(w) }),
+        (160.0..300.0, 120.0..200.0, 20.0..60.0).prop_map(|(l, w, c)| OutlineSpec::RoundedRectangle {
+            length: mm(l),
+            width: mm(w),
+            corner: mm(c)
+        }),
+        (100.0..220.0, 2_u32..7, 0.0..0.12).prop_map(|(d, lobes, depth)| OutlineSpec::Lobed {
+            diameter: mm(d),
+            lobes,
+            depth
+        }),
+    ];
+    let outside = prop_oneof![
+        (0.0..30.0).prop_map(|draft_deg| OutsideSpec::Straight { draft_deg }),
+        (0.0..40.0).prop_map(|d| OutsideSpec::Round { foot_inset: mm(d) }),
+        (1.0..25.0).prop_map(|d| OutsideSpec::Ogee { foot_inset: mm(d) }),
+    ];
+    let inside = prop_oneof![
+        2 => Just(InsideSpec::Follow),
+        1 => (0.0..40.0).prop_map(|draft_deg| InsideSpec::Straight { draft_deg }),
+    ];
+    let foot = prop_oneof![
+        Just(FootSpec::Pad),
+        (6.0..10.0, 1.0..1.5).prop_map(|(land, depth)| FootSpec::Recess { land: mm(land), depth: mm(depth) }),
+    ];
+    let sizes = (20.0..70.0, 3.0..9.0, 3.0..10.0, 0.0..16.0, prop_oneof![Just(0.0), 0.2..4.0]);
+    (outline, outside, inside, foot, sizes).prop_map(|(outline, outside, inside, foot, (h, w, f, r, rim))| PieceSpec {
+        at: None,
+        outline: placed(outline),
+        height: placed(mm(h)),
+        wall: placed(mm(w)),
+        floor: placed(mm(f)),
+        outside: placed(outside),
+        inside: placed(inside),
+        floor_radius: placed(mm(r)),
+        foot: placed(foot),
+        rim_round: placed(mm(rim)),
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
+    #[test]
+    fn every_spec_gives_a_sound_piece_or_a_refusal(spec in any_spec()) {
+        let tolerance = 0.05;
+        let (piece, report) = shape::piece(&spec, tolerance);
+        let Some(piece) = piece else {
+            prop_assert!(report.has_errors());
+            return Ok(());
+        };
+        prop_assert!(!report.has_errors());
+        assert_closed(&piece.mesh, "piece");
+        prop_assert!(piece.least_wall >= spec.wall.value.as_mm() - 1e-6);
+        let half = piece.outline.half_size();
+        let skin = 2.0 * (4.0 * half.x * half.y + piece.outline.length() * piece.height);
+        prop_assert!((volume(&piece.mesh) - piece.volume_exact).abs() <= 2.0 * skin * tolerance);
+        prop_assert!(volume(&piece.mesh) > 0.0);
+        for k in 0..=40 {
+            let z = piece.floor_z + (piece.height - piece.floor_z) * f64::from(k) / 40.0;
+            prop_assert!(piece.inside_inset(z) > piece.outside_inset(z));
+        }
+    }
+}
