@@ -1,24 +1,326 @@
 //! Cutter location: the lowest tip height at which a cutter does not enter a mesh, exact over facets, edges, vertices.
+//!
+//! The tip height needed by one point of the surface is its height less the rise of the cutter's underside at its
+//! distance from the axis. Over a facet or an edge that is a concave function, so its maximum is found in closed form
+//! (bracketed Newton for a bull's corner over an edge). Facets and edges lie in square cells, the highest first; cells
+//! are visited in the order of the best they could give, until none can better what was found.
 
-use geom::Mesh;
+use crate::contact::{Edge, Facet, Underside};
+use geom::{DVec2, Grid, Mesh};
+use rayon::prelude::*;
 use trade::cutter::Solid;
+
+/// Marks an item of a cell as an edge.
+const EDGE: u32 = 1 << 31;
+/// Gradients differing by less than this across an edge do not make a valley.
+const VALLEY: f64 = 1e-8;
+/// Cells under the cutter, at most (cells are not smaller than half the radius).
+const UNDER: usize = 49;
+
+/// A facet or edge in a cell.
+#[derive(Clone, Copy, Debug)]
+struct Item {
+    /// Its greatest height within the cell.
+    top: f64,
+    /// Which one.
+    id: u32,
+}
 
 /// A mesh made ready for one cutter.
 #[derive(Clone, Debug)]
 pub struct CutterLocation {
-    // fields are the implementer's
+    under: Underside,
+    allowance: f64,
+    facets: Vec<Facet>,
+    edges: Vec<Edge>,
+    cells: Cells,
+}
+
+/// Square cells over the mesh with their items, the highest first.
+#[derive(Clone, Debug)]
+struct Cells {
+    origin: [f64; 2],
+    size: f64,
+    nx: usize,
+    ny: usize,
+    start: Vec<u32>,
+    items: Vec<Item>,
 }
 
 impl CutterLocation {
     /// `allowance` mm are left on everywhere (the cutter is thought thicker by it: radius, corner and below the tip).
     pub fn new(mesh: &Mesh, cutter: &Solid, allowance: f64) -> Self {
-        let _ = (mesh, cutter, allowance);
-        todo!()
+        let allowance = allowance.max(0.0);
+        let under = Underside::new(cutter, allowance);
+        let corners = |i: usize| mesh.corners(i).map(|v| v.to_array());
+        let mut facets = Vec::with_capacity(mesh.triangles.len());
+        let mut plans = Vec::with_capacity(mesh.triangles.len());
+        for i in 0..mesh.triangles.len() {
+            let t = corners(i);
+            if let Some(facet) = Facet::new(t, &under) {
+                facets.push(facet);
+                plans.push(t);
+            }
+        }
+        let edges = edges(mesh, under.is_smooth());
+        let cells = Cells::new(mesh, &plans, &edges, (0.5 * under.radius).max(0.25));
+        Self { under, allowance, facets, edges, cells }
     }
 
     /// Lowest tip height at (x, y); `None` where no triangle lies under the cutter.
     pub fn height(&self, x: f64, y: f64) -> Option<f64> {
-        let _ = (x, y);
-        todo!()
+        let z = self.height_above(x, y, f64::NEG_INFINITY);
+        (z > f64::NEG_INFINITY).then_some(z)
     }
+
+    /// The greater of `floor` and the lowest tip height at (x, y): quick where the surface lies below `floor`.
+    pub fn height_above(&self, x: f64, y: f64, floor: f64) -> f64 {
+        let mut best = floor - self.allowance;
+        let mut near = [(0.0_f64, 0.0_f64, 0_u32); UNDER];
+        let count = self.cells.under(x, y, &self.under, best, &mut near);
+        let near = &mut near[..count];
+        while let Some(pick) = (0..near.len()).max_by(|&i, &j| near[i].0.total_cmp(&near[j].0)) {
+            let (bound, rise, cell) = near[pick];
+            if bound <= best {
+                break;
+            }
+            near[pick].0 = f64::NEG_INFINITY;
+            for item in self.cells.items(cell as usize) {
+                if item.top - rise <= best {
+                    break;
+                }
+                let touched = if item.id & EDGE == 0 {
+                    self.facets[item.id as usize].contact(x, y)
+                } else {
+                    self.edges[(item.id & !EDGE) as usize].contact(x, y, &self.under)
+                };
+                if let Some(z) = touched {
+                    best = best.max(z);
+                }
+            }
+        }
+        (best + self.allowance).max(floor)
+    }
+
+    /// Tip heights on a lattice, `-inf` where nothing lies below; computed in parallel, row by row.
+    pub fn grid(&self, origin: DVec2, pitch: f64, nx: usize, ny: usize) -> Grid<f64> {
+        let mut grid = Grid::filled(origin, pitch, nx, ny, f64::NEG_INFINITY);
+        if nx > 0 {
+            grid.values.par_chunks_mut(nx).enumerate().for_each(|(iy, row)| {
+                let y = origin.y + iy as f64 * pitch;
+                for (ix, z) in row.iter_mut().enumerate() {
+                    *z = self.height_above(origin.x + ix as f64 * pitch, y, f64::NEG_INFINITY);
+                }
+            });
+        }
+        grid
+    }
+
+    /// Radius of the cutter with the allowance, mm.
+    pub fn reach(&self) -> f64 {
+        self.under.radius
+    }
+
+    /// What is left on everywhere, mm.
+    pub fn allowance(&self) -> f64 {
+        self.allowance
+    }
+}
+
+impl Cells {
+    fn new(mesh: &Mesh, plans: &[[[f64; 3]; 3]], edges: &[Edge], least: f64) -> Self {
+        let (mut min, mut max) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+        for v in &mesh.vertices {
+            min = [min[0].min(v.x), min[1].min(v.y)];
+            max = [max[0].max(v.x), max[1].max(v.y)];
+        }
+        if !(max[0] >= min[0] && max[1] >= min[1]) || (plans.is_empty() && edges.is_empty()) {
+            return Self { origin: [0.0; 2], size: 1.0, nx: 0, ny: 0, start: vec![0], items: Vec::new() };
+        }
+        // Never more cells than about the triangles are worth.
+        let size = least.max(((max[0] - min[0]) * (max[1] - min[1]) / 4.0e6).sqrt());
+        let count = |k: usize| ((max[k] - min[k]) / size) as usize + 1;
+        let (nx, ny) = (count(0), count(1));
+        let mut cells = Self { origin: min, size, nx, ny, start: Vec::new(), items: Vec::new() };
+        let mut placed: Vec<(u32, Item)> = Vec::new();
+        for (i, t) in plans.iter().enumerate() {
+            cells.place_facet(t, i as u32, &mut placed);
+        }
+        for (i, e) in edges.iter().enumerate() {
+            let ends = [e.at(0.0), e.at(1.0)];
+            let (lo, hi) = (lower(&ends), upper(&ends));
+            cells.each(lo, hi, |cell, min, max| {
+                if let Some(top) = e.top_in(min, max) {
+                    placed.push((cell, Item { top, id: i as u32 | EDGE }));
+                }
+            });
+        }
+        placed.sort_unstable_by(|a, b| {
+            a.0.cmp(&b.0).then(b.1.top.total_cmp(&a.1.top)).then(a.1.id.cmp(&b.1.id))
+        });
+        cells.start = vec![0; nx * ny + 1];
+        for (cell, _) in &placed {
+            cells.start[*cell as usize + 1] += 1;
+        }
+        for c in 0..nx * ny {
+            cells.start[c + 1] += cells.start[c];
+        }
+        cells.items = placed.into_iter().map(|(_, item)| item).collect();
+        cells
+    }
+
+    /// Calls `visit` with every cell meeting a box in plan, and the cell's own box (a hair larger).
+    fn each(&self, lo: [f64; 2], hi: [f64; 2], mut visit: impl FnMut(u32, [f64; 2], [f64; 2])) {
+        let slack = 1e-9 * (1.0 + self.size);
+        let index = |v: f64, k: usize, n: usize| (((v - self.origin[k]) / self.size).max(0.0) as usize).min(n - 1);
+        let (x0, x1) = (index(lo[0] - slack, 0, self.nx), index(hi[0] + slack, 0, self.nx));
+        let (y0, y1) = (index(lo[1] - slack, 1, self.ny), index(hi[1] + slack, 1, self.ny));
+        for iy in y0..=y1 {
+            for ix in x0..=x1 {
+                let min = [self.origin[0] + ix as f64 * self.size, self.origin[1] + iy as f64 * self.size];
+                visit(
+                    (iy * self.nx + ix) as u32,
+                    [min[0] - slack, min[1] - slack],
+                    [min[0] + self.size + slack, min[1] + self.size + slack],
+                );
+            }
+        }
+    }
+
+    fn place_facet(&self, t: &[[f64; 3]; 3], id: u32, placed: &mut Vec<(u32, Item)>) {
+        let n = normal(t);
+        let top = t.iter().map(|v| v[2]).fold(f64::NEG_INFINITY, f64::max);
+        self.each(lower(t), upper(t), |cell, min, max| {
+            if apart(t, min, max) {
+                return;
+            }
+            let plane = |x: f64, y: f64| t[0][2] - (n[0] * (x - t[0][0]) + n[1] * (y - t[0][1])) / n[2];
+            let corner = [(min[0], min[1]), (min[0], max[1]), (max[0], min[1]), (max[0], max[1])];
+            let in_cell = corner.iter().map(|c| plane(c.0, c.1)).fold(f64::NEG_INFINITY, f64::max);
+            placed.push((cell, Item { top: top.min(in_cell + 1e-9), id }));
+        });
+    }
+
+    fn items(&self, cell: usize) -> &[Item] {
+        &self.items[self.start[cell] as usize..self.start[cell + 1] as usize]
+    }
+
+    /// Cells under a cutter at (x, y) that could give more than `best`: (bound, least rise of the underside, cell).
+    fn under(
+        &self,
+        x: f64,
+        y: f64,
+        under: &Underside,
+        best: f64,
+        near: &mut [(f64, f64, u32); UNDER],
+    ) -> usize {
+        let r = under.radius + 1e-9;
+        let first = |v: f64, k: usize| ((v - r - self.origin[k]) / self.size).floor().max(0.0);
+        let last = |v: f64, k: usize| ((v + r - self.origin[k]) / self.size).floor();
+        let (x0, x1) = (first(x, 0), last(x, 0).min(self.nx as f64 - 1.0));
+        let (y0, y1) = (first(y, 1), last(y, 1).min(self.ny as f64 - 1.0));
+        if !(x1 >= x0 && y1 >= y0) {
+            return 0;
+        }
+        let mut count = 0;
+        for iy in y0 as usize..=y1 as usize {
+            let low = self.origin[1] + iy as f64 * self.size;
+            let dy = (low - y).max(y - low - self.size).max(0.0);
+            for ix in x0 as usize..=x1 as usize {
+                let cell = iy * self.nx + ix;
+                let Some(top) = self.items(cell).first().map(|i| i.top) else { continue };
+                if top <= best {
+                    continue;
+                }
+                let low = self.origin[0] + ix as f64 * self.size;
+                let dx = (low - x).max(x - low - self.size).max(0.0);
+                let d = (dx * dx + dy * dy).sqrt() - 1e-8;
+                if d > under.radius {
+                    continue;
+                }
+                let rise = under.rise(d);
+                if top - rise > best {
+                    near[count] = (top - rise, rise, cell as u32);
+                    count += 1;
+                }
+            }
+        }
+        count
+    }
+}
+
+/// Edges that can be touched: all but, for a smooth underside, the bottoms of valleys between two facets that face up.
+fn edges(mesh: &Mesh, smooth: bool) -> Vec<Edge> {
+    let mut sides: Vec<(u32, u32, u32)> = Vec::with_capacity(mesh.triangles.len() * 3);
+    for (i, t) in mesh.triangles.iter().enumerate() {
+        for k in 0..3 {
+            let (a, b) = (t[k], t[(k + 1) % 3]);
+            sides.push((a.min(b), a.max(b), i as u32));
+        }
+    }
+    sides.sort_unstable();
+    let mut edges = Vec::new();
+    let mut i = 0;
+    while i < sides.len() {
+        let (a, b, _) = sides[i];
+        let mut j = i + 1;
+        while j < sides.len() && sides[j].0 == a && sides[j].1 == b {
+            j += 1;
+        }
+        if !(smooth && j == i + 2 && is_valley(mesh, sides[i].2 as usize, sides[i + 1].2 as usize, (a, b))) {
+            edges.push(Edge::new(mesh.vertices[a as usize].to_array(), mesh.vertices[b as usize].to_array()));
+        }
+        i = j;
+    }
+    edges
+}
+
+/// Whether two facets that both face up meet in a valley.
+fn is_valley(mesh: &Mesh, i: usize, j: usize, edge: (u32, u32)) -> bool {
+    let (p, q) = (mesh.corners(i).map(|v| v.to_array()), mesh.corners(j).map(|v| v.to_array()));
+    let (m, n) = (normal(&p), normal(&q));
+    let faces_up = |v: [f64; 3]| v[2] > 1e-6 * (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt();
+    if !faces_up(m) || !faces_up(n) {
+        return false;
+    }
+    let (a, b) = (mesh.vertices[edge.0 as usize], mesh.vertices[edge.1 as usize]);
+    let across = DVec2::new(-(b.y - a.y), b.x - a.x).normalize_or_zero();
+    // The facet on the side `across` points to must rise more steeply that way than the other one.
+    let rise = |v: [f64; 3]| -(v[0] * across.x + v[1] * across.y) / v[2];
+    let centre = |t: &[[f64; 3]; 3]| {
+        let c = [(t[0][0] + t[1][0] + t[2][0]) / 3.0 - a.x, (t[0][1] + t[1][1] + t[2][1]) / 3.0 - a.y];
+        c[0] * across.x + c[1] * across.y
+    };
+    let (ci, cj) = (centre(&p), centre(&q));
+    if ci * cj >= 0.0 {
+        return false;
+    }
+    let (ahead, behind) = if ci > 0.0 { (rise(m), rise(n)) } else { (rise(n), rise(m)) };
+    ahead - behind > VALLEY
+}
+
+fn normal(t: &[[f64; 3]; 3]) -> [f64; 3] {
+    let u = [t[1][0] - t[0][0], t[1][1] - t[0][1], t[1][2] - t[0][2]];
+    let v = [t[2][0] - t[0][0], t[2][1] - t[0][1], t[2][2] - t[0][2]];
+    [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]]
+}
+
+fn lower(points: &[[f64; 3]]) -> [f64; 2] {
+    points.iter().fold([f64::INFINITY; 2], |m, p| [m[0].min(p[0]), m[1].min(p[1])])
+}
+
+fn upper(points: &[[f64; 3]]) -> [f64; 2] {
+    points.iter().fold([f64::NEG_INFINITY; 2], |m, p| [m[0].max(p[0]), m[1].max(p[1])])
+}
+
+/// Whether a side of the triangle parts it from the box in plan.
+fn apart(t: &[[f64; 3]; 3], min: [f64; 2], max: [f64; 2]) -> bool {
+    (0..3).any(|k| {
+        let (p, q, o) = (t[k], t[(k + 1) % 3], t[(k + 2) % 3]);
+        let n = [-(q[1] - p[1]), q[0] - p[0]];
+        let inner = n[0] * (o[0] - p[0]) + n[1] * (o[1] - p[1]);
+        let sign = if inner >= 0.0 { 1.0 } else { -1.0 };
+        let far = |k: usize| if n[k] * sign > 0.0 { max[k] } else { min[k] };
+        sign * (n[0] * (far(0) - p[0]) + n[1] * (far(1) - p[1])) < 0.0
+    })
 }

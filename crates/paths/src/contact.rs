@@ -1,0 +1,278 @@
+//! Where a cutter's underside touches a facet or an edge: maxima of the concave function surface height − underside height.
+
+use trade::cutter::{Form, Solid};
+
+/// Contacts this far (mm) outside a facet still count as inside: the maximum is flat there, so the height does not suffer.
+const INSIDE: f64 = 1e-8;
+/// Slopes below this are level: the whole flat of the cutter touches at once.
+const LEVEL: f64 = 1e-8;
+/// Edges shorter than this in plan are points, mm.
+const POINT: f64 = 1e-7;
+
+/// Underside of a cutter above its lowest point: a flat, then a corner arc, then (pointed forms) a straight flank.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Underside {
+    /// Radius of the flat in the middle.
+    pub(crate) flat: f64,
+    /// Radius of the corner arc.
+    pub(crate) corner: f64,
+    /// Outer radius.
+    pub(crate) radius: f64,
+    /// Rise per radius of the flank; infinite where the arc runs up to vertical.
+    flank: f64,
+    /// Distance from the flat at which the flank begins.
+    arc_reach: f64,
+    /// Rise at that distance.
+    arc_rise: f64,
+}
+
+impl Underside {
+    /// Of a cutter made thicker by `allowance` everywhere: a ball rolled along its outline.
+    pub(crate) fn new(cutter: &Solid, allowance: f64) -> Self {
+        let outer = cutter.radius() + allowance;
+        let (flat, corner, half_angle) = match cutter.form {
+            Form::Flat => (cutter.radius(), 0.0, 0.0),
+            Form::Ball => (0.0, cutter.radius(), 0.0),
+            Form::Bull { corner_radius } => ((cutter.radius() - corner_radius).max(0.0), corner_radius, 0.0),
+            Form::Cone { half_angle_deg, tip_diameter } => (tip_diameter / 2.0, 0.0, half_angle_deg.to_radians()),
+            Form::TaperedBall { tip_radius, half_angle_deg } => (0.0, tip_radius, half_angle_deg.to_radians()),
+        };
+        let corner = corner + allowance;
+        let flank = if half_angle > 0.0 { 1.0 / half_angle.tan() } else { f64::INFINITY };
+        Self {
+            flat,
+            corner,
+            radius: outer,
+            flank,
+            arc_reach: corner * half_angle.cos(),
+            arc_rise: corner * (1.0 - half_angle.sin()),
+        }
+    }
+
+    /// Height above the lowest point at distance `rho` from the axis.
+    pub(crate) fn rise(&self, rho: f64) -> f64 {
+        let u = rho - self.flat;
+        if u <= 0.0 {
+            0.0
+        } else if u <= self.arc_reach || self.flank.is_infinite() {
+            self.corner - (self.corner * self.corner - u * u).max(0.0).sqrt()
+        } else {
+            self.arc_rise + (u - self.arc_reach) * self.flank
+        }
+    }
+
+    /// Derivative of [`Underside::rise`].
+    fn slope(&self, rho: f64) -> f64 {
+        let u = rho - self.flat;
+        if u <= 0.0 {
+            0.0
+        } else if u < self.arc_reach {
+            u / (self.corner * self.corner - u * u).max(1e-300).sqrt()
+        } else {
+            self.flank
+        }
+    }
+
+    /// Whether the underside is smooth inside its rim, so that no valley can be touched along its bottom.
+    pub(crate) fn is_smooth(&self) -> bool {
+        self.flank.is_infinite()
+    }
+
+    /// Distance from the axis at which a plane of slope `g` is touched.
+    fn plane_contact(&self, g: f64) -> f64 {
+        if g < LEVEL {
+            0.0
+        } else if g >= self.flank {
+            self.radius
+        } else {
+            self.flat + self.corner * g / (1.0 + g * g).sqrt()
+        }
+    }
+
+    /// Distance, along a line of slope `m` > 0 passing the axis at distance `b`, from the foot of the perpendicular to
+    /// the touching point. `reach` is where the line leaves the cutter.
+    fn line_contact(&self, m: f64, b: f64, reach: f64) -> f64 {
+        if self.flank.is_finite() {
+            return self.line_contact_by_halves(m, b, reach);
+        }
+        if self.corner == 0.0 {
+            return reach;
+        }
+        if self.flat == 0.0 {
+            return m * reach / (1.0 + m * m).sqrt();
+        }
+        self.line_contact_torus(m, b)
+    }
+
+    /// Corner arc at a distance from the axis: bracketed Newton on the arc's angle φ, `tan φ · t/ρ = m`.
+    fn line_contact_torus(&self, m: f64, b: f64) -> f64 {
+        let (a, r) = (self.flat, self.corner);
+        let mut lo = if b > a { ((b - a) / r).min(1.0).asin() } else { 0.0 };
+        let mut hi = std::f64::consts::FRAC_PI_2;
+        let mut phi = m.atan().clamp(lo, hi);
+        let along = |rho: f64| (rho * rho - b * b).max(0.0).sqrt();
+        for _ in 0..60 {
+            let (sin, cos) = phi.sin_cos();
+            let rho = a + r * sin;
+            let q = along(rho) / rho;
+            let f = sin * q - m * cos;
+            if f > 0.0 {
+                hi = phi;
+            } else {
+                lo = phi;
+            }
+            let dq = if q > 1e-9 { b * b * r * cos / (rho * rho * rho * q) } else { 0.0 };
+            let df = cos * q + sin * dq + m * sin;
+            let mut next = phi - f / df;
+            if !(next > lo && next < hi) {
+                next = 0.5 * (lo + hi);
+            }
+            if (next - phi).abs() < 1e-11 {
+                phi = next;
+                break;
+            }
+            phi = next;
+        }
+        along(a + r * phi.sin())
+    }
+
+    /// Any convex underside: halving on the sign of the derivative.
+    fn line_contact_by_halves(&self, m: f64, b: f64, reach: f64) -> f64 {
+        let rising = |t: f64| {
+            let rho = (b * b + t * t).sqrt();
+            m > if rho > 0.0 { self.slope(rho) * t / rho } else { 0.0 }
+        };
+        let (mut lo, mut hi) = (0.0, reach);
+        if rising(hi * (1.0 - 1e-15)) {
+            return reach;
+        }
+        for _ in 0..60 {
+            let mid = 0.5 * (lo + hi);
+            if rising(mid) {
+                lo = mid;
+            } else {
+                hi = mid;
+            }
+        }
+        0.5 * (lo + hi)
+    }
+}
+
+/// A facet made ready for one cutter: where it would be touched, and the height that gives.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Facet {
+    /// From the axis to the touching point.
+    touch: [f64; 2],
+    /// Gradient of the plane.
+    gradient: [f64; 2],
+    /// Height of the plane at the origin less the rise of the underside at the touching point.
+    height: f64,
+    /// Three half-planes (inside ≥ 0, mm).
+    sides: [[f64; 3]; 3],
+}
+
+impl Facet {
+    /// `None` for vertical and empty facets: their edges stand for them.
+    pub(crate) fn new(t: [[f64; 3]; 3], under: &Underside) -> Option<Self> {
+        let (u, v) = (sub(t[1], t[0]), sub(t[2], t[0]));
+        let n = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
+        let length = (n[0] * n[0] + n[1] * n[1] + n[2] * n[2]).sqrt();
+        if n[2].abs() <= 1e-7 * length || length == 0.0 {
+            return None;
+        }
+        let gradient = [-n[0] / n[2], -n[1] / n[2]];
+        let g = gradient[0].hypot(gradient[1]);
+        let rho = under.plane_contact(g);
+        let touch = if rho > 0.0 { [gradient[0] / g * rho, gradient[1] / g * rho] } else { [0.0; 2] };
+        let height = t[0][2] - gradient[0] * t[0][0] - gradient[1] * t[0][1] - under.rise(rho);
+        let turn = n[2].signum();
+        let side = |p: [f64; 3], q: [f64; 3]| {
+            let (dx, dy) = (q[0] - p[0], q[1] - p[1]);
+            let k = turn / dx.hypot(dy).max(1e-300);
+            [-dy * k, dx * k, (dy * p[0] - dx * p[1]) * k]
+        };
+        Some(Self { touch, gradient, height, sides: [side(t[0], t[1]), side(t[1], t[2]), side(t[2], t[0])] })
+    }
+
+    /// Height of the lowest point of the cutter when it touches inside the facet.
+    #[inline]
+    pub(crate) fn contact(&self, x: f64, y: f64) -> Option<f64> {
+        let (qx, qy) = (x + self.touch[0], y + self.touch[1]);
+        let inside = self.sides.iter().all(|s| s[0] * qx + s[1] * qy + s[2] >= -INSIDE);
+        inside.then(|| self.gradient[0] * qx + self.gradient[1] * qy + self.height)
+    }
+}
+
+/// An edge (with its two ends) made ready.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Edge {
+    /// One end.
+    from: [f64; 3],
+    /// Direction in plan.
+    along: [f64; 2],
+    /// Length in plan; 0 for a point.
+    length: f64,
+    /// Rise per length.
+    slope: f64,
+}
+
+impl Edge {
+    /// From its ends.
+    pub(crate) fn new(p: [f64; 3], q: [f64; 3]) -> Self {
+        let (dx, dy) = (q[0] - p[0], q[1] - p[1]);
+        let length = dx.hypot(dy);
+        if length < POINT {
+            let from = if p[2] >= q[2] { p } else { q };
+            return Self { from, along: [1.0, 0.0], length: 0.0, slope: 0.0 };
+        }
+        Self { from: p, along: [dx / length, dy / length], length, slope: (q[2] - p[2]) / length }
+    }
+
+    /// Height of the lowest point of the cutter when it touches the edge.
+    #[inline]
+    pub(crate) fn contact(&self, x: f64, y: f64, under: &Underside) -> Option<f64> {
+        let (vx, vy) = (x - self.from[0], y - self.from[1]);
+        let foot = vx * self.along[0] + vy * self.along[1];
+        let b = (vx * self.along[1] - vy * self.along[0]).abs();
+        if b > under.radius {
+            return None;
+        }
+        let reach = (under.radius * under.radius - b * b).sqrt();
+        let (lo, hi) = ((foot - reach).max(0.0), (foot + reach).min(self.length));
+        if lo > hi {
+            return None;
+        }
+        let m = self.slope.abs();
+        let t = if m < LEVEL { foot } else { foot + self.slope.signum() * under.line_contact(m, b, reach) };
+        let t = t.clamp(lo, hi);
+        Some(self.from[2] + self.slope * t - under.rise((b * b + (t - foot) * (t - foot)).sqrt()))
+    }
+
+    /// The point at a share of its length.
+    pub(crate) fn at(&self, share: f64) -> [f64; 3] {
+        let t = share * self.length;
+        [self.from[0] + self.along[0] * t, self.from[1] + self.along[1] * t, self.from[2] + self.slope * t]
+    }
+
+    /// Greatest height of the edge inside a box in plan; `None` if it does not meet it.
+    pub(crate) fn top_in(&self, min: [f64; 2], max: [f64; 2]) -> Option<f64> {
+        let (mut lo, mut hi) = (0.0_f64, self.length);
+        for k in 0..2 {
+            if self.along[k].abs() < 1e-14 {
+                if self.from[k] < min[k] || self.from[k] > max[k] {
+                    return None;
+                }
+                continue;
+            }
+            let (p, q) = ((min[k] - self.from[k]) / self.along[k], (max[k] - self.from[k]) / self.along[k]);
+            lo = lo.max(p.min(q));
+            hi = hi.min(p.max(q));
+        }
+        (lo <= hi).then(|| self.from[2] + (self.slope * lo).max(self.slope * hi))
+    }
+}
+
+/// p − q.
+fn sub(p: [f64; 3], q: [f64; 3]) -> [f64; 3] {
+    [p[0] - q[0], p[1] - q[1], p[2] - q[2]]
+}
