@@ -2,8 +2,11 @@
 //!
 //! Nothing here sees a job or a workpiece.
 
+pub mod cautions;
 pub mod cutter;
+pub mod figures;
 pub mod shelf;
+pub mod tables;
 
 use base::{FileId, Report};
 

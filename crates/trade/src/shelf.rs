@@ -2,6 +2,7 @@
 //!
 //! Lengths in mm, feeds in mm/min, temperatures in °C, masses in g unless a name says otherwise.
 
+mod blank;
 mod checks;
 mod fields;
 mod overrides;
@@ -15,7 +16,7 @@ use toml::de::DeTable;
 
 /// Reads a whole shelf; every key must be there.
 pub(crate) fn parse(text: &str, file: FileId) -> (Option<Shelf>, Report) {
-    walk(text, file, true, fields::blank_shelf(), fields::shelf)
+    walk(text, file, true, blank::blank_shelf(), fields::shelf)
 }
 
 /// Reads overrides of one shop over a complete shelf.
@@ -56,26 +57,12 @@ pub(crate) fn schema(overrides: bool) -> String {
     if overrides {
         overrides::describe(&mut section);
     } else {
-        fields::shelf(&mut section, &mut fields::blank_shelf());
+        fields::shelf(&mut section, &mut blank::blank_shelf());
     }
     let mut schema = section.into_schema();
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema".into();
     schema["title"] = if overrides { "Overrides of one shop" } else { "Shelf" }.into();
     format!("{schema:#}\n")
-}
-
-/// A length written as text.
-fn text_length(text: &str) -> Result<f64, String> {
-    simple_length(text).ok_or_else(|| format!("`{text}`"))
-}
-
-/// A plain decimal number with the unit mm, in or ".
-fn simple_length(text: &str) -> Option<f64> {
-    let text = text.trim();
-    let (number, scale) = [("mm", 1.0), ("in", 25.4), ("\"", 25.4), ("", 1.0)]
-        .into_iter()
-        .find_map(|(unit, scale)| text.strip_suffix(unit).map(|rest| (rest.trim(), scale)))?;
-    number.replace(',', ".").parse::<f64>().ok().filter(|x| x.is_finite()).map(|x| x * scale)
 }
 
 /// Everything a shop owns. Lists keep the order of the file.

@@ -1,11 +1,12 @@
 //! The keys of the shelf file: each declared once, for reading and for the schema.
 
+use super::blank::{blank_cutter, blank_machine};
 use super::reader::{List, Range, Section, within};
 use super::{
     Abrasive, Cutter, CutterChange, Finish, Glue, HoldingGoods, Hours, Machine, Rates, Resin, Shelf, ShopLimits,
     SpindleControl, Wood,
 };
-use crate::cutter::{Form, HolderPart, Solid};
+use crate::cutter::{Form, HolderPart};
 
 const SIZE: Range = within(0.01, 10_000.0);
 const HOURS: Range = within(0.0, 10_000.0);
@@ -97,17 +98,14 @@ fn spindle(s: &mut Section<'_>, it: &mut SpindleControl) {
             SpindleControl::Dial { .. } => (0.0, 0.0, 0.0),
         };
         let kept = matches!(it, SpindleControl::Program { .. });
-        let walk = |s: &mut Section<'_>| {
+        let mut walk = |s: &mut Section<'_>| {
             s.number("least_rpm", SPEED, &mut least, "least speed set by program, rev/min");
             s.number("greatest_rpm", SPEED, &mut greatest, "greatest speed set by program, rev/min");
             s.number("start_wait_s", within(0.0, 120.0), &mut wait, "wait after starting, s");
         };
         match (s.describing(), kept) {
             (true, _) => s.optional(walk),
-            (false, true) => {
-                let mut walk = walk;
-                walk(s);
-            }
+            (false, true) => walk(s),
             (false, false) => s.needed(walk),
         }
         *it = SpindleControl::Program { least_rpm: least, greatest_rpm: greatest, start_wait_s: wait };
@@ -391,109 +389,4 @@ fn hours(s: &mut Section<'_>, it: &mut Hours) {
     it.days = days.iter().map(|d| d.round() as u8).collect();
     s.number("day_c", SHOP_C, &mut it.day_c, "shop by day, °C");
     s.number("night_c", SHOP_C, &mut it.night_c, "shop by night, °C");
-}
-
-/// A shelf with nothing on it, to be filled; it never leaves this module unfilled.
-pub(super) fn blank_shelf() -> Shelf {
-    Shelf {
-        use_machine: String::new(),
-        machines: Vec::new(),
-        cutters: Vec::new(),
-        woods: Vec::new(),
-        resins: Vec::new(),
-        glues: Vec::new(),
-        holding: HoldingGoods {
-            tape_stack: 0.0,
-            tape_cover: 0.0,
-            tape_shear_mpa: 0.0,
-            tape_tension_mpa: 0.0,
-            tape_factor: 0.0,
-            glue_factor: 0.0,
-            glue_film: 0.0,
-            carrier: 0.0,
-            carrier_bond_mpa: 0.0,
-            pallet: 0.0,
-        },
-        abrasives: Vec::new(),
-        finishes: Vec::new(),
-        shop: ShopLimits {
-            planer_width: 0.0,
-            planer_least_length: 0.0,
-            planer_least_thickness: 0.0,
-            jointer_width: 0.0,
-            kerf: 0.0,
-            least_rip: 0.0,
-            snipe: 0.0,
-            clamps: 0,
-            clamp_n: 0.0,
-            planed: Vec::new(),
-            plane_loss: 0.0,
-            joint_loss: 0.0,
-            glue_face_loss: 0.0,
-        },
-        rates: Rates {
-            currency: String::new(),
-            hands_h: 0.0,
-            machine_h: 0.0,
-            power_kwh: 0.0,
-            overhead: 0.0,
-            yield_share: 0.0,
-        },
-        hours: Hours { from_h: 0.0, to_h: 0.0, days: Vec::new(), day_c: 0.0, night_c: 0.0 },
-    }
-}
-
-pub(super) fn blank_machine() -> Machine {
-    Machine {
-        name: String::new(),
-        at: None,
-        travel: [0.0; 3],
-        gap: 0.0,
-        spindle: SpindleControl::Dial { rpm: Vec::new() },
-        power_w: 0.0,
-        holder: Vec::new(),
-        collets: Vec::new(),
-        feed_max: [0.0; 2],
-        rapid: [0.0; 2],
-        acceleration: [0.0; 2],
-        corner: 0.0,
-        stiffness_n_mm: 0.0,
-        backlash: 0.0,
-        squareness_mm_m: 0.0,
-        lean_mm_m: 0.0,
-        blocks_per_s: 0.0,
-        arcs: false,
-        cutter_change: CutterChange::FilePerCutter,
-        decimals: [0; 2],
-        inch: false,
-        air_relay: false,
-        line_numbers: false,
-        chip_load_share: 0.0,
-        step_down_d: 0.0,
-    }
-}
-
-pub(super) fn blank_cutter() -> Cutter {
-    Cutter {
-        number: 0,
-        at: None,
-        name: String::new(),
-        solid: Solid {
-            form: Form::Flat,
-            diameter: 0.0,
-            flute_length: 0.0,
-            neck_diameter: 0.0,
-            neck_length: 0.0,
-            shank_diameter: 0.0,
-            stickout: 0.0,
-            holder: Vec::new(),
-        },
-        flutes: 0,
-        overall: 0.0,
-        helix_deg: 0.0,
-        fz_wood: 0.0,
-        fz_resin: 0.0,
-        rpm_max: 0.0,
-        plunges: false,
-    }
 }

@@ -1,8 +1,9 @@
 //! Overrides of one shop, in a file beside the job: the machine to use, single figures of a machine, stick-outs.
 
-use super::fields;
-use super::reader::{Section, nearest};
+use super::reader::Section;
 use super::{Cutter, Machine, Shelf};
+use super::{blank, fields};
+use base::nearest;
 
 /// Changes `shelf` by what the overrides say.
 pub(super) fn apply(s: &mut Section<'_>, shelf: &mut Shelf) {
@@ -17,7 +18,7 @@ fn machine(s: &mut Section<'_>, machines: &mut [Machine]) {
     match machines.iter_mut().find(|m| m.name == name) {
         Some(one) => fields::machine(s, one),
         None => {
-            fields::machine(s, &mut fields::blank_machine());
+            fields::machine(s, &mut blank::blank_machine());
             refuse_stranger(s, "machine", "name", &name, machines.iter().map(|m| m.name.clone()));
         }
     }
@@ -27,7 +28,7 @@ fn cutter(s: &mut Section<'_>, cutters: &mut [Cutter]) {
     let mut number = 0;
     s.count("number", super::reader::within(1.0, 9999.0), &mut number, "number of the cutter");
     let known = cutters.iter().map(|c| c.number.to_string()).collect::<Vec<_>>();
-    let mut stranger = fields::blank_cutter();
+    let mut stranger = blank::blank_cutter();
     let found = cutters.iter_mut().find(|c| c.number == number);
     let missing = found.is_none();
     let one = found.unwrap_or(&mut stranger);
@@ -61,12 +62,12 @@ pub(super) fn describe(s: &mut Section<'_>) {
     s.text("use_machine", &mut String::new(), "name of the machine to use");
     let (mut machines, mut cutters) = (Vec::new(), Vec::new());
     s.tables("machine", "figures of a machine, by its name", &mut machines, |s| {
-        let mut one = fields::blank_machine();
+        let mut one = blank::blank_machine();
         fields::machine(s, &mut one);
         one
     });
     s.tables("cutter", "stick-out of a cutter, by its number", &mut cutters, |s| {
-        let mut one = fields::blank_cutter();
+        let mut one = blank::blank_cutter();
         s.count("number", super::reader::within(1.0, 9999.0), &mut one.number, "number of the cutter");
         fields::stickout(s, &mut one);
         fields::rpm_max(s, &mut one);

@@ -3,7 +3,7 @@
 //! The keys are declared once, in `fields.rs`. Reading collects every mistake with its place; a key that is missing
 //! is a finding, never a silent default, unless the text is an overrides file.
 
-use base::{At, FileId, Report};
+use base::{At, FileId, Length, Report, Units, nearest};
 use serde_json::{Map, Value, json};
 use std::cell::{Cell, RefCell};
 use toml::de::{DeTable, DeValue};
@@ -454,8 +454,8 @@ fn number_of(value: &DeValue<'_>, at: At, key: &str, range: Range, notes: &Notes
 
 fn length_of(value: &DeValue<'_>, at: At, key: &str, range: Range, notes: &Notes) -> Option<f64> {
     let DeValue::String(text) = value else { return number_of(value, at, key, range, notes) };
-    match super::text_length(text) {
-        Ok(x) => in_range(x, at, key, range, notes),
+    match Length::parse(text, Units::Mm) {
+        Ok(x) => in_range(x.as_mm(), at, key, range, notes),
         Err(why) => {
             notes.unread(
                 "not-a-length",
@@ -475,40 +475,4 @@ fn count_of(value: &DeValue<'_>, at: At, key: &str, range: Range, notes: &Notes)
     };
     // The range of every count lies within u32, so the conversion is exact.
     number_of(value, at, key, range, notes).map(|x| x as u32)
-}
-
-/// The known word nearest to a mistyped one, if it is near at all.
-pub(super) fn nearest<'w>(word: &str, known: impl Iterator<Item = &'w str>) -> Option<&'w str> {
-    let far = 1 + word.chars().count() / 3;
-    known.map(|k| (edits(word, k), k)).min().filter(|(d, _)| *d <= far).map(|(_, k)| k)
-}
-
-/// Edit distance of two words (Levenshtein).
-fn edits(a: &str, b: &str) -> usize {
-    let b: Vec<char> = b.chars().collect();
-    let mut row: Vec<usize> = (0..=b.len()).collect();
-    for (i, ca) in a.chars().enumerate() {
-        let mut corner = row[0];
-        row[0] = i + 1;
-        for (j, cb) in b.iter().enumerate() {
-            let next = (corner + usize::from(ca != *cb)).min(row[j] + 1).min(row[j + 1] + 1);
-            corner = row[j + 1];
-            row[j + 1] = next;
-        }
-    }
-    row[b.len()]
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn edit_distance_of_known_pairs() {
-        // The textbook pair of Wagner and Fischer's algorithm.
-        assert_eq!(edits("kitten", "sitting"), 3);
-        assert_eq!(edits("", "abc"), 3);
-        assert_eq!(nearest("stickot", ["stickout", "overall"].into_iter()), Some("stickout"));
-        assert_eq!(nearest("zzzzzz", ["stickout", "overall"].into_iter()), None);
-    }
 }

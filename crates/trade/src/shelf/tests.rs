@@ -149,7 +149,7 @@ fn every_missing_line_of_the_default_shelf_is_missed() {
 
 #[test]
 fn lengths_may_carry_a_unit() {
-    let text = DEFAULT_SHELF.replacen("diameter = 12.7", "diameter = \"0.5 in\"", 1);
+    let text = DEFAULT_SHELF.replacen("diameter = 12.7", "diameter = \"1/2 in\"", 1);
     let (shelf, report) = parse(&text, FileId(0));
     assert_eq!(report.findings, []);
     assert_eq!(shelf.unwrap().cutter(13).map(|c| c.solid.diameter), Some(12.7));
