@@ -10,16 +10,21 @@
 //! **Columns.** Every setup cuts from one side, so a column stays one solid stretch from `lo` to `hi`; what it is made
 //! of (boards, glue lines, resins) is looked up by height, for cutting never moves material.
 
+mod band;
 pub mod blank;
 pub mod bodies;
 pub mod columns;
 pub mod cut;
+mod flood;
+mod guard;
 pub mod pour;
+mod spans;
 pub mod steps;
+mod sweep;
 
 pub use blank::{Blank, BlankBoard, Material};
 pub use bodies::Body;
 pub use columns::Workpiece;
-pub use cut::{CutReport, MoveCut, Sweep};
+pub use cut::{Clearances, CutReport, MoveCut, Sweep};
 pub use pour::PourReport;
 pub use steps::*;

@@ -1,0 +1,580 @@
+//! The exact lower envelope of a cutter swept along one straight move.
+//!
+//! In the vertical plane of the move let a point of the plan lie `a` along the move and `b` to its side. With the tip at
+//! distance `t` along the move the underside stands at `z0 + m·t + c(√((a − t)² + b²))` over the point, `c` the height
+//! of the underside above the tip, `m` the slope. `c` is convex and never falls with the distance from the axis, so the
+//! height is convex in `t` and has one least value: at `t = a + lead(b)`, clamped to the move. `lead` is known in closed
+//! form for every tip but the bull nose on a slope, where one equation is solved by Newton's rule. Nothing is sampled.
+//!
+//! All lengths in mm, `f64`.
+
+use trade::cutter::{Form, Solid};
+
+/// Points at which a kernel works at once.
+pub(crate) const CHUNK: usize = 64;
+
+/// Share by which the squared radius is widened, so that rounding does not lose points on the rim.
+const RIM: f64 = 1e-12;
+
+/// Below this length in plan a move counts as vertical, mm: far under any column, far above rounding.
+const VERTICAL: f64 = 1e-9;
+
+/// 0, 1, 2, … as numbers, for the kernels.
+const STEPS: [f64; CHUNK] = {
+    let mut steps = [0.0; CHUNK];
+    let mut i = 0;
+    while i < CHUNK {
+        steps[i] = i as f64;
+        i += 1;
+    }
+    steps
+};
+
+/// A straight move of the tip, seen from its start.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Track {
+    /// Start in plan.
+    pub(crate) x0: f64,
+    pub(crate) y0: f64,
+    /// Height at the start; the lower end of a vertical move.
+    pub(crate) z0: f64,
+    /// Direction in plan.
+    pub(crate) ux: f64,
+    pub(crate) uy: f64,
+    /// Length in plan.
+    pub(crate) length: f64,
+    /// Rise per length in plan.
+    pub(crate) slope: f64,
+}
+
+impl Track {
+    pub(crate) fn new(from: [f64; 3], to: [f64; 3]) -> Self {
+        let (dx, dy, dz) = (to[0] - from[0], to[1] - from[1], to[2] - from[2]);
+        let length = dx.hypot(dy);
+        let [x0, y0, z0] = from;
+        if length < VERTICAL {
+            return Self { x0, y0, z0: z0.min(to[2]), ux: 1.0, uy: 0.0, length: 0.0, slope: 0.0 };
+        }
+        Self { x0, y0, z0, ux: dx / length, uy: dy / length, length, slope: dz / length }
+    }
+
+    /// Lowest point of the tip.
+    pub(crate) fn lowest(&self) -> f64 {
+        self.z0 + (self.slope * self.length).min(0.0)
+    }
+
+    /// Coordinates along and across the move of a point seen from its start.
+    pub(crate) fn local(&self, x: f64, y: f64) -> (f64, f64) {
+        (x * self.ux + y * self.uy, y * self.ux - x * self.uy)
+    }
+
+    /// Least and greatest y of everything within `reach` of the move, seen from its start.
+    pub(crate) fn rows(&self, reach: f64) -> (f64, f64) {
+        let end = self.uy * self.length;
+        (end.min(0.0) - reach, end.max(0.0) + reach)
+    }
+
+    /// Stretch of x (seen from the start) of the points within `reach` of the move on the line at `y` and, of those,
+    /// beyond `after` along the move.
+    pub(crate) fn span(&self, reach: f64, y: f64, after: f64) -> Option<(f64, f64)> {
+        let (mut min, mut max) = (f64::INFINITY, f64::NEG_INFINITY);
+        let mut meet = |from: f64, to: f64| {
+            min = min.min(from);
+            max = max.max(to);
+        };
+        let (end_x, end_y) = (self.ux * self.length, self.uy * self.length);
+        for (cx, cy) in [(0.0, 0.0), (end_x, end_y)] {
+            let h2 = reach * reach - (y - cy) * (y - cy);
+            if h2 >= 0.0 {
+                let h = h2.sqrt();
+                meet(cx - h, cx + h);
+            }
+        }
+        if end_y != 0.0 {
+            for side in [reach, -reach] {
+                let share = (y - side * self.ux) / end_y;
+                if (0.0..=1.0).contains(&share) {
+                    let x = share * end_x - side * self.uy;
+                    meet(x, x);
+                }
+            }
+        }
+        // The part already covered before this move began.
+        if self.ux.abs() > VERTICAL {
+            let x = (after - y * self.uy) / self.ux;
+            if self.ux > 0.0 { min = min.max(x) } else { max = max.min(x) }
+        } else if y * self.uy + VERTICAL * reach < after {
+            return None;
+        }
+        (min <= max).then_some((min, max))
+    }
+}
+
+/// The underside of a cutter's tip, ready for moves of one slope.
+pub(crate) trait Underside: Copy + Sync {
+    /// Cutting radius.
+    fn radius(&self) -> f64;
+
+    /// Height of the underside above the tip at the squared distance `r2` from the axis.
+    fn rise(&self, r2: f64) -> f64;
+
+    /// How far beyond the point, along the move, the axis stands when the underside is lowest over it, before clamping;
+    /// `b2` is the squared distance from the line of the move, never above the squared radius.
+    fn lead(&self, b2: f64) -> f64;
+
+    /// Place along the move, within 0 and `length`, at which the underside is lowest over the point.
+    #[inline(always)]
+    fn moment(&self, a: f64, b2: f64, length: f64) -> f64 {
+        clamp(a + self.lead(b2), length)
+    }
+
+    /// Greatest `lead`, or more.
+    fn greatest_lead(&self) -> f64;
+}
+
+/// Plain comparisons, which compile to one instruction each.
+#[inline(always)]
+pub(crate) fn clamp(t: f64, length: f64) -> f64 {
+    let t = if t > 0.0 { t } else { 0.0 };
+    if t < length { t } else { length }
+}
+
+#[inline(always)]
+fn root(v: f64) -> f64 {
+    (if v > 0.0 { v } else { 0.0 }).sqrt()
+}
+
+/// Square end, `slope` other than 0.
+#[derive(Clone, Copy)]
+pub(crate) struct Flat {
+    radius: f64,
+    /// −1 rising, +1 falling: the trailing or the leading rim is the lowest moment.
+    sense: f64,
+}
+
+impl Underside for Flat {
+    fn radius(&self) -> f64 {
+        self.radius
+    }
+    #[inline(always)]
+    fn rise(&self, _r2: f64) -> f64 {
+        0.0
+    }
+    #[inline(always)]
+    fn lead(&self, b2: f64) -> f64 {
+        self.sense * root(self.radius * self.radius - b2)
+    }
+    fn greatest_lead(&self) -> f64 {
+        self.radius * self.sense.max(0.0)
+    }
+}
+
+/// Ball nose.
+#[derive(Clone, Copy)]
+pub(crate) struct Ball {
+    radius: f64,
+    /// −m/√(1 + m²): sine of the fall.
+    sine: f64,
+}
+
+impl Underside for Ball {
+    fn radius(&self) -> f64 {
+        self.radius
+    }
+    #[inline(always)]
+    fn rise(&self, r2: f64) -> f64 {
+        self.radius - root(self.radius * self.radius - r2)
+    }
+    #[inline(always)]
+    fn lead(&self, b2: f64) -> f64 {
+        self.sine * root(self.radius * self.radius - b2)
+    }
+    fn greatest_lead(&self) -> f64 {
+        self.radius * self.sine.max(0.0)
+    }
+}
+
+/// Bull nose, `slope` other than 0.
+#[derive(Clone, Copy)]
+pub(crate) struct Bull {
+    radius: f64,
+    corner: f64,
+    slope: f64,
+}
+
+impl Bull {
+    /// Whether the underside over a point falls as the axis moves on: its derivative in `t`, times something positive,
+    /// with the axis `d` beyond the point.
+    #[inline(always)]
+    fn change(&self, d: f64, b2: f64) -> f64 {
+        let r = (d * d + b2).sqrt();
+        let u = r - (self.radius - self.corner);
+        let u = if u > 0.0 { u } else { 0.0 };
+        self.slope * r * root(self.corner * self.corner - u * u) + u * d
+    }
+}
+
+/// Steps of Newton's rule after which the bull nose stops in any case; it usually needs five.
+const MOST_STEPS: usize = 60;
+
+/// Relative step at which it stops. The envelope is flat about its least value, so heights err by far less than 1e-6.
+const SETTLED: f64 = 1e-9;
+
+impl Underside for Bull {
+    fn radius(&self) -> f64 {
+        self.radius
+    }
+    #[inline(always)]
+    fn rise(&self, r2: f64) -> f64 {
+        let u = r2.sqrt() - (self.radius - self.corner);
+        let u = if u > 0.0 { u } else { 0.0 };
+        self.corner - root(self.corner * self.corner - u * u)
+    }
+    /// With φ the angle of the contact on the corner's arc, `r = f + ρ·sin φ` (f the flat's radius, ρ the corner's) and
+    /// `tan φ · lead/r = |m|`. With `w = cot²φ` this is `F(w) = (f + ρ/√(1+w))²·(1 − m²w) − b² = 0`; F falls and is
+    /// convex, so Newton's rule from the left of its root goes straight to it.
+    fn lead(&self, b2: f64) -> f64 {
+        let (m2, flat) = (self.slope * self.slope, self.radius - self.corner);
+        let mut w = if b2 < flat * flat { (1.0 - b2 / (flat * flat)) / m2 } else { 0.0 };
+        for _ in 0..MOST_STEPS {
+            let q = 1.0 / (1.0 + w);
+            let s = self.corner * q.sqrt();
+            let (r, left) = (flat + s, 1.0 - m2 * w);
+            let value = r * r * left - b2;
+            let step = value / (r * s * q * left + r * r * m2);
+            if !(value > 0.0 && step > SETTLED * w) {
+                break;
+            }
+            w += step;
+        }
+        let r = flat + self.corner / (1.0 + w).sqrt();
+        -self.slope * r * w.sqrt()
+    }
+    /// Most points are lowest at an end of the move; only the others need `lead`.
+    #[inline(always)]
+    fn moment(&self, a: f64, b2: f64, length: f64) -> f64 {
+        if self.change(-a, b2) >= 0.0 {
+            0.0
+        } else if self.change(length - a, b2) <= 0.0 {
+            length
+        } else {
+            clamp(a + self.lead(b2), length)
+        }
+    }
+    fn greatest_lead(&self) -> f64 {
+        if self.slope < 0.0 { self.radius } else { 0.0 }
+    }
+}
+
+/// A tip that goes over into a cone: pointed, with a flat at the tip, or with a ball.
+#[derive(Clone, Copy)]
+pub(crate) struct Cone {
+    radius: f64,
+    /// Radius of the ball; 0 for a flat or a point.
+    ball: f64,
+    /// Distance from the axis at which the cone begins, and its height there.
+    start: f64,
+    start_rise: f64,
+    /// Rise of the cone per distance from the axis.
+    steep: f64,
+    slope: f64,
+    /// |m|/√(k² − m²); infinite if the move is steeper than the cone.
+    lag: f64,
+}
+
+impl Cone {
+    fn new(radius: f64, ball: f64, half_angle_deg: f64, flat: f64, slope: f64) -> Self {
+        let (sin, cos) = half_angle_deg.to_radians().sin_cos();
+        let steep = cos / sin;
+        let over = steep * steep - slope * slope;
+        let lag = if over > 0.0 { slope.abs() / over.sqrt() } else { f64::INFINITY };
+        let (start, start_rise) = if ball > 0.0 { (ball * cos, ball * (1.0 - sin)) } else { (flat, 0.0) };
+        Self { radius, ball, start, start_rise, steep, slope, lag }
+    }
+}
+
+impl Underside for Cone {
+    fn radius(&self) -> f64 {
+        self.radius
+    }
+    #[inline(always)]
+    fn rise(&self, r2: f64) -> f64 {
+        let r = r2.sqrt();
+        let tip = if self.ball > 0.0 { self.ball - root(self.ball * self.ball - r2) } else { 0.0 };
+        if r > self.start { self.start_rise + (r - self.start) * self.steep } else { tip }
+    }
+    #[inline(always)]
+    fn lead(&self, b2: f64) -> f64 {
+        if self.slope == 0.0 {
+            return 0.0;
+        }
+        let most = root(self.radius * self.radius - b2);
+        let at_start = root(self.start * self.start - b2);
+        let on_ball = self.slope.abs() / (1.0 + self.slope * self.slope).sqrt() * root(self.ball * self.ball - b2);
+        // Where the whole cone falls slower than the move, its rim is lowest last (0 · ∞ on the axis is that, too).
+        let on_cone = if self.lag.is_finite() { self.lag * b2.sqrt() } else { most };
+        let far = if self.ball > 0.0 && on_ball < at_start {
+            on_ball
+        } else if on_cone > at_start {
+            on_cone
+        } else {
+            at_start
+        };
+        -self.slope.signum() * if far < most { far } else { most }
+    }
+    fn greatest_lead(&self) -> f64 {
+        if self.slope < 0.0 { self.radius } else { 0.0 }
+    }
+}
+
+/// Any tip on a level move: lowest where it is nearest.
+#[derive(Clone, Copy)]
+pub(crate) struct Level<U>(pub(crate) U);
+
+impl<U: Underside> Underside for Level<U> {
+    fn radius(&self) -> f64 {
+        self.0.radius()
+    }
+    #[inline(always)]
+    fn rise(&self, r2: f64) -> f64 {
+        self.0.rise(r2)
+    }
+    #[inline(always)]
+    fn lead(&self, _b2: f64) -> f64 {
+        0.0
+    }
+    #[inline(always)]
+    fn moment(&self, a: f64, _b2: f64, length: f64) -> f64 {
+        clamp(a, length)
+    }
+    fn greatest_lead(&self) -> f64 {
+        0.0
+    }
+}
+
+/// Something to be done with the underside of a cutter, whatever its form.
+pub(crate) trait WithUnderside {
+    /// What comes of it.
+    type Out;
+    /// Does it.
+    fn run<U: Underside>(self, underside: U) -> Self::Out;
+}
+
+/// Hands the underside of `cutter` for moves of this slope to `task`: the one place that knows the forms.
+pub(crate) fn with_underside<T: WithUnderside>(cutter: &Solid, slope: f64, task: T) -> T::Out {
+    let radius = cutter.radius();
+    match cutter.form {
+        Form::Flat if slope == 0.0 => task.run(Level(Flat { radius, sense: 0.0 })),
+        Form::Flat => task.run(Flat { radius, sense: -slope.signum() }),
+        Form::Ball if slope == 0.0 => task.run(Level(Ball { radius, sine: 0.0 })),
+        Form::Ball => task.run(Ball { radius, sine: -slope / (1.0 + slope * slope).sqrt() }),
+        Form::Bull { corner_radius: corner } if slope == 0.0 => task.run(Level(Bull { radius, corner, slope })),
+        Form::Bull { corner_radius: corner } => task.run(Bull { radius, corner, slope }),
+        Form::Cone { half_angle_deg, tip_diameter } => {
+            task.run(Cone::new(radius, 0.0, half_angle_deg, tip_diameter / 2.0, slope))
+        }
+        Form::TaperedBall { tip_radius, half_angle_deg } => {
+            task.run(Cone::new(radius, tip_radius, half_angle_deg, 0.0, slope))
+        }
+    }
+}
+
+/// Height of the underside above the tip at distance `r` from the axis.
+pub(crate) fn rise(cutter: &Solid, r: f64) -> f64 {
+    struct At(f64);
+    impl WithUnderside for At {
+        type Out = f64;
+        fn run<U: Underside>(self, underside: U) -> f64 {
+            underside.rise(self.0 * self.0)
+        }
+    }
+    with_underside(cutter, 0.0, At(r))
+}
+
+/// Heights of the envelope at the points `x + i · step` (seen from the start of the track) on the line at `y`;
+/// `+inf` where the cutter does not come.
+#[inline(always)]
+pub(crate) fn envelope<U: Underside>(underside: &U, track: &Track, x: f64, y: f64, step: f64, heights: &mut [f32]) {
+    let r2_most = underside.radius() * underside.radius() * (1.0 + RIM);
+    let (a0, b0) = track.local(x, y);
+    let (da, db) = (step * track.ux, -step * track.uy);
+    for (height, i) in heights.iter_mut().zip(&STEPS) {
+        let (a, b) = (a0 + i * da, b0 + i * db);
+        let b2 = b * b;
+        let t = underside.moment(a, b2, track.length);
+        let r2 = (a - t) * (a - t) + b2;
+        let z = track.z0 + track.slope * t + underside.rise(r2);
+        *height = if r2 <= r2_most { z as f32 } else { f32::INFINITY };
+    }
+}
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+
+    /// A cutter whose neck and shank are as thick as its edges.
+    pub(crate) fn plain(form: Form, diameter: f64) -> Solid {
+        Solid {
+            form,
+            diameter,
+            flute_length: 100.0,
+            neck_diameter: diameter,
+            neck_length: 100.0,
+            shank_diameter: diameter,
+            stickout: 200.0,
+            holder: Vec::new(),
+        }
+    }
+
+    pub(crate) fn forms() -> Vec<Solid> {
+        vec![
+            plain(Form::Flat, 6.0),
+            plain(Form::Ball, 6.0),
+            plain(Form::Bull { corner_radius: 1.0 }, 6.0),
+            plain(Form::Bull { corner_radius: 2.9 }, 6.0),
+            plain(Form::Cone { half_angle_deg: 30.0, tip_diameter: 0.0 }, 6.0),
+            plain(Form::Cone { half_angle_deg: 45.0, tip_diameter: 1.0 }, 6.0),
+            plain(Form::TaperedBall { tip_radius: 1.0, half_angle_deg: 10.0 }, 6.0),
+            plain(Form::TaperedBall { tip_radius: 0.5, half_angle_deg: 40.0 }, 6.0),
+        ]
+    }
+
+    struct One<'a>(&'a Track, f64, f64);
+    impl WithUnderside for One<'_> {
+        type Out = f64;
+        fn run<U: Underside>(self, underside: U) -> f64 {
+            // The kernel's own steps, without rounding to f32.
+            let (a, b) = self.0.local(self.1, self.2);
+            let t = underside.moment(a, b * b, self.0.length);
+            let r2 = (a - t) * (a - t) + b * b;
+            let r = underside.radius();
+            if r2 > r * r * (1.0 + RIM) { f64::INFINITY } else { self.0.z0 + self.0.slope * t + underside.rise(r2) }
+        }
+    }
+
+    /// Height of the underside by the definitions of the forms alone.
+    fn profile(cutter: &Solid, r: f64) -> f64 {
+        match cutter.form {
+            Form::Flat => 0.0,
+            Form::Ball => cutter.radius() - (cutter.radius().powi(2) - r * r).max(0.0).sqrt(),
+            Form::Bull { corner_radius: c } => {
+                let u = (r - cutter.radius() + c).max(0.0);
+                c - (c * c - u * u).max(0.0).sqrt()
+            }
+            Form::Cone { half_angle_deg, tip_diameter } => {
+                (r - tip_diameter / 2.0).max(0.0) / half_angle_deg.to_radians().tan()
+            }
+            Form::TaperedBall { tip_radius: t, half_angle_deg } => {
+                // The tangent cone touches the ball where the normal leans by the half angle above horizontal.
+                let (s, c) = half_angle_deg.to_radians().sin_cos();
+                if r <= t * c { t - (t * t - r * r).sqrt() } else { t * (1.0 - s) + (r - t * c) * c / s }
+            }
+        }
+    }
+
+    /// Against the cutter put down at very many places of the move: never above any of them, and below the lowest by
+    /// no more than the move can fall between two of them.
+    #[test]
+    fn envelope_agrees_with_a_dense_row_of_stamps() {
+        let ends = [
+            [7.0, 0.0, 0.0],
+            [7.0, 2.0, 0.0],
+            [0.0, 0.3, -0.05],
+            [4.0, -3.0, 2.0],
+            [-4.0, -3.0, -2.0],
+            [-1.0, 2.5, 6.0],
+            [0.4, 0.3, -3.0],
+            [5.0, 1.0, -0.01],
+            [0.0, 0.0, -3.0],
+        ];
+        let samples = 10_000;
+        let mut met = 0;
+        for cutter in forms() {
+            for end in ends {
+                let track = Track::new([0.0, 0.0, 0.0], end);
+                for k in 0..150 {
+                    // Points of a golden-ratio lattice around the move.
+                    let (x, y) =
+                        (-8.0 + 16.0 * (k as f64 / 150.0), -7.0 + 14.0 * (k as f64 * 0.618_033_988_75).fract());
+                    let exact = with_underside(&cutter, track.slope, One(&track, x, y));
+                    let mut least = f64::INFINITY;
+                    for i in 0..=samples {
+                        let t = i as f64 / samples as f64;
+                        let r = (x - t * end[0]).hypot(y - t * end[1]);
+                        if r <= cutter.radius() {
+                            least = least.min(t * end[2] + profile(&cutter, r));
+                        }
+                    }
+                    assert!(exact <= least + 1e-9, "{:?} {end:?} at {x} {y}: {exact} > {least}", cutter.form);
+                    if least.is_finite() {
+                        met += 1;
+                        // Between two samples the rim passes by at most the step; there a ball's wall is steep.
+                        let step = track.length / samples as f64;
+                        let allowed = track.slope.abs() * step + (2.0 * cutter.radius() * step).sqrt() + 1e-9;
+                        assert!(least - exact <= allowed, "{:?} {end:?} at {x} {y}: {exact} {least}", cutter.form);
+                        let inner = (0..=100).all(|i| {
+                            let t = i as f64 / 100.0;
+                            let d = (x - t * end[0]).hypot(y - t * end[1]) - cutter.radius();
+                            d.abs() > 0.2
+                        });
+                        if inner {
+                            assert!(least - exact < 3e-4, "{:?} {end:?} at {x} {y}: {exact} {least}", cutter.form);
+                        }
+                    }
+                }
+            }
+        }
+        assert!(met > 2000, "{met}");
+    }
+
+    /// The least height must be stationary: no neighbouring moment is lower, to 1e-6 and better.
+    #[test]
+    fn no_moment_of_the_move_is_lower() {
+        for cutter in forms() {
+            for slope in [-8.0, -1.7, -0.6, -0.05, -1e-4, 1e-4, 0.02, 0.4, 1.0, 3.0] {
+                let end = [12.0, 5.0, 13.0 * slope];
+                let track = Track::new([0.0, 0.0, 0.0], end);
+                for k in 0..60 {
+                    let b = 3.0 * (k as f64 + 0.5) / 60.0;
+                    let a = 6.0;
+                    let (x, y) = (a * track.ux - b * track.uy, a * track.uy + b * track.ux);
+                    let exact = with_underside(&cutter, track.slope, One(&track, x, y));
+                    // Golden-section search: the height is convex in t where the cutter reaches the point.
+                    let h = (cutter.radius().powi(2) - b * b).sqrt() * (1.0 - 1e-15);
+                    let height = |t: f64| slope * t + profile(&cutter, ((a - t).powi(2) + b * b).sqrt());
+                    let (mut from, mut to) = ((a - h).max(0.0), (a + h).min(track.length));
+                    for _ in 0..200 {
+                        let third = (to - from) * 0.381_966;
+                        if height(from + third) < height(to - third) { to -= third } else { from += third }
+                    }
+                    let least = height(0.5 * (from + to));
+                    assert!((exact - least).abs() < 1e-6, "{:?} {slope} {b}: {exact} {least}", cutter.form);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn span_is_the_row_of_the_stadium() {
+        for end in [[3.0, 2.0, 0.0], [-3.0, 0.5, 0.0], [0.0, 4.0, 0.0], [5.0, 0.0, 0.0], [0.0, 0.0, 1.0]] {
+            let track = Track::new([0.0; 3], end);
+            for k in 0..80 {
+                let y = -5.0 + 0.137 * f64::from(k);
+                let inside = |x: f64| {
+                    let (a, b) = track.local(x, y);
+                    (a - clamp(a, track.length)).powi(2) + b * b <= 4.0
+                };
+                let row: Vec<f64> = (0..4000).map(|i| -8.0 + 0.004 * f64::from(i)).filter(|x| inside(*x)).collect();
+                match track.span(2.0, y, f64::NEG_INFINITY) {
+                    None => assert!(row.is_empty()),
+                    Some((min, max)) => {
+                        let (first, last) = (row.first().copied(), row.last().copied());
+                        assert!(first.is_none_or(|x| (x - min).abs() <= 0.0041 && x >= min - 1e-9));
+                        assert!(last.is_none_or(|x| (x - max).abs() <= 0.0041 && x <= max + 1e-9));
+                        assert!(first.is_some() || max - min < 0.01);
+                    }
+                }
+            }
+        }
+    }
+}
