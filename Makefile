@@ -1,0 +1,29 @@
+# make demo   plans, proves and writes the shop pack of the demo bowl
+# make test   all tests          make lint   format, clippy and docs, warnings as errors
+# make bench  the benchmarks     make examples   packs of all examples
+
+CARGO ?= cargo
+
+.PHONY: demo test lint bench examples picture
+
+demo:
+	$(CARGO) run --release --locked -p treen -- plan examples/tidepool/job.toml --out out/tidepool
+
+examples: demo
+	$(CARGO) run --release --locked -p treen -- plan examples/clover/job.toml --out out/clover
+	$(CARGO) run --release --locked -p treen -- plan examples/pantry-tray/job.toml --out out/pantry-tray
+
+test:
+	$(CARGO) test --workspace --locked
+
+lint:
+	$(CARGO) fmt --all -- --check
+	$(CARGO) clippy --workspace --all-targets --locked -- -D warnings
+	RUSTDOCFLAGS="-D warnings" $(CARGO) doc --workspace --no-deps --locked --document-private-items
+
+bench:
+	$(CARGO) bench --workspace --locked
+
+# The picture in the README, made by the tool itself.
+picture: demo
+	cp out/tidepool/pictures/piece.png docs/tidepool.png
