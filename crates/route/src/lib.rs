@@ -1,10 +1,24 @@
 //! The planner: from job, shelf and shape to steps, setups, programs, calendar and cost. It never judges itself.
+//!
+//! Read `planner` first, then one file of `setups` each for a clamping on the machine.
 
-pub mod plan;
+mod allowances;
+mod calendar;
+mod casting;
+mod choose;
+mod cost;
+mod frame;
+mod layup;
+mod operation;
+mod plan;
+mod planner;
+mod programs;
+mod setups;
+mod steps;
+mod timing;
 
 pub use plan::*;
-
-use base::{Cancelled, Progress, Report};
+pub use planner::plan;
 
 /// What the planner is given.
 #[derive(Clone, Copy)]
@@ -15,13 +29,4 @@ pub struct Request<'a> {
     pub shelf: &'a trade::shelf::Shelf,
     /// The piece.
     pub piece: &'a shape::Piece,
-}
-
-/// Plans the whole making. `None` if the report has errors.
-///
-/// # Errors
-/// [`Cancelled`] if the maker stops.
-pub fn plan(request: &Request<'_>, progress: &dyn Progress) -> Result<(Option<Plan>, Report), Cancelled> {
-    let _ = (request.job, progress);
-    todo!()
 }

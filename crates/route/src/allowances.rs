@@ -1,0 +1,216 @@
+//! How much more than the piece the blank must be, and the heights that every setup is reckoned from.
+//!
+//! Symbols as on the shop sheet: `a_f` waste beyond the foot, `a_r` waste beyond the rim, `ℓ` planned loss when levelling,
+//! `t_f` flange. All in mm.
+
+use base::{Figure, Figures, Input, Report, Source};
+use geom::DVec2;
+use job::{Job, RouteKind};
+use shape::Piece;
+use trade::figures::parting::waste_needed;
+use trade::figures::resin::overpour_mm;
+
+/// Thickness of the flange that stays at the rim for the flip.
+pub(crate) const FLANGE: f64 = 5.0;
+/// Least thickness of the flange that may be left after an uneven levelling.
+pub(crate) const FLANGE_LEAST: f64 = 4.0;
+/// How far the flange's edges are trimmed inside the sawn edges of the blank, each side.
+pub(crate) const EDGE_TRIM: f64 = 1.0;
+/// How far hollows run out beyond the outline into the waste.
+pub(crate) const HOLLOW_BEYOND: f64 = 4.0;
+/// Room between a hollow and its dam.
+pub(crate) const DAM_OFFSET: f64 = 6.0;
+/// Rise of the dam above the pour level.
+pub(crate) const DAM_ABOVE_LEVEL: f64 = 5.0;
+/// What stays uncut under a one-sided piece, to be parted by hand.
+pub(crate) const SKIN: f64 = 0.5;
+/// Side of a square depth witness, and its depth.
+pub(crate) const WITNESS_SIDE: f64 = 12.0;
+/// Depth of a depth witness below the face as it lies.
+pub(crate) const WITNESS_DEPTH: f64 = 8.0;
+/// Side of the orientation notch at the corner of B and C.
+pub(crate) const NOTCH_SIDE: f64 = 8.0;
+/// Depth of the notch.
+pub(crate) const NOTCH_DEPTH: f64 = 3.0;
+/// Rapids keep this far above the stock.
+pub(crate) const CLEARANCE: f64 = 5.0;
+
+/// What a good level shows, mm/m.
+const LEVEL_SLOPE: f64 = 0.5;
+
+/// Allowances around a piece.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Allowances {
+    /// Finished height H.
+    pub(crate) height: f64,
+    /// Waste beyond the foot.
+    pub(crate) beyond_foot: f64,
+    /// Waste beyond the rim.
+    pub(crate) beyond_rim: f64,
+    /// Planned loss when levelling.
+    pub(crate) levelling: f64,
+    /// Half length and half width of the blank.
+    pub(crate) half: DVec2,
+    /// How high a cast is poured above face A.
+    pub(crate) overpour: f64,
+}
+
+impl Allowances {
+    /// z of face A as glued up, piece frame.
+    pub(crate) fn face_z(&self) -> f64 {
+        self.height + self.beyond_rim + self.levelling
+    }
+
+    /// z of face A after levelling, piece frame.
+    pub(crate) fn levelled_z(&self) -> f64 {
+        self.height + self.beyond_rim
+    }
+
+    /// Planned thickness of the blank, T0.
+    pub(crate) fn thickness(&self) -> f64 {
+        self.beyond_foot + self.face_z()
+    }
+
+    /// Half sizes of the flange with its edges cut true.
+    pub(crate) fn true_half(&self) -> DVec2 {
+        self.half - DVec2::splat(EDGE_TRIM)
+    }
+}
+
+/// Works out the allowances. `ball_radius` is that of the cutter that finishes the outside; `deepest_hollow` the depth of
+/// the deepest cast below the rim.
+pub(crate) fn allowances(
+    job: &Job,
+    piece: &Piece,
+    ball_radius: f64,
+    deepest_pour: f64,
+    shrink: f64,
+    figures: &mut Figures,
+    report: &mut Report,
+) -> Allowances {
+    let one_sided = job.route.kind.value == RouteKind::OneSided;
+    let casting = !job.casts.is_empty();
+    let parting = parting_rule(piece.rim_slope_deg, ball_radius);
+    let beyond_rim = match (&job.blank.beyond_rim, one_sided) {
+        (Some(asked), _) => {
+            let asked_mm = asked.value.as_mm();
+            if !one_sided && asked_mm < parting {
+                report
+                    .error(
+                        "parting",
+                        asked.at,
+                        format!(
+                            "{asked_mm:.1} mm beyond the rim is too little: a {FLANGE:.0} mm flange and the fillet that a ball of \
+                             radius {ball_radius:.2} mm leaves above it need {parting:.1} mm"
+                        ),
+                    )
+                    .hint(format!("set `beyond_rim` to {parting:.1} mm or more, or leave it out"));
+            }
+            asked_mm
+        }
+        (None, true) => 1.0,
+        (None, false) => (parting * 10.0).ceil() / 10.0,
+    };
+    figures.put(
+        "blank.beyond_rim",
+        Figure::new(
+            beyond_rim,
+            "mm",
+            "a_r ≥ t_f + R (1 − cos α) + 0.4 mm",
+            vec![
+                Input::literal(FLANGE, "mm", "flange t_f"),
+                Input::literal(ball_radius, "mm", "ball radius R of the cutter that finishes the outside"),
+                Input::literal(piece.rim_slope_deg, "°", "slope α of the outside at the rim"),
+            ],
+            Source::Derived,
+        ),
+    );
+    let beyond_foot = match &job.blank.beyond_foot {
+        Some(asked) => asked.value.as_mm(),
+        None if one_sided => 0.0,
+        None => 1.5,
+    };
+    let levelling = if casting { 1.0 } else { 0.0 };
+    let margin = if one_sided { 13.0 } else { (12.0 + EDGE_TRIM).max(HOLLOW_BEYOND + DAM_OFFSET + 3.0) };
+    let least = piece.outline.half_size() + DVec2::splat(margin);
+    let half = match &job.blank.size {
+        Some(asked) => {
+            let half = DVec2::new(asked.value[0].as_mm(), asked.value[1].as_mm()) / 2.0;
+            if half.x < least.x || half.y < least.y {
+                report
+                    .error(
+                        "blank-too-small",
+                        asked.at,
+                        format!(
+                            "the blank is {:.0} × {:.0} mm, and the piece with its flange and dam needs {:.0} × {:.0} mm",
+                            half.x * 2.0,
+                            half.y * 2.0,
+                            (least.x * 2.0).ceil(),
+                            (least.y * 2.0).ceil()
+                        ),
+                    )
+                    .hint("make the blank at least that large, leave `size` out, or make the piece smaller");
+            }
+            half
+        }
+        None => DVec2::new(least.x.ceil(), least.y.ceil()),
+    };
+    let span = 2.0 * half.length();
+    let overpour = if casting {
+        let least = overpour_mm(deepest_pour, shrink, LEVEL_SLOPE, span);
+        let chosen = (least * 10.0).ceil() / 10.0;
+        figures.put(
+            "pour.over",
+            Figure::new(
+                chosen,
+                "mm",
+                "over-pour ≥ shrink · depth + slope · span + 0.5 mm",
+                vec![
+                    Input::literal(shrink, "1", "shelf: resin, shrink"),
+                    Input::literal(deepest_pour, "mm", "depth of the deepest hollow"),
+                    Input::literal(LEVEL_SLOPE, "mm/m", "a good level's limit"),
+                    Input::literal(span, "mm", "diagonal of the blank"),
+                ],
+                Source::CommonPractice,
+            ),
+        );
+        chosen
+    } else {
+        0.0
+    };
+    let all = Allowances { height: piece.height, beyond_foot, beyond_rim, levelling, half, overpour };
+    figures.put(
+        "blank.thickness",
+        Figure::new(
+            all.thickness(),
+            "mm",
+            "T0 = a_f + H + a_r + ℓ",
+            vec![
+                Input::literal(beyond_foot, "mm", "waste beyond the foot a_f"),
+                Input::literal(piece.height, "mm", "job: piece.height"),
+                Input::figure("blank.beyond_rim"),
+                Input::literal(levelling, "mm", "planned loss when levelling ℓ"),
+            ],
+            Source::Derived,
+        ),
+    );
+    all
+}
+
+/// Least waste beyond the rim so that the fillet a ball leaves above the flange lies in waste.
+pub(crate) fn parting_rule(rim_slope_deg: f64, ball_radius: f64) -> f64 {
+    waste_needed(FLANGE, ball_radius, rim_slope_deg)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Common practice: a 1/4 in ball leaves 3.2 mm on an upright wall, 1.6 at 60°, 0.4 at 30°.
+    #[test]
+    fn fillet_above_the_flange() {
+        for (slope, fillet) in [(90.0, 3.175), (60.0, 1.5875), (30.0, 0.4254)] {
+            assert!((parting_rule(slope, 3.175) - FLANGE - 0.4 - fillet).abs() < 1e-3);
+        }
+    }
+}

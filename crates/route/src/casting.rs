@@ -1,0 +1,254 @@
+//! The resin plan: volumes from the hollow, layers, mix, seal coat, what to buy.
+
+use crate::allowances::Allowances;
+use crate::plan::{BuyLine, CastLayer, CastPlan};
+use base::{Figure, Figures, Input, Report, Source};
+use geom::{DVec3, Mesh};
+use job::{CastSpec, Placed};
+use shape::cast::Cast;
+use trade::figures::resin::{layers as sound_layers, packs, seal_g as seal_of, split, to_buy_g};
+use trade::shelf::{Resin, Shelf};
+
+/// The resin of a cast on the shelf, or a finding.
+pub(crate) fn resin_of<'a>(spec: &CastSpec, shelf: &'a Shelf, report: &mut Report) -> Option<&'a Resin> {
+    let Placed { value, at } = &spec.resin;
+    let found = shelf.resin(value).filter(|r| !r.seal);
+    if found.is_none() {
+        let known: Vec<&str> = shelf.resins.iter().filter(|r| !r.seal).map(|r| r.name.as_str()).collect();
+        report
+            .error("unknown-resin", *at, format!("the shelf holds no casting resin called \"{value}\""))
+            .hint(format!("take one of: {}", known.join(", ")));
+    }
+    found
+}
+
+/// Plans the pouring of one cast.
+pub(crate) fn cast_plan(
+    spec: &CastSpec,
+    cast: &Cast,
+    resin: &Resin,
+    sizes: &Allowances,
+    figures: &mut Figures,
+    report: &mut Report,
+) -> Option<CastPlan> {
+    let name = &cast.name;
+    let level = sizes.face_z() + sizes.overpour;
+    let depth = level - cast.bottom_z;
+    let depths = layers(depth, resin, spec, report)?;
+    let hollow_ml = cast.hollow.volume() / 1000.0;
+    let in_piece_ml = cast.in_piece.volume() / 1000.0;
+    // Above face A the resin stands inside the dam: the plan of the hollow widened by the dam's offset.
+    let opening = opening_area(&cast.hollow, sizes.face_z());
+    let over_ml = (opening.0 + opening.1 * crate::allowances::DAM_OFFSET) * sizes.overpour / 1000.0;
+    let poured_ml = hollow_ml + over_ml;
+    let reserve = to_buy_g(1.0, 1.0, 0.0);
+    let to_mix_ml = poured_ml * reserve;
+    figures.put(
+        format!("cast.{name}.volume"),
+        Figure::new(
+            poured_ml,
+            "ml",
+            "V = hollow + (opening + dam offset · edge) · over-pour",
+            vec![
+                Input::literal(hollow_ml, "ml", "enclosed by the hollow's skin up to face A (divergence theorem)"),
+                Input::literal(opening.0, "mm²", "opening of the hollow in face A"),
+                Input::literal(opening.1, "mm", "length round the opening"),
+                Input::figure("pour.over"),
+            ],
+            Source::Derived,
+        ),
+    );
+    figures.put(
+        format!("cast.{name}.to_mix"),
+        Figure::new(
+            to_mix_ml,
+            "ml",
+            "mix = V · (1 + left in cups + kept back)",
+            vec![
+                Input::figure(format!("cast.{name}.volume")),
+                Input::literal(reserve - 1.0, "1", "left in cups (3–6 %) and kept back for leaks (5–10 %)"),
+            ],
+            Source::CommonPractice,
+        ),
+    );
+    let (mut below, mut height) = (0.0, cast.bottom_z);
+    let mut planned = Vec::with_capacity(depths.len());
+    for (k, depth) in depths.iter().enumerate() {
+        height += depth;
+        let upto =
+            if k + 1 == depths.len() { to_mix_ml } else { volume_below(&cast.hollow, height) / 1000.0 * reserve };
+        planned.push(layer(*depth, upto - below, resin));
+        below = upto;
+    }
+    let seal_g = seal_grams(&cast.hollow, sizes.face_z());
+    figures.put(
+        format!("cast.{name}.seal"),
+        Figure::new(
+            seal_g,
+            "g",
+            "seal = Σ area · rate(angle between surface and grain)",
+            vec![Input::literal(
+                cast.hollow.area(),
+                "mm²",
+                "skin of the hollow, by the angle of each facet to the grain",
+            )],
+            Source::CommonPractice,
+        ),
+    );
+    let mass = to_mix_ml * resin.density_g_ml;
+    figures.put(
+        format!("cast.{name}.mass"),
+        Figure::new(
+            mass,
+            "g",
+            "m = V · ρ",
+            vec![
+                Input::figure(format!("cast.{name}.to_mix")),
+                Input::literal(resin.density_g_ml, "g/ml", format!("shelf: resin \"{}\"", resin.name)),
+            ],
+            Source::Derived,
+        ),
+    );
+    Some(CastPlan {
+        name: name.clone(),
+        resin: resin.clone(),
+        colour: spec.colour.value,
+        translucent: spec.translucent,
+        poured_ml,
+        in_piece_ml,
+        to_mix_ml,
+        layers: planned,
+        seal_g,
+        pigment_g: mass * spec.pigment.value,
+        level,
+        crossing_deg: cast.crossing_deg,
+    })
+}
+
+/// The layers' depths, or the finding that there is no sound number of them.
+fn layers(depth: f64, resin: &Resin, spec: &CastSpec, report: &mut Report) -> Option<Vec<f64>> {
+    match sound_layers(depth, resin.layer_least, resin.layer_greatest) {
+        Ok(depths) => Some(depths),
+        Err(none) => {
+            report
+                .error(
+                    "no-sound-layers",
+                    spec.resin.at,
+                    format!(
+                        "the hollow `{}` is {depth:.1} mm deep with its over-pour; \"{}\" pours {:.0} to {:.0} mm at a time, and {} layer(s) would be {:.1} mm each",
+                        spec.name.value, resin.name, none.least, none.greatest, none.layers, none.each
+                    ),
+                )
+                .hint("take a resin that pours to this depth, or make the cast deeper or shallower");
+            None
+        }
+    }
+}
+
+/// One layer, split by mass and by volume.
+fn layer(depth: f64, ml: f64, resin: &Resin) -> CastLayer {
+    let mass = split(ml * resin.density_g_ml, resin.hardener_by_mass);
+    let volume = split(ml, resin.hardener_by_volume);
+    CastLayer { depth, ml, resin_g: mass.a, hardener_g: mass.b, resin_ml: volume.a, hardener_ml: volume.b }
+}
+
+/// Area and edge length of the opening of a hollow in the plane `z`: its facets that lie in that plane.
+fn opening_area(hollow: &Mesh, z: f64) -> (f64, f64) {
+    use std::collections::BTreeMap;
+    let mut area = 0.0;
+    let mut edges: BTreeMap<(u32, u32), i32> = BTreeMap::new();
+    for (i, t) in hollow.triangles.iter().enumerate() {
+        let c = hollow.corners(i);
+        if c.iter().all(|p| (p.z - z).abs() < 1e-6) {
+            area += (c[1] - c[0]).cross(c[2] - c[0]).length() / 2.0;
+            for k in 0..3 {
+                let (a, b) = (t[k], t[(k + 1) % 3]);
+                *edges.entry((a.min(b), a.max(b))).or_default() += 1;
+            }
+        }
+    }
+    let length = edges
+        .iter()
+        .filter(|(_, n)| **n == 1)
+        .map(|((a, b), _)| hollow.vertices[*a as usize].distance(hollow.vertices[*b as usize]))
+        .sum();
+    (area, length)
+}
+
+/// Volume of the part of a solid below `z`, mm³: the divergence theorem with the flux through the plane left out, for
+/// the field that points down from it.
+fn volume_below(solid: &Mesh, z: f64) -> f64 {
+    let Some((min, max)) = solid.bounds() else { return 0.0 };
+    if z >= max.z {
+        return solid.volume();
+    }
+    let below = Mesh::cuboid(min - DVec3::ONE, DVec3::new(max.x + 1.0, max.y + 1.0, z));
+    solid.common(&below).map_or(0.0, |m| m.volume())
+}
+
+/// Seal coat of a hollow's skin by the angle between surface and grain (along X); the opening is not sealed.
+fn seal_grams(hollow: &Mesh, face_z: f64) -> f64 {
+    seal_of((0..hollow.triangles.len()).filter_map(|i| {
+        let c = hollow.corners(i);
+        let normal = (c[1] - c[0]).cross(c[2] - c[0]);
+        let opening = c.iter().all(|p| (p.z - face_z).abs() < 1e-6);
+        (!opening && normal.length() > 0.0)
+            .then(|| (normal.length() / 2.0, (normal.x / normal.length()).abs().min(1.0).asin().to_degrees()))
+    }))
+}
+
+/// What to buy for the casts: resin by resin, whole packs.
+pub(crate) fn buy(casts: &[CastPlan], shelf: &Shelf) -> Vec<BuyLine> {
+    let mut lines = Vec::new();
+    let mut done: Vec<&str> = Vec::new();
+    for cast in casts {
+        let name = cast.resin.name.as_str();
+        if done.contains(&name) {
+            continue;
+        }
+        done.push(name);
+        let grams: f64 =
+            casts.iter().filter(|c| c.resin.name == name).map(|c| c.to_mix_ml * c.resin.density_g_ml).sum();
+        lines.push(bought(&format!("resin \"{name}\", with hardener"), grams, &cast.resin));
+    }
+    let seal: f64 = casts.iter().map(|c| c.seal_g).sum();
+    if let (true, Some(resin)) = (seal > 0.0, shelf.resins.iter().find(|r| r.seal)) {
+        lines.push(bought(
+            &format!("\"{}\", with hardener", resin.name),
+            to_buy_g(0.0, resin.density_g_ml, seal),
+            resin,
+        ));
+    }
+    lines
+}
+
+fn bought(item: &str, grams: f64, resin: &Resin) -> BuyLine {
+    let found = packs(grams, &resin.packs_g).unwrap_or_default();
+    let total: f64 = found.iter().map(|(size, n)| size * f64::from(*n)).sum();
+    let total = if total > 0.0 { total } else { grams };
+    let words: Vec<String> = found.iter().map(|(size, n)| format!("{n} × {size:.0} g")).collect();
+    BuyLine {
+        item: item.to_owned(),
+        quantity: total / 1000.0,
+        unit: "kg".into(),
+        price: resin.price_kg,
+        cost: total / 1000.0 * resin.price_kg,
+        note: format!("{grams:.0} g needed; packs: {}", words.join(" + ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_box_of_a_hollow_gives_its_opening_and_part_volume() {
+        let hollow = Mesh::cuboid(DVec3::ZERO, DVec3::new(40.0, 20.0, 10.0));
+        let (area, edge) = opening_area(&hollow, 10.0);
+        assert!((area - 800.0).abs() < 1e-9 && (edge - 120.0).abs() < 1e-9);
+        assert!((volume_below(&hollow, 4.0) - 3200.0).abs() < 1e-6);
+        // Two end-grain walls 20 × 10, two face-grain walls 40 × 10, a floor of 800 mm².
+        let want = seal_of([(400.0, 90.0), (1600.0, 0.0)]);
+        assert!((seal_grams(&hollow, 10.0) - want).abs() < 1e-9);
+    }
+}

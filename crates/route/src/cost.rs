@@ -1,0 +1,39 @@
+//! What the piece costs: materials, hands, machine, overhead.
+
+use crate::plan::{BuyLine, Cost};
+use base::{Figure, Figures, Input, Source};
+use trade::shelf::{Machine, Rates};
+use workpiece::{Step, StepKind};
+
+/// Adds it up.
+pub(crate) fn cost(buy: &[BuyLine], steps: &[Step], machine: &Machine, rates: &Rates, figures: &mut Figures) -> Cost {
+    let materials: f64 = buy.iter().map(|b| b.cost).sum();
+    let hands_h: f64 = steps.iter().map(|s| s.hands_on_s).sum::<f64>() / 3600.0;
+    let machine_h: f64 =
+        steps.iter().filter(|s| matches!(s.kind, StepKind::Carve | StepKind::Level)).map(|s| s.duration_s).sum::<f64>()
+            / 3600.0;
+    let hands = hands_h * rates.hands_h;
+    let power = machine_h * machine.power_w / 1000.0 * rates.power_kwh;
+    let running = machine_h * rates.machine_h + power;
+    let plain = materials + hands + running;
+    let total = plain * (1.0 + rates.overhead) / rates.yield_share;
+    figures.put(
+        "cost.total",
+        Figure::new(
+            total,
+            &rates.currency,
+            "price = (materials + hands + machine) · (1 + overhead) / yield",
+            vec![
+                Input::literal(materials, &rates.currency, "buy list"),
+                Input::literal(hands_h, "h", "hands on, all steps"),
+                Input::literal(rates.hands_h, "1/h", "shelf: rates.hands"),
+                Input::literal(machine_h, "h", "programs"),
+                Input::literal(rates.machine_h, "1/h", "shelf: rates.machine"),
+                Input::literal(rates.overhead, "1", "shelf: rates.overhead"),
+                Input::literal(rates.yield_share, "1", "shelf: rates.yield"),
+            ],
+            Source::CommonPractice,
+        ),
+    );
+    Cost { currency: rates.currency.clone(), materials, hands, machine: running, overhead: total - plain, total }
+}

@@ -1,0 +1,490 @@
+//! The planner: from the request to the whole plan, stage by stage.
+
+use crate::allowances::{FLANGE, HOLLOW_BEYOND, allowances};
+use crate::casting::{buy as buy_resin, cast_plan, resin_of};
+use crate::choose::{Need, ball, facer, rougher, stickout_room};
+use crate::layup::{Layup, layup};
+use crate::plan::{BuyLine, CastPlan, PieceSheet, Plan};
+use crate::programs::programs;
+use crate::setups::{PlanFault, Planned, Shop, cavity, inside, level, outside, tray};
+use crate::steps::{Content, steps};
+use crate::{Request, calendar, cost};
+use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source};
+use geom::{DVec3, Mesh};
+use job::{CastForm, FootSpec, RouteKind};
+use shape::cast::{Cast, CastRoom, casts};
+use std::collections::BTreeMap;
+use trade::figures::sanding::{first_grit, sanding_min};
+use trade::shelf::{Cutter, Finish, Machine, Resin, Wood};
+use workpiece::Workpiece;
+
+/// Pitch of the planner's own workpiece, mm: fine enough to know where stock stands. The proof looks closer.
+const PLANNING_PITCH: f64 = 0.4;
+/// A slot is this much wider than the cutter.
+const SLOT_ROOM: f64 = 1.15;
+
+/// What the planner looked up on the shelf.
+struct Found<'a> {
+    machine: &'a Machine,
+    wood: &'a Wood,
+    finish: &'a Finish,
+    resins: Vec<&'a Resin>,
+}
+
+/// Plans the whole making. `None` if the report has errors.
+///
+/// # Errors
+/// [`Cancelled`] if the maker stops.
+pub fn plan(request: &Request<'_>, progress: &dyn Progress) -> Result<(Option<Plan>, Report), Cancelled> {
+    let mut report = Report::default();
+    let mut figures = Figures::default();
+    let Some(found) = look_up(request, &mut report) else { return Ok((None, report)) };
+    match made(request, &found, &mut figures, &mut report, progress) {
+        Ok(plan) => Ok((plan.filter(|_| !report.has_errors()), report)),
+        Err(PlanFault::Cancelled(cancelled)) => Err(cancelled),
+        Err(PlanFault::NoCutter) => Ok((None, report)),
+        Err(fault) => {
+            report
+                .error("plan-fault", request.job.piece.at, fault.to_string())
+                .hint("this is a fault of the planner, not of the job; a slightly different size may get round it");
+            Ok((None, report))
+        }
+    }
+}
+
+fn look_up<'a>(request: &Request<'a>, report: &mut Report) -> Option<Found<'a>> {
+    let (job, shelf) = (request.job, request.shelf);
+    let machine = shelf.machine();
+    if machine.is_none() {
+        let known: Vec<&str> = shelf.machines.iter().map(|m| m.name.as_str()).collect();
+        report
+            .error("unknown-machine", None, format!("the shelf holds no machine called \"{}\"", shelf.use_machine))
+            .hint(format!("set `use_machine` to one of: {}", known.join(", ")));
+    }
+    let wood = shelf.wood(&job.blank.wood.value);
+    if wood.is_none() {
+        let known: Vec<&str> = shelf.woods.iter().map(|w| w.name.as_str()).collect();
+        report
+            .error(
+                "unknown-wood",
+                job.blank.wood.at,
+                format!("the shelf holds no wood called \"{}\"", job.blank.wood.value),
+            )
+            .hint(format!("take one of: {}", known.join(", ")));
+    }
+    let finish = shelf.finish(&job.route.finish.value);
+    if finish.is_none() {
+        let known: Vec<&str> = shelf.finishes.iter().map(|f| f.name.as_str()).collect();
+        report
+            .error(
+                "unknown-finish",
+                job.route.finish.at,
+                format!("the shelf holds no finish called \"{}\"", job.route.finish.value),
+            )
+            .hint(format!("take one of: {}", known.join(", ")));
+    }
+    let resins: Vec<&Resin> = job.casts.iter().filter_map(|c| resin_of(c, shelf, report)).collect();
+    if resins.len() < job.casts.len() {
+        return None;
+    }
+    let found = Found { machine: machine?, wood: wood?, finish: finish?, resins };
+    if job.piece.wall.value.as_mm() < found.wood.least_wall {
+        report
+            .warning(
+                "thin-wall",
+                job.piece.wall.at,
+                format!(
+                    "the wall is {:.1} mm, and {} holds from {:.1} mm",
+                    job.piece.wall.value.as_mm(),
+                    found.wood.name,
+                    found.wood.least_wall
+                ),
+            )
+            .hint(format!("make the wall {:.1} mm or more", found.wood.least_wall));
+    }
+    if job.route.kind.value == RouteKind::OneSided && matches!(job.piece.foot.value, FootSpec::Recess { .. }) {
+        report
+            .error("recess-one-sided", job.piece.foot.at, "a recess under the foot cannot be carved from the rim side")
+            .hint("set foot = { kind = \"pad\" }, or take the two-sided route");
+        return None;
+    }
+    Some(found)
+}
+
+/// Depth of the deepest hollow below the rim plane that the job may ask for.
+fn deepest_cast(request: &Request<'_>) -> f64 {
+    request
+        .job
+        .casts
+        .iter()
+        .map(|c| match &c.form {
+            CastForm::RimDrips { band, length, .. } => band.value.as_mm() + length.value[1].as_mm(),
+            CastForm::RingBand { band } => band.value.as_mm(),
+        })
+        .fold(0.0, f64::max)
+}
+
+/// Widest cutter that the narrowest slot of the casts lets in.
+fn narrowest_slot(request: &Request<'_>) -> f64 {
+    request
+        .job
+        .casts
+        .iter()
+        .map(|c| match &c.form {
+            CastForm::RimDrips { width, .. } => width.value[0].as_mm() / SLOT_ROOM,
+            CastForm::RingBand { .. } => f64::INFINITY,
+        })
+        .fold(f64::INFINITY, f64::min)
+}
+
+fn made(
+    request: &Request<'_>,
+    found: &Found<'_>,
+    figures: &mut Figures,
+    report: &mut Report,
+    progress: &dyn Progress,
+) -> Result<Option<Plan>, PlanFault> {
+    let (job, shelf, piece, machine) = (request.job, request.shelf, request.piece, found.machine);
+    let one_sided = job.route.kind.value == RouteKind::OneSided;
+    progress.tell("sizes and cutters", 0.0);
+
+    // The ball comes before the sizes, for the waste beyond the rim depends on it; its reach is judged on a generous guess.
+    let guess = piece.height + 12.0;
+    let room = stickout_room(machine, guess + shelf.holding.carrier + 1.0, crate::allowances::CLEARANCE);
+    let need = |what, depth| Need { what, depth, stickout_max: room, diameter_max: 13.0 };
+    let outside_depth = if one_sided { piece.height - piece.floor_z } else { piece.height + 4.0 };
+    let finisher =
+        ball(shelf, machine, need("finishing the walls", outside_depth), report).ok_or(PlanFault::NoCutter)?;
+    let deepest = deepest_cast(request);
+    let shrink = found.resins.iter().map(|r| r.shrink).fold(0.0, f64::max);
+    let pour_guess = deepest + FLANGE + finisher.solid.radius() + 1.5;
+    let sizes = allowances(job, piece, finisher.solid.radius(), pour_guess, shrink, figures, report);
+    let clear_of = [piece.floor_z, sizes.height, 0.0, piece.recess.map_or(0.0, |[d, _]| d)];
+    let Some(layup) = layup(&job.blank, &sizes, &clear_of, shelf, found.wood, figures, report) else { return Ok(None) };
+
+    let resin = !job.casts.is_empty();
+    let shop = Shop {
+        shelf,
+        machine,
+        goods: &shelf.holding,
+        wood: found.wood,
+        piece,
+        sizes,
+
+        resin,
+        scallop: job.route.scallop.value.as_mm(),
+        progress,
+    };
+    let mut workpiece = Workpiece::new(&layup.blank, PLANNING_PITCH);
+    let mut planned: Vec<Planned> = Vec::new();
+    let mut shapes: Vec<Cast> = Vec::new();
+    let mut cast_plans: Vec<CastPlan> = Vec::new();
+
+    let table = shelf.holding.tape_stack + shelf.holding.pallet;
+    let facing_room = stickout_room(machine, sizes.thickness() + table + sizes.overpour, crate::allowances::CLEARANCE);
+    let face_cutter = facer(
+        shelf,
+        machine,
+        Need { what: "facing", depth: 2.0, stickout_max: facing_room, diameter_max: 26.0 },
+        report,
+    );
+
+    if resin {
+        progress.tell("hollow for the resin", 0.1);
+        let hollow_need = |what, diameter_max| Need {
+            what,
+            depth: deepest + sizes.beyond_rim + sizes.levelling,
+            stickout_max: stickout_room(machine, sizes.thickness() + table, crate::allowances::CLEARANCE),
+            diameter_max,
+        };
+        let slot = narrowest_slot(request);
+        let hollow_ball = ball(shelf, machine, hollow_need("finishing the hollow", slot.min(13.0)), report);
+        let hollow_rough = rougher(shelf, machine, hollow_need("roughing the hollow", slot.min(10.0)), report);
+        let (Some(hollow_ball), Some(hollow_rough), Some(face_cutter)) = (hollow_ball, hollow_rough, face_cutter)
+        else {
+            return Err(PlanFault::NoCutter);
+        };
+        let cast_room = CastRoom {
+            face_z: sizes.face_z(),
+            cutter_radius: hollow_ball.solid.radius(),
+            least_tongue: if found.wood.ring_porous { 4.0 } else { 3.0 },
+            beyond_outline: HOLLOW_BEYOND,
+        };
+        let (made, findings) = casts(piece, &job.casts, job.seed, &cast_room, piece.tolerance);
+        report.absorb(findings);
+        if report.has_errors() {
+            return Ok(None);
+        }
+        shapes = made;
+        for ((spec, cast), resin) in job.casts.iter().zip(&shapes).zip(&found.resins) {
+            cast_plans.extend(cast_plan(spec, cast, resin, &sizes, figures, report));
+        }
+        if report.has_errors() {
+            return Ok(None);
+        }
+        let translucent = job.casts.iter().any(|c| c.translucent);
+        let cutters = cavity::Cutters { rough: hollow_rough, ball: hollow_ball };
+        planned.push(cavity::cavity(&shop, &shapes, translucent, cutters, &mut workpiece, report)?);
+        for (index, (cast, plan)) in shapes.iter().zip(&cast_plans).enumerate() {
+            workpiece.pour(index as u16, cast.pour_at.to_array(), plan.level, Some(&dam(&shop)));
+        }
+        progress.tell("level", 0.3);
+        planned.push(level::level(&shop, face_cutter, &mut workpiece)?);
+    }
+
+    let Some(face_cutter) = face_cutter else { return Err(PlanFault::NoCutter) };
+    if one_sided {
+        progress.tell("inside and outside", 0.3);
+        let need = |what| Need {
+            what,
+            depth: piece.height,
+            stickout_max: stickout_room(machine, sizes.thickness() + table, crate::allowances::CLEARANCE),
+            diameter_max: 10.0,
+        };
+        let rough = rougher(shelf, machine, need("roughing"), report).ok_or(PlanFault::NoCutter)?;
+        let cutters = inside::Cutters { rough, ball: finisher };
+        planned.push(tray::tray(&shop, face_cutter, cutters, &mut workpiece)?);
+    } else {
+        progress.tell("outside", 0.4);
+        let depth = sizes.levelled_z() - FLANGE + sizes.beyond_foot;
+        let out = |what| Need {
+            what,
+            depth,
+            stickout_max: stickout_room(machine, sizes.thickness() + table, crate::allowances::CLEARANCE),
+            diameter_max: 10.0,
+        };
+        let rough = rougher(shelf, machine, out("roughing the outside"), report);
+        let carrier = shelf.holding.carrier + shelf.holding.glue_film;
+        let inn = |what, diameter_max| Need {
+            what,
+            depth: sizes.levelled_z() - piece.floor_z,
+            stickout_max: stickout_room(machine, sizes.levelled_z() + carrier, crate::allowances::CLEARANCE),
+            diameter_max,
+        };
+        let rough_in = rougher(shelf, machine, inn("roughing the inside", 10.0), report);
+        let ball_in = ball(shelf, machine, inn("finishing the inside", 13.0), report);
+        let (Some(rough), Some(rough_in), Some(ball_in)) = (rough, rough_in, ball_in) else {
+            return Err(PlanFault::NoCutter);
+        };
+        let cutters = outside::Cutters { facer: face_cutter, rough, ball: finisher };
+        workpiece.flip();
+        planned.push(outside::outside(&shop, cutters, &mut workpiece)?);
+        progress.tell("inside", 0.7);
+        workpiece.flip();
+        planned.push(inside::inside(&shop, inside::Cutters { rough: rough_in, ball: ball_in }, &mut workpiece)?);
+    }
+    if report.has_errors() {
+        return Ok(None);
+    }
+    progress.tell("programs", 0.9);
+    finish(request, found, &shop, &layup, planned, &shapes, cast_plans, std::mem::take(figures)).map(Some)
+}
+
+/// Where the dam stands for all hollows: the outline's hollow edge moved outwards.
+fn dam(shop: &Shop<'_>) -> geom::Region {
+    let edge = geom::Region { rings: vec![shop.piece.outline.parallel(-HOLLOW_BEYOND, 0.02)] };
+    edge.offset(crate::allowances::DAM_OFFSET, 0.05)
+}
+
+#[allow(clippy::too_many_arguments)]
+fn finish(
+    request: &Request<'_>,
+    found: &Found<'_>,
+    shop: &Shop<'_>,
+    layup: &Layup,
+    mut planned: Vec<Planned>,
+    shapes: &[Cast],
+    casts: Vec<CastPlan>,
+    mut figures: Figures,
+) -> Result<Plan, PlanFault> {
+    let (job, shelf, piece) = (request.job, request.shelf, request.piece);
+    let mut texts = BTreeMap::new();
+    let mut models: BTreeMap<String, Mesh> = BTreeMap::new();
+    let mut next = 1;
+    for p in &mut planned {
+        let id = p.setup.id.clone();
+        p.setup.target = format!("models/setup-{id}-target.stl");
+        p.setup.keep = vec![format!("models/keep-{id}-table.stl")];
+        models.insert(format!("models/setup-{id}-target"), p.target.clone());
+        models.insert(format!("models/keep-{id}-table"), p.keep.clone());
+        programs(p, shelf, found.machine, &job.title, &mut next, &mut texts)?;
+        let seconds: f64 = p.setup.programs.iter().map(|s| s.duration_s).sum();
+        figures.put(
+            format!("setup.{id}.time"),
+            Figure::new(
+                seconds,
+                "s",
+                "Σ over moves of trapezoids between corner speeds",
+                vec![
+                    Input::literal(found.machine.acceleration[0], "mm/s²", "shelf: machine, acceleration XY"),
+                    Input::literal(found.machine.rapid[0], "mm/min", "shelf: machine, rapid XY"),
+                ],
+                Source::Published {
+                    title: "Kunz and Stilman, Time-Optimal Trajectory Generation for Path Following, Robotics: Science and Systems VIII, 2012".into(),
+                    place: "circular blends".into(),
+                },
+            ),
+        );
+    }
+    models.insert("models/piece".into(), piece.mesh.clone());
+    let (lo, hi) = layup.blank.bounds();
+    models.insert("models/blank".into(), Mesh::cuboid(DVec3::from_array(lo), DVec3::from_array(hi)));
+    for shape in shapes {
+        models.insert(format!("models/cast-{}", shape.name), shape.in_piece.clone());
+        models.insert(format!("models/cast-{}-poured", shape.name), shape.hollow.clone());
+    }
+
+    let volume_ml = piece.mesh.volume() / 1000.0;
+    let resin_ml: f64 = casts.iter().map(|c| c.in_piece_ml).sum();
+    let hours = &shelf.hours;
+    let day_h = hours.to_h - hours.from_h;
+    let cure_factor = trade::figures::resin::time_by_day_and_night(1.0, hours.day_c, day_h, hours.night_c);
+    figures.put(
+        "cure.factor",
+        Figure::new(
+            cure_factor,
+            "1",
+            "f = 1 / mean of exp(−E/R · (1/T − 1/295.15 K)), E = 57 kJ/mol",
+            vec![
+                Input::literal(hours.day_c, "°C", "shelf: hours.day"),
+                Input::literal(hours.night_c, "°C", "shelf: hours.night"),
+                Input::literal(day_h, "h", "shelf: working hours"),
+            ],
+            trade::figures::resin::time_source(),
+        ),
+    );
+    let skin_dm2 = piece.mesh.area() * 1e-4;
+    let sanding_h = sanding_min(piece.mesh.area(), shop.scallop) / 60.0;
+    figures.put(
+        "sand.hours",
+        Figure::new(
+            sanding_h,
+            "h",
+            "t = 18 min/dm² · area · (1 + 0.6 · (scallop − 0.02) / 0.03)",
+            vec![
+                Input::literal(skin_dm2, "dm²", "skin of the piece"),
+                Input::literal(shop.scallop, "mm", "job: route.scallop"),
+            ],
+            Source::CommonPractice,
+        ),
+    );
+    let glue = shelf.glues.iter().find(|g| g.name == "wood glue");
+    let glue_g = layup.joint_mm2 * 1e-6 * glue.map_or(180.0, |g| g.spread_g_m2) * 1.1;
+    figures.put(
+        "glue.mass",
+        Figure::new(
+            glue_g,
+            "g",
+            "m = joint area · spread · (1 + waste)",
+            vec![
+                Input::literal(layup.joint_mm2 * 1e-6, "m²", "joints of the lay-up"),
+                Input::literal(glue.map_or(180.0, |g| g.spread_g_m2), "g/m²", "shelf: wood glue, spread"),
+                Input::literal(0.1, "1", "waste, common practice 10–15 %"),
+            ],
+            Source::CommonPractice,
+        ),
+    );
+    for (id, value, from) in [
+        ("piece.volume", volume_ml, "mesh of the piece (divergence theorem)"),
+        ("piece.volume_exact", piece.volume_exact / 1000.0, "outline and profile in closed form (Steiner's formula)"),
+    ] {
+        figures.put(id, Figure::new(value, "ml", "V", vec![Input::literal(value, "ml", from)], Source::Derived));
+    }
+
+    let pour_at: Vec<[f64; 2]> = shapes.iter().map(|s| s.pour_at.to_array()).collect();
+    let grit = job.route.first_grit.map(|g| g.value).or_else(|| first_grit(shop.scallop, shop.resin));
+    let steps = steps(&Content {
+        job,
+        shop,
+        layup,
+        planned: &planned,
+        casts: &casts,
+        pour_at: &pour_at,
+        cure_factor,
+        sanding_h,
+        first_grit: grit,
+        finish: found.finish,
+    });
+    let mut buy = layup.buy.clone();
+    buy.extend(buy_resin(&casts, shelf));
+    if glue_g > 0.0 {
+        let price = glue.map_or(0.0, |g| g.price_kg);
+        buy.push(line("wood glue", glue_g / 1000.0, "kg", price, "for the blank"));
+    }
+    let litres = skin_dm2 / 100.0 * f64::from(found.finish.coats) / found.finish.coverage_m2_l * 1.15;
+    buy.push(line(
+        &format!("finish: {}", found.finish.name),
+        litres,
+        "l",
+        found.finish.price_l,
+        "all coats, and what stays in rag and brush",
+    ));
+    let cost = cost::cost(&buy, &steps, found.machine, &shelf.rates, &mut figures);
+    let calendar = calendar::calendar(&steps, hours, job.start.as_ref().map(|s| s.value.as_str()));
+    let cutters = used_cutters(&planned, shelf);
+    let half = piece.outline.half_size();
+    Ok(Plan {
+        title: job.title.clone(),
+        units: job.units,
+        chord: piece.tolerance,
+        scallop: shop.scallop,
+        piece: PieceSheet {
+            size: [2.0 * half.x, 2.0 * half.y, piece.height],
+            volume_ml,
+            wood_ml: volume_ml - resin_ml,
+            min_wall: piece.least_wall,
+            min_floor: piece.floor_z - piece.recess.map_or(0.0, |[d, _]| d),
+            wall: piece.wall,
+            floor: piece.floor,
+            recess: piece.recess.map_or(0.0, |[d, _]| d),
+        },
+        wood: found.wood.name.clone(),
+        wood_colour: found.wood.colour,
+        machine: found.machine.clone(),
+        holding: shelf.holding.clone(),
+        cutters,
+        blank: layup.blank.clone(),
+        casts,
+        steps,
+        setups: planned.into_iter().map(|p| p.setup).collect(),
+        figures,
+        models,
+        programs: texts,
+        buy,
+        cuts: layup.cuts.clone(),
+        calendar,
+        cost,
+        assumed: assumed(shop, job.start.is_none()),
+    })
+}
+
+fn line(item: &str, quantity: f64, unit: &str, price: f64, note: &str) -> BuyLine {
+    BuyLine { item: item.into(), quantity, unit: unit.into(), price, cost: quantity * price, note: note.into() }
+}
+
+fn used_cutters(planned: &[Planned], shelf: &trade::shelf::Shelf) -> Vec<Cutter> {
+    let mut numbers: Vec<u32> = planned.iter().flat_map(|p| p.operations.iter().map(|o| o.cutter)).collect();
+    numbers.sort_unstable();
+    numbers.dedup();
+    numbers.iter().filter_map(|n| shelf.cutter(*n).cloned()).collect()
+}
+
+fn assumed(shop: &Shop<'_>, no_start: bool) -> Vec<String> {
+    let mut all = vec![
+        "holding strength of tape and glue from the shelf, not from a pull test of yours".to_owned(),
+        "cutting forces from planning figures (± 50 %), not measured".to_owned(),
+        "stiffness, squareness and lean of the machine from the shelf".to_owned(),
+        "hands-on times of the steps: common practice; your own record replaces them".to_owned(),
+    ];
+    if shop.resin {
+        all.push(
+            "times of the resin: the shelf's, scaled to the mean shop temperature; the test decides, not the date"
+                .to_owned(),
+        );
+        all.push("leaks are looked for at the pitch of the columns; seams and pores are not seen".to_owned());
+    }
+    if no_start {
+        all.push("the calendar starts on Monday 4 January 2027, for the job names no `start`".to_owned());
+    }
+    all
+}

@@ -1,0 +1,240 @@
+//! From operations to program texts: one file per cutter, or one per setup where the machine stops for a change by hand.
+
+use crate::operation::Operation;
+use crate::setups::{PlanFault, Planned};
+use paths::Move;
+use rs274::interpret::{Event, What, run};
+use rs274::write::{Act, Capabilities, Program, write};
+use std::collections::BTreeMap;
+use trade::shelf::{Cutter, CutterChange, Machine, Shelf, SpindleControl};
+use workpiece::{ProgramSheet, RestartPoint};
+
+/// A file holds no more than this where it has a choice, s: programs re-start from their first line.
+const LONGEST_S: f64 = 45.0 * 60.0;
+/// Restart points lie at least this far apart in run time, s.
+const RESTART_EVERY_S: f64 = 180.0;
+
+/// What the machine's control reads.
+pub(crate) fn capabilities(machine: &Machine) -> Capabilities {
+    let (spindle, start_wait_s) = match machine.spindle {
+        SpindleControl::Program { start_wait_s, .. } => (true, start_wait_s),
+        SpindleControl::Dial { .. } => (false, 0.0),
+    };
+    Capabilities {
+        arcs: machine.arcs,
+        inch: machine.inch,
+        decimals: machine.decimals[usize::from(machine.inch)],
+        spindle,
+        start_wait_s,
+        air_relay: machine.air_relay,
+        line_numbers: machine.line_numbers,
+        change_in_program: machine.cutter_change == CutterChange::ByHandInProgram,
+    }
+}
+
+/// Writes a setup's programs into `texts`, numbered on from `next`, and fills in its sheet.
+///
+/// # Errors
+/// [`PlanFault::Program`].
+pub(crate) fn programs(
+    planned: &mut Planned,
+    shelf: &Shelf,
+    machine: &Machine,
+    title: &str,
+    next: &mut usize,
+    texts: &mut BTreeMap<String, String>,
+) -> Result<(), PlanFault> {
+    let can = capabilities(machine);
+    let id = planned.setup.id.clone();
+    let look = format!("programs/{:02}-{id}-look.nc", *next);
+    *next += 1;
+    texts.insert(
+        look.clone(),
+        look_first(planned, title, &can).map_err(|why| PlanFault::Program { file: look.clone(), why })?,
+    );
+    planned.setup.look_first = look;
+
+    for group in groups(&planned.operations, machine) {
+        let first = group[0].cutter;
+        let single = group.iter().all(|o| o.cutter == first);
+        let file = if single {
+            format!("programs/{:02}-{id}-T{first}.nc", *next)
+        } else {
+            format!("programs/{:02}-{id}.nc", *next)
+        };
+        *next += 1;
+        let program = program(planned, &group, shelf, title);
+        let text = write(&program, &can).map_err(|e| PlanFault::Program { file: file.clone(), why: e.to_string() })?;
+        let events = run(&text).map_err(|e| PlanFault::Program { file: file.clone(), why: e.to_string() })?;
+        planned.setup.programs.push(sheet(&file, &group, &events, machine, planned.safe_z));
+        texts.insert(file, text);
+    }
+    Ok(())
+}
+
+/// Operations that go into one file: neighbours with the same cutter; all together where the machine stops for a change,
+/// unless that gets too long.
+fn groups<'a>(operations: &'a [Operation], machine: &Machine) -> Vec<Vec<&'a Operation>> {
+    let together = machine.cutter_change == CutterChange::ByHandInProgram;
+    let mut groups: Vec<Vec<&'a Operation>> = Vec::new();
+    let mut long = 0.0;
+    for operation in operations {
+        let time = rough_time(operation);
+        let last = groups.last().and_then(|g| g.last());
+        let joins = last.is_some_and(|l| l.cutter == operation.cutter || (together && long + time < LONGEST_S));
+        match groups.last_mut() {
+            Some(group) if joins => {
+                group.push(operation);
+                long += time;
+            }
+            _ => {
+                groups.push(vec![operation]);
+                long = time;
+            }
+        }
+    }
+    groups
+}
+
+fn rough_time(operation: &Operation) -> f64 {
+    let mut at: Option<[f64; 3]> = None;
+    let mut time = 0.0;
+    for m in &operation.moves {
+        let (to, feed) = match *m {
+            Move::Rapid { to } => (to, 5000.0),
+            Move::Feed { to, feed } | Move::Arc { to, feed, .. } => (to, feed),
+        };
+        if let Some(from) = at {
+            time += distance(from, to) / feed * 60.0;
+        }
+        at = Some(to);
+    }
+    time
+}
+
+fn program(planned: &Planned, group: &[&Operation], shelf: &Shelf, title: &str) -> Program {
+    let setup = &planned.setup;
+    let mut acts = Vec::new();
+    let mut current = None;
+    for operation in group {
+        if current != Some(operation.cutter) {
+            if current.is_some() {
+                acts.push(Act::AirOff);
+                acts.push(Act::SpindleOff);
+            }
+            let note = shelf
+                .cutter(operation.cutter)
+                .map_or_else(String::new, |c| cutter_note(c, setup.reference_spot.reads, current.is_none()));
+            acts.push(Act::Cutter { number: operation.cutter, note });
+            acts.push(Act::Spindle { rpm: operation.speeds.rpm, by_hand: operation.speeds.by_hand.clone() });
+            acts.push(Act::AirOn);
+            current = Some(operation.cutter);
+        }
+        acts.push(Act::Say(operation.title.clone()));
+        acts.extend(operation.moves.iter().map(act));
+    }
+    acts.push(Act::AirOff);
+    acts.push(Act::SpindleOff);
+    Program {
+        title: format!("{title} - setup {}", setup.id),
+        remarks: vec![
+            format!("{} face up. Z zero: {}, set {:.2}", face(setup), setup.zero.z.surface, setup.zero.z.set_to),
+            format!(
+                "check: {} reads {:.2} within {:.2}",
+                setup.reference_spot.surface, setup.reference_spot.reads, setup.zero.z.within
+            ),
+        ],
+        work_offset: 54,
+        safe_z: planned.safe_z,
+        acts,
+    }
+}
+
+fn face(setup: &workpiece::Setup) -> &'static str {
+    match setup.face_up {
+        workpiece::Face::Rim => "rim",
+        workpiece::Face::Foot => "foot",
+    }
+}
+
+fn cutter_note(cutter: &Cutter, spot: f64, first: bool) -> String {
+    let touch = if first { "check" } else { "touch" };
+    format!("{}, {:.0} mm below the nut; {touch} the spot: {spot:.2}", cutter.name, cutter.solid.stickout)
+}
+
+fn act(m: &Move) -> Act {
+    match *m {
+        Move::Rapid { to } => Act::Rapid { x: Some(to[0]), y: Some(to[1]), z: Some(to[2]) },
+        Move::Feed { to, feed } => Act::Feed { to, feed },
+        Move::Arc { to, centre, ccw, feed } => Act::Arc { to, centre, ccw, feed },
+    }
+}
+
+fn look_first(planned: &Planned, title: &str, can: &Capabilities) -> Result<String, String> {
+    let mut acts = vec![Act::Say("Spindle off. At each stop look, then start again.".into())];
+    for (at, words) in &planned.look {
+        acts.push(Act::Rapid { x: Some(at[0]), y: Some(at[1]), z: Some(at[2]) });
+        acts.push(Act::Pause(words.clone()));
+    }
+    let program = Program {
+        title: format!("{title} - setup {} - look first", planned.setup.id),
+        remarks: vec!["The spindle stays off in this program.".into()],
+        work_offset: 54,
+        safe_z: planned.safe_z,
+        acts,
+    };
+    write(&program, &Capabilities { spindle: false, change_in_program: false, ..can.clone() })
+        .map_err(|e| e.to_string())
+}
+
+fn sheet(file: &str, group: &[&Operation], events: &[Event], machine: &Machine, safe_z: f64) -> ProgramSheet {
+    let mut cutters: Vec<u32> = Vec::new();
+    for o in group {
+        if !cutters.contains(&o.cutter) {
+            cutters.push(o.cutter);
+        }
+    }
+    let timed = crate::timing::times(events, machine);
+    let (mut cut, mut rapid) = (0.0, 0.0);
+    let mut restart_points = Vec::new();
+    let mut last = 0.0;
+    for (event, at_s) in events.iter().zip(&timed) {
+        match &event.what {
+            What::Straight { from, to, feed } if from.iter().all(|v| v.is_finite()) => {
+                let length = distance(*from, *to);
+                if feed.is_some() {
+                    cut += length;
+                } else {
+                    rapid += length;
+                    let high = (from[2] - safe_z).abs() < 1e-3 && (to[2] - safe_z).abs() < 1e-3;
+                    if high && at_s - last > RESTART_EVERY_S {
+                        restart_points.push(RestartPoint {
+                            line: event.line,
+                            at: *from,
+                            time_s: (at_s * 10.0).round() / 10.0,
+                        });
+                        last = *at_s;
+                    }
+                }
+            }
+            What::Arc { from, to, centre, sweep, axis, .. } => {
+                let k = *axis;
+                let radius = (0..3).filter(|i| *i != k).map(|i| (from[i] - centre[i]).powi(2)).sum::<f64>().sqrt();
+                cut += (radius * sweep).hypot(to[k] - from[k]);
+            }
+            _ => {}
+        }
+    }
+    ProgramSheet {
+        file: file.to_owned(),
+        cutters,
+        duration_s: timed.last().copied().unwrap_or(0.0).round(),
+        cut_length_mm: cut.round(),
+        rapid_length_mm: rapid.round(),
+        restart_points,
+    }
+}
+
+fn distance(a: [f64; 3], b: [f64; 3]) -> f64 {
+    (0..3).map(|k| (a[k] - b[k]).powi(2)).sum::<f64>().sqrt()
+}

@@ -1,0 +1,255 @@
+//! The setups of the route: each builds its target, its operations and its sheet.
+
+pub(crate) mod cavity;
+pub(crate) mod inside;
+pub(crate) mod level;
+pub(crate) mod outside;
+pub(crate) mod tray;
+
+use crate::allowances::{Allowances, CLEARANCE};
+use crate::choose::{Speeds, speeds};
+use crate::frame::Frame;
+use crate::operation::{Operation, carry_out};
+use base::{Cancelled, Progress};
+use geom::{DVec2, DVec3, Mesh, Region};
+use paths::{Move, Work};
+use shape::Piece;
+use trade::shelf::{Cutter, HoldingGoods, Machine, Shelf, Wood};
+use workpiece::{Box3, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, Zero, ZeroAxis};
+
+/// Greatest distance of a cutter path from its true course, mm: the path's share of the promised 0.01 mm.
+pub(crate) const PATH_TOLERANCE: f64 = 0.004;
+/// Stock left by roughing on walls and floors, mm.
+pub(crate) const ALLOWANCE: f64 = 0.6;
+/// Stepover of roughing, fraction of the diameter.
+pub(crate) const STEPOVER: f64 = 0.42;
+/// Touch-off error that a check reading may show, mm.
+pub(crate) const CHECK_WITHIN: f64 = 0.3;
+/// The carrier and the table reach this far beyond the blank in the models, mm.
+const TABLE_BEYOND: f64 = 60.0;
+
+/// What all setups share.
+pub(crate) struct Shop<'a> {
+    /// The shelf.
+    pub(crate) shelf: &'a Shelf,
+    /// The machine.
+    pub(crate) machine: &'a Machine,
+    /// Holding goods.
+    pub(crate) goods: &'a HoldingGoods,
+    /// The wood.
+    pub(crate) wood: &'a Wood,
+    /// The piece.
+    pub(crate) piece: &'a Piece,
+    /// Sizes.
+    pub(crate) sizes: Allowances,
+
+    /// Whether resin was poured.
+    pub(crate) resin: bool,
+    /// Target scallop, mm.
+    pub(crate) scallop: f64,
+    /// Progress.
+    pub(crate) progress: &'a dyn Progress,
+}
+
+impl Shop<'_> {
+    /// Step-down of roughing for a cutter, mm.
+    pub(crate) fn step_down(&self, cutter: &Cutter) -> f64 {
+        let share = if self.resin { self.machine.step_down_d.min(0.5) } else { self.machine.step_down_d };
+        (share * cutter.solid.diameter).min(cutter.solid.flute_length)
+    }
+
+    /// A rectangle `beyond` the blank in plan.
+    pub(crate) fn plan(&self, beyond: f64) -> Region {
+        let h = self.sizes.half + DVec2::splat(beyond);
+        Region::rectangle(-h, h)
+    }
+
+    /// Board or table under the workpiece as a keep-out solid, piece frame.
+    pub(crate) fn table(&self, frame: &Frame, table_z: f64) -> Mesh {
+        let h = self.sizes.half + DVec2::splat(TABLE_BEYOND);
+        let (a, b) = (frame.to_piece([-h.x, -h.y, table_z - 20.0]), frame.to_piece([h.x, h.y, table_z]));
+        let (a, b) = (DVec3::from_array(a), DVec3::from_array(b));
+        Mesh::cuboid(a.min(b), a.max(b))
+    }
+}
+
+/// A setup under way: its frame, what it has cut so far, and what it leaves to the next.
+pub(crate) struct Bench<'s, 'w> {
+    /// The shop.
+    pub(crate) shop: &'s Shop<'s>,
+    /// The frame.
+    pub(crate) frame: Frame,
+    /// The planner's workpiece.
+    pub(crate) workpiece: &'w mut Workpiece,
+    /// Operations so far.
+    pub(crate) operations: Vec<Operation>,
+    /// Height of the clearance plane, program frame.
+    pub(crate) safe_z: f64,
+}
+
+impl<'s, 'w> Bench<'s, 'w> {
+    /// Starts a setup; `top` is the greatest height of the stock in the program's frame.
+    pub(crate) fn new(shop: &'s Shop<'s>, frame: Frame, workpiece: &'w mut Workpiece, top: f64) -> Self {
+        Self { shop, frame, workpiece, operations: Vec::new(), safe_z: top + CLEARANCE }
+    }
+
+    /// What the strategies are told for this cutter.
+    pub(crate) fn work(&self, cutter: &Cutter, resin: bool) -> (Work, Speeds) {
+        let s = speeds(cutter, self.shop.machine, resin);
+        let work = Work {
+            safe_z: self.safe_z,
+            approach: 2.0,
+            feed: s.feed,
+            plunge_feed: s.plunge,
+            ramp_deg: 3.0,
+            plunges: cutter.plunges,
+            climb: true,
+            tolerance: PATH_TOLERANCE,
+        };
+        (work, s)
+    }
+
+    /// Carries an operation out on the planner's workpiece and keeps it.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub(crate) fn keep(
+        &mut self,
+        title: &str,
+        cutter: &Cutter,
+        speeds: Speeds,
+        moves: Vec<Move>,
+    ) -> Result<(), Cancelled> {
+        self.shop.progress.go_on()?;
+        carry_out(self.workpiece, &self.frame, cutter, self.shop.machine, &moves)?;
+        if moves.iter().any(|m| !matches!(m, Move::Rapid { .. })) {
+            self.operations.push(Operation { title: title.to_owned(), cutter: cutter.number, speeds, moves });
+        }
+        Ok(())
+    }
+
+    /// Tops of the workpiece now, program frame.
+    pub(crate) fn stock(&self) -> geom::Grid<f32> {
+        self.workpiece.tops(-self.frame.workpiece_shift())
+    }
+}
+
+/// A setup as planned: its sheet (programs still empty) and its operations.
+pub(crate) struct Planned {
+    /// The sheet.
+    pub(crate) setup: Setup,
+    /// The operations.
+    pub(crate) operations: Vec<Operation>,
+    /// Clearance plane.
+    pub(crate) safe_z: f64,
+    /// Target solid, piece frame.
+    pub(crate) target: Mesh,
+    /// What must not be cut, piece frame.
+    pub(crate) keep: Mesh,
+    /// Places for the look-first program, program frame: (where to hover, what to look at).
+    pub(crate) look: Vec<([f64; 3], String)>,
+}
+
+/// A zero whose X and Y come from the centre between two opposite edges.
+pub(crate) fn zero(edges: &str, half: DVec2, within: f64, z: ZeroAxis) -> Zero {
+    let axis = |name: &str, half: f64| ZeroAxis {
+        surface: format!("the middle between the two {edges} edges across {name}"),
+        set_to: 0.0,
+        check_surface: format!("either {edges} edge across {name}"),
+        expect: half,
+        within,
+    };
+    Zero { x: axis("X", half.x), y: axis("Y", half.y), z }
+}
+
+/// Tape over a whole face of the blank.
+pub(crate) fn tape(shop: &Shop<'_>, says: String, joint_z: f64) -> Holding {
+    let (l, w) = (shop.sizes.half.x * 2.0, shop.sizes.half.y * 2.0);
+    let (long, short) = (l.max(w), l.min(w));
+    Holding {
+        method: "tape".into(),
+        says,
+        joint_z,
+        area_mm2: l * w * shop.goods.tape_cover,
+        section_modulus_mm3: long * short * short / 6.0 * shop.goods.tape_cover,
+        shear_mpa: shop.goods.tape_shear_mpa,
+        tension_mpa: shop.goods.tape_tension_mpa,
+        factor: shop.goods.tape_factor,
+    }
+}
+
+/// A touch-off spot on the table beside the blank, on the +X side.
+pub(crate) fn spot_beside(shop: &Shop<'_>, table_z: f64, surface: &str) -> ReferenceSpot {
+    let at = [shop.sizes.half.x + 25.0, 0.0, table_z];
+    ReferenceSpot { at, reads: table_z, surface: surface.to_owned() }
+}
+
+/// Stock box in the program's frame.
+pub(crate) fn stock_box(half: DVec2, bottom: f64, top: f64) -> Box3 {
+    Box3 { min: [-half.x, -half.y, bottom], max: [half.x, half.y, top] }
+}
+
+/// The four corners at the clearance plane, the touch-off spot and the notch, for the look-first program.
+pub(crate) fn look_round(
+    shop: &Shop<'_>,
+    safe_z: f64,
+    spot: &ReferenceSpot,
+    notch: [f64; 2],
+    notch_words: &str,
+) -> Vec<([f64; 3], String)> {
+    let h = shop.sizes.half;
+    let corner =
+        |x: f64, y: f64, words: &str| ([x * h.x, y * h.y, safe_z], format!("over the {words} corner of the blank?"));
+    vec![
+        corner(-1.0, -1.0, "front left"),
+        corner(1.0, -1.0, "front right"),
+        corner(1.0, 1.0, "back right"),
+        corner(-1.0, 1.0, "back left"),
+        ([notch[0], notch[1], safe_z], format!("{notch_words} If not, stop: the blank lies the wrong way.")),
+        ([spot.at[0], spot.at[1], safe_z], format!("over the touch-off spot: {}?", spot.surface)),
+        (
+            [0.0, 0.0, safe_z],
+            "over the middle, at the height at which the cutter travels; is anything in the way?".into(),
+        ),
+    ]
+}
+
+/// A place to measure.
+pub(crate) fn inspect(what: impl Into<String>, at: [f64; 3], expect: f64, within: f64) -> InspectPoint {
+    InspectPoint { what: what.into(), at, expect, within }
+}
+
+/// Joins solids, reporting a failed operation as our own fault with the place.
+///
+/// # Errors
+/// The text of the failure.
+pub(crate) fn solid(result: Result<Mesh, geom::mesh::SolidError>, what: &str) -> Result<Mesh, PlanFault> {
+    result.map_err(|e| PlanFault::Solid { what: what.to_owned(), why: e.to_string() })
+}
+
+/// Why a setup could not be planned though the input was right.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub(crate) enum PlanFault {
+    /// A solid operation failed.
+    #[error("the solid of {what} could not be made: {why}")]
+    Solid {
+        /// Which solid.
+        what: String,
+        /// The library's words.
+        why: String,
+    },
+    /// A program could not be written.
+    #[error("{file}: {why}")]
+    Program {
+        /// File.
+        file: String,
+        /// Why.
+        why: String,
+    },
+    /// A cutter that the findings already name is missing.
+    #[error("no cutter")]
+    NoCutter,
+    /// Stopped.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}

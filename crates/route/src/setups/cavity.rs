@@ -1,0 +1,266 @@
+//! Setup 1: the hollows for the resin, rim face up; notch and depth witnesses first.
+
+use super::{
+    Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside, stock_box,
+    tape, zero,
+};
+use crate::allowances::{DAM_OFFSET, HOLLOW_BEYOND, NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE};
+use crate::frame::Frame;
+use base::Report;
+use geom::{DVec2, DVec3, Mesh, Region};
+use paths::CutterLocation;
+use paths::finishing::{Finishing, finishing};
+use paths::pocket::{Pocket, pocket};
+use paths::roughing::{Roughing, roughing};
+use shape::cast::Cast;
+use trade::shelf::Cutter;
+use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
+
+/// Stock left in hollows by roughing, mm.
+const HOLLOW_ALLOWANCE: f64 = 0.5;
+/// Stepover of the ball in a hollow as a fraction of its diameter: it will be hidden under resin; clear resin shows marks.
+const HOLLOW_STEPOVER: [f64; 2] = [0.14, 0.10];
+/// Edge kept between a depth witness and the blank's edges, mm.
+const WITNESS_EDGE: f64 = 4.0;
+
+/// Cutters of this setup.
+#[derive(Clone, Copy)]
+pub(crate) struct Cutters<'a> {
+    /// Roughs the hollow, cuts notch and witnesses.
+    pub(crate) rough: &'a Cutter,
+    /// Finishes the hollow.
+    pub(crate) ball: &'a Cutter,
+}
+
+/// Centres of the two depth witnesses, piece frame.
+pub(crate) fn witnesses(shop: &Shop<'_>) -> [DVec2; 2] {
+    let c = shop.sizes.half - DVec2::splat(WITNESS_EDGE + WITNESS_SIDE / 2.0);
+    [DVec2::new(c.x, -c.y), DVec2::new(-c.x, c.y)]
+}
+
+/// The notch's place in plan, inner corner to beyond the blank's corner.
+fn notch(shop: &Shop<'_>, beyond: f64) -> (DVec2, DVec2) {
+    let h = shop.sizes.half;
+    (-h - DVec2::splat(beyond), -h + DVec2::splat(NOTCH_SIDE))
+}
+
+/// Plans the setup.
+///
+/// # Errors
+/// [`PlanFault`].
+pub(crate) fn cavity(
+    shop: &Shop<'_>,
+    casts: &[Cast],
+    translucent: bool,
+    cutters: Cutters<'_>,
+    workpiece: &mut Workpiece,
+    report: &mut Report,
+) -> Result<Planned, PlanFault> {
+    let sizes = shop.sizes;
+    let frame = Frame { face_up: Face::Rim, zero_z: sizes.face_z() };
+    let half = sizes.half;
+    room_for_witnesses(shop, report);
+
+    let blank =
+        Mesh::cuboid(DVec3::new(-half.x, -half.y, -sizes.beyond_foot), DVec3::new(half.x, half.y, sizes.face_z()));
+    let mut target = blank;
+    for cast in casts {
+        target = solid(target.minus(&cast.hollow), "the blank with its hollows")?;
+    }
+    target = solid(marks(shop, target), "the blank with its marks")?;
+
+    let mut bench = Bench::new(shop, frame, workpiece, 0.0);
+    let (work, s) = bench.work(cutters.rough, false);
+    let mut moves = Vec::new();
+    let rough = &cutters.rough.solid;
+    let (notch_min, notch_max) = notch(shop, rough.radius() + 1.0);
+    let mut small = vec![(Region::rectangle(notch_min, notch_max), NOTCH_DEPTH)];
+    for c in witnesses(shop) {
+        small.push((
+            Region::rectangle(c - DVec2::splat(WITNESS_SIDE / 2.0), c + DVec2::splat(WITNESS_SIDE / 2.0)),
+            WITNESS_DEPTH,
+        ));
+    }
+    for (region, depth) in &small {
+        moves.extend(pocket(
+            &Pocket {
+                region,
+                from_z: 0.0,
+                to_z: -depth,
+                step_down: shop.step_down(cutters.rough).min(3.0),
+                stepover: STEPOVER,
+                diameter: rough.diameter,
+            },
+            &work,
+        ));
+    }
+    bench.keep("orientation notch and depth witnesses", cutters.rough, s, moves)?;
+
+    let seen = frame.to_program(&target);
+    let within = shop.plan(0.0);
+    let bottom = casts.iter().map(|c| frame.z(c.bottom_z)).fold(0.0, f64::min);
+    let (work, s) = bench.work(cutters.rough, false);
+    let location = CutterLocation::new(&seen, rough, HOLLOW_ALLOWANCE);
+    let moves = roughing(
+        &Roughing {
+            location: &location,
+            stock: &bench.stock(),
+            within: &within,
+            top_z: 0.0,
+            bottom_z: bottom,
+            step_down: shop.step_down(cutters.rough),
+            stepover: STEPOVER,
+            diameter: rough.diameter,
+            relief: relief(cutters.rough, -bottom),
+        },
+        &work,
+        shop.progress,
+    )?;
+    bench.keep("rough the hollow", cutters.rough, s, moves)?;
+
+    let ball = &cutters.ball.solid;
+    let location = CutterLocation::new(&seen, ball, 0.0);
+    let (work, s) = bench.work(cutters.ball, false);
+    let stepover = HOLLOW_STEPOVER[usize::from(translucent)] * ball.diameter;
+    let hollows = hollow_plan(shop, casts);
+    let finished = finishing(
+        &Finishing {
+            location: &location,
+            within: &hollows,
+            top_z: -0.05,
+            bottom_z: bottom - 0.001,
+            scallop: stepover * stepover / (8.0 * ball.radius()),
+            tip_radius: ball.radius(),
+            diameter: ball.diameter,
+            steep_deg: 48.0,
+            overlap: 3.0,
+        },
+        &work,
+        shop.progress,
+    )?;
+    bench.keep("finish the hollow", cutters.ball, s, finished.moves)?;
+
+    let table_z = -(sizes.thickness() + shop.goods.tape_stack);
+    let spot = spot_beside(shop, table_z, "the bare table beside the blank, right of it");
+    let notch_at = [-half.x + NOTCH_SIDE / 2.0, -half.y + NOTCH_SIDE / 2.0];
+    let look = look_round(
+        shop,
+        bench.safe_z,
+        &spot,
+        notch_at,
+        "The notch will be cut here, front left, where edges B and C meet.",
+    );
+    let setup = Setup {
+        id: "cavity".into(),
+        title: "Hollow for the resin".into(),
+        face_up: Face::Rim,
+        program_to_piece: frame.program_to_piece(),
+        stock: stock_box(half, -sizes.thickness(), 0.0),
+        target: String::new(),
+        keep: Vec::new(),
+        table_z,
+        machine_table_z: table_z - shop.goods.pallet,
+        work_offset: "G54".into(),
+        holding: tape(
+            shop,
+            format!(
+                "Tape and instant glue over the whole foot face, strips side by side, never lapped ({:.2} mm stack). Press 60 s under weight.",
+                shop.goods.tape_stack
+            ),
+            -sizes.thickness(),
+        ),
+        datums: Datums { A: "up".into(), B: "to the front (−Y)".into(), C: "to the left (−X)".into() },
+        zero: zero(
+            "sawn",
+            half,
+            0.3,
+            ZeroAxis {
+                surface: "the rim face A as it lies, on wood, in the middle".into(),
+                set_to: 0.0,
+                check_surface: "A near each of the four corners".into(),
+                expect: 0.0,
+                within: 0.3,
+            },
+        ),
+        reference_spot: spot,
+        programs: Vec::new(),
+        look_first: String::new(),
+        inspect: inspections(shop, casts),
+        finishes_skin: false,
+    };
+    let keep = shop.table(&frame, table_z);
+    Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
+}
+
+/// Notch and witnesses cut out of a solid; the witnesses' corners are as round as the cutter.
+pub(super) fn marks(shop: &Shop<'_>, solid: Mesh) -> Result<Mesh, geom::mesh::SolidError> {
+    let top = shop.sizes.face_z() + 1.0;
+    let face = shop.sizes.face_z();
+    let (min, max) = notch(shop, 1.0);
+    let mut solid = solid.minus(&Mesh::cuboid(min.extend(face - NOTCH_DEPTH), max.extend(top)))?;
+    for c in witnesses(shop) {
+        let r = DVec2::splat(WITNESS_SIDE / 2.0);
+        solid = solid.minus(&Mesh::cuboid((c - r).extend(face - WITNESS_DEPTH), (c + r).extend(top)))?;
+    }
+    Ok(solid)
+}
+
+/// Below the flutes each level keeps 0.15 mm more away, so that the shank cannot rub.
+pub(super) fn relief(cutter: &Cutter, depth: f64) -> Option<(f64, f64)> {
+    (depth > cutter.solid.flute_length).then_some((cutter.solid.flute_length, 0.15))
+}
+
+/// The hollows seen from above, a little larger than they are, so that the axis may reach every wall.
+fn hollow_plan(shop: &Shop<'_>, casts: &[Cast]) -> Region {
+    let mut plan = Region::default();
+    for cast in casts {
+        if let Some((min, max)) = cast.hollow.bounds() {
+            plan = plan.union(&Region::rectangle(min.truncate(), max.truncate()));
+        }
+    }
+    for c in witnesses(shop) {
+        let r = DVec2::splat(WITNESS_SIDE / 2.0 + 1.0);
+        plan = plan.minus(&Region::rectangle(c - r, c + r));
+    }
+    plan
+}
+
+fn room_for_witnesses(shop: &Shop<'_>, report: &mut Report) {
+    let dam =
+        Region { rings: vec![shop.piece.outline.parallel(-HOLLOW_BEYOND, PATH_TOLERANCE)] }.offset(DAM_OFFSET, 0.05);
+    for c in witnesses(shop) {
+        let r = DVec2::splat(WITNESS_SIDE / 2.0 + 1.0);
+        if dam.common(&Region::rectangle(c - r, c + r)).area() > 0.0 {
+            report
+                .error(
+                    "no-room-for-witness",
+                    None,
+                    "the corners of the blank have no room for the depth witnesses beside the dam",
+                )
+                .hint("make the blank longer or wider with `size`");
+        }
+    }
+}
+
+fn inspections(shop: &Shop<'_>, casts: &[Cast]) -> Vec<workpiece::InspectPoint> {
+    let mut points: Vec<_> = witnesses(shop)
+        .iter()
+        .map(|c| {
+            inspect(
+                "depth of the witness (write it down as w)",
+                [c.x, c.y, shop.sizes.face_z() - WITNESS_DEPTH],
+                WITNESS_DEPTH,
+                0.1,
+            )
+        })
+        .collect();
+    for cast in casts {
+        points.push(inspect(
+            format!("depth of the hollow `{}` at its deepest", cast.name),
+            [cast.pour_at.x, cast.pour_at.y, cast.bottom_z],
+            shop.sizes.face_z() - cast.bottom_z,
+            0.3,
+        ));
+    }
+    points
+}

@@ -1,0 +1,299 @@
+//! Setup 4: the inside, rim face up, the foot on a carrier; the flange leaves as chips, last.
+
+use super::cavity::relief;
+use super::{
+    ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, stock_box, zero,
+};
+use crate::allowances::NOTCH_SIDE;
+use crate::frame::Frame;
+use geom::{DVec3, Mesh, Region, Ring};
+use paths::CutterLocation;
+use paths::finishing::{Finishing, finishing};
+use paths::pocket::{Pocket, pocket};
+use paths::rings::{Rings, rings};
+use paths::roughing::{Roughing, roughing};
+use trade::shelf::Cutter;
+use workpiece::{Datums, Face, Holding, ReferenceSpot, Setup, Workpiece, ZeroAxis};
+
+/// Greatest layer of the flange taken at once, mm.
+const FLANGE_LAYER: f64 = 1.4;
+/// Last layer over the rim, mm.
+const RIM_LAYER: f64 = 0.3;
+/// Stepover of the rings over the flange, fraction of the diameter (0.6 is the most that leaves nothing standing loose).
+const FLANGE_STEPOVER: f64 = 0.55;
+/// The ball stays this far above the flat floor, which the flat cutter has made, mm.
+const FLOOR_CLEAR: f64 = 0.003;
+
+/// Cutters of this setup.
+#[derive(Clone, Copy)]
+pub(crate) struct Cutters<'a> {
+    /// Roughs, makes the floor, takes the flange.
+    pub(crate) rough: &'a Cutter,
+    /// Finishes.
+    pub(crate) ball: &'a Cutter,
+}
+
+/// Plans the setup.
+///
+/// # Errors
+/// [`PlanFault`].
+pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Workpiece) -> Result<Planned, PlanFault> {
+    let sizes = shop.sizes;
+    let frame = Frame { face_up: Face::Rim, zero_z: sizes.levelled_z() };
+    let mut bench = Bench::new(shop, frame, workpiece, 0.0);
+    hollow_out(shop, cutters, &mut bench, &block_without_inside(shop)?, sizes.levelled_z())?;
+    flange_to_chips(shop, cutters.rough, &mut bench)?;
+    round_the_rim(shop, cutters.ball, &mut bench)?;
+
+    let film = shop.goods.glue_film;
+    let table_z = -sizes.levelled_z() - film;
+    let half = sizes.half;
+    let spot = ReferenceSpot {
+        at: [half.x + 25.0, 0.0, table_z],
+        reads: table_z,
+        surface: "the spot marked R on the carrier, right of the flange".into(),
+    };
+    let notch = [-half.x + NOTCH_SIDE / 2.0, -half.y + NOTCH_SIDE / 2.0];
+    let look = look_round(shop, bench.safe_z, &spot, notch, "Is the notch here, front left?");
+    let setup = Setup {
+        id: "inside".into(),
+        title: "Inside, and the flange away".into(),
+        face_up: Face::Rim,
+        program_to_piece: frame.program_to_piece(),
+        stock: stock_box(half, -sizes.levelled_z(), 0.0),
+        target: String::new(),
+        keep: Vec::new(),
+        table_z,
+        machine_table_z: table_z - shop.goods.carrier,
+        work_offset: "G54".into(),
+        holding: foot_joint(shop),
+        datums: Datums {
+            A: "up (the flange's top)".into(),
+            B: "to the front (−Y), now as the true edge of the flange".into(),
+            C: "to the left (−X), now as the true edge of the flange".into(),
+        },
+        zero: zero(
+            "true flange",
+            sizes.true_half(),
+            0.06,
+            ZeroAxis {
+                surface: "flange top (A), the mean of its four corners, which must agree within 0.15 mm".into(),
+                set_to: 0.0,
+                check_surface: spot.surface.clone(),
+                expect: spot.reads,
+                within: super::CHECK_WITHIN,
+            },
+        ),
+        reference_spot: spot,
+        programs: Vec::new(),
+        look_first: String::new(),
+        inspect: inspections(shop),
+        finishes_skin: true,
+    };
+    let keep = shop.table(&frame, table_z);
+    Ok(Planned {
+        setup,
+        operations: bench.operations,
+        safe_z: bench.safe_z,
+        target: shop.piece.mesh.clone(),
+        keep,
+        look,
+    })
+}
+
+/// Everything up to face A but the hollow: while the inside is cut, neck and flange must stay.
+fn block_without_inside(shop: &Shop<'_>) -> Result<Mesh, PlanFault> {
+    let sizes = shop.sizes;
+    let block = Mesh::cuboid(
+        DVec3::new(-sizes.half.x, -sizes.half.y, -sizes.beyond_foot),
+        DVec3::new(sizes.half.x, sizes.half.y, sizes.levelled_z()),
+    );
+    solid(block.minus(&shop.piece.inside_body(sizes.levelled_z() + 1.0)), "the block without the inside")
+}
+
+/// Roughs and finishes the inside in stock whose top is face `top_z` of the piece; `block` is what must stay meanwhile.
+pub(super) fn hollow_out(
+    shop: &Shop<'_>,
+    cutters: Cutters<'_>,
+    bench: &mut Bench<'_, '_>,
+    block: &Mesh,
+    top_z: f64,
+) -> Result<(), PlanFault> {
+    let piece = shop.piece;
+    let frame = bench.frame;
+    let block = frame.to_program(block);
+    let top = frame.z(top_z);
+    let rim = frame.z(piece.height);
+    let floor = frame.z(piece.floor_z);
+    let mouth = Region { rings: vec![piece.outline.parallel(piece.inside_inset(piece.height), PATH_TOLERANCE)] };
+
+    let rough = &cutters.rough.solid;
+    let location = CutterLocation::new(&block, rough, ALLOWANCE);
+    let (work, s) = bench.work(cutters.rough, shop.resin);
+    let moves = roughing(
+        &Roughing {
+            location: &location,
+            stock: &bench.stock(),
+            within: &mouth,
+            top_z: top,
+            bottom_z: floor + ALLOWANCE,
+            step_down: shop.step_down(cutters.rough),
+            stepover: STEPOVER,
+            diameter: rough.diameter,
+            relief: relief(cutters.rough, top - floor),
+        },
+        &work,
+        shop.progress,
+    )?;
+    bench.keep("rough the inside", cutters.rough, s, moves)?;
+
+    let ring = piece.outline.parallel(piece.inside_inset(piece.floor_z), PATH_TOLERANCE);
+    let (work, s) = bench.work(cutters.rough, false);
+    let moves = pocket(
+        &Pocket {
+            region: &Region { rings: vec![ring] },
+            from_z: floor + ALLOWANCE,
+            to_z: floor,
+            step_down: ALLOWANCE,
+            stepover: STEPOVER,
+            diameter: rough.diameter,
+        },
+        &work,
+    );
+    bench.keep("finish the flat of the floor", cutters.rough, s, moves)?;
+
+    let ball = &cutters.ball.solid;
+    let location = CutterLocation::new(&block, ball, 0.0);
+    let (work, s) = bench.work(cutters.ball, shop.resin);
+    let finished = finishing(
+        &Finishing {
+            location: &location,
+            within: &mouth,
+            top_z: (rim + 0.3).min(top - 0.05),
+            bottom_z: floor + FLOOR_CLEAR,
+            scallop: shop.scallop,
+            tip_radius: ball.radius(),
+            diameter: ball.diameter,
+            steep_deg: 48.0,
+            overlap: 3.0,
+        },
+        &work,
+        shop.progress,
+    )?;
+    bench.keep("finish the inside", cutters.ball, s, finished.moves)?;
+    Ok(())
+}
+
+/// Rings from beyond the corners inwards, layer by layer, ending as the facing of the rim plane: what is left of the
+/// flange hangs on the neck at every moment, so nothing comes loose.
+fn flange_to_chips(shop: &Shop<'_>, cutter: &Cutter, bench: &mut Bench<'_, '_>) -> Result<(), PlanFault> {
+    let piece = shop.piece;
+    let radius = cutter.solid.radius();
+    let outline = Region { rings: vec![piece.outline.parallel(0.0, PATH_TOLERANCE)] };
+    let step = FLANGE_STEPOVER * cutter.solid.diameter;
+    // From the axis just outside the corners to the axis from which the cutter covers the whole rim.
+    let corner = shop.sizes.half;
+    let farthest = outline.rings.iter().map(|r| r.distance(corner)).fold(0.0, f64::max) + radius;
+    let nearest = radius - piece.inside_inset(piece.height) - 0.5;
+    let count = ((farthest - nearest) / step).ceil().max(1.0) as usize;
+    let mut paths: Vec<Ring> = Vec::new();
+    for k in 0..=count {
+        let out = farthest - (farthest - nearest) * k as f64 / count as f64;
+        paths.extend(outline.offset(out, PATH_TOLERANCE).rings.into_iter().filter(|r| r.area() > 0.0));
+    }
+    let rim = bench.frame.z(piece.height);
+    let deep = -rim - RIM_LAYER;
+    let layers = (deep / FLANGE_LAYER).ceil().max(1.0) as usize;
+    let mut levels: Vec<f64> = (1..=layers).map(|k| -deep * k as f64 / layers as f64).collect();
+    levels.push(rim);
+    let (work, s) = bench.work(cutter, shop.resin);
+    let stock = bench.stock();
+    let moves = rings(&Rings { rings: &paths, levels: &levels, stock: &stock, diameter: cutter.solid.diameter }, &work);
+    bench.keep("the flange into chips, from the corners inwards", cutter, s, moves)?;
+    Ok(())
+}
+
+/// The round on the inner rim edge, where the job asks for one: only now, with the neck away, can the ball reach it.
+fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> Result<(), PlanFault> {
+    let piece = shop.piece;
+    let inner = piece.inside_inset(piece.height);
+    let below = piece.inside_inset(piece.height - RIM_LAYER);
+    if below - inner < 1e-6 {
+        return Ok(());
+    }
+    // The round ends where the inset stops changing faster than the wall leans.
+    let rim = bench.frame.z(piece.height);
+    let solid = &ball.solid;
+    let band = Region { rings: vec![piece.outline.parallel(inner - 0.5, PATH_TOLERANCE)] };
+    let location = CutterLocation::new(&bench.frame.to_program(&piece.mesh), solid, 0.0);
+    let (work, s) = bench.work(ball, shop.resin);
+    let finished = finishing(
+        &Finishing {
+            location: &location,
+            within: &band,
+            top_z: rim - 0.005,
+            bottom_z: rim - 3.0 * solid.radius().min(2.0),
+            scallop: shop.scallop,
+            tip_radius: solid.radius(),
+            diameter: solid.diameter,
+            steep_deg: 48.0,
+            overlap: 1.0,
+        },
+        &work,
+        shop.progress,
+    )?;
+    bench.keep("round the inner rim edge", ball, s, finished.moves)?;
+    Ok(())
+}
+
+/// The foot glued to the carrier: a disc, or a ring where the foot is recessed. Plan shapes that are not round are taken as
+/// the circles of the same area.
+fn foot_joint(shop: &Shop<'_>) -> Holding {
+    let piece = shop.piece;
+    let area =
+        |inset: f64| piece.outline.area() - piece.outline.length() * inset + std::f64::consts::PI * inset * inset;
+    let outer = area(piece.foot_inset);
+    let inner = piece.recess.map_or(0.0, |[_, land]| area(piece.foot_inset + land));
+    let (ro, ri) = ((outer / std::f64::consts::PI).sqrt(), (inner / std::f64::consts::PI).sqrt());
+    let glue = shop.shelf.glues.iter().find(|g| g.name == "instant glue");
+    let bond = shop.goods.carrier_bond_mpa;
+    Holding {
+        method: "carrier-glue".into(),
+        says: format!(
+            "Glue the foot to the faced carrier with instant glue over the whole {}, kraft paper between; the carrier is screwed to the table, {:.0} mm thick, at least 40 mm longer than the flange on the right for the spot R.",
+            if inner > 0.0 { "ring of the foot" } else { "foot" },
+            shop.goods.carrier
+        ),
+        joint_z: -shop.sizes.levelled_z(),
+        area_mm2: outer - inner,
+        section_modulus_mm3: std::f64::consts::PI * (ro.powi(4) - ri.powi(4)) / (4.0 * ro),
+        shear_mpa: glue.map_or(0.0, |g| g.shear_mpa.min(bond)),
+        tension_mpa: glue.map_or(0.0, |g| g.tension_mpa.min(bond)),
+        factor: shop.goods.glue_factor,
+    }
+}
+
+pub(super) fn inspections(shop: &Shop<'_>) -> Vec<workpiece::InspectPoint> {
+    let piece = shop.piece;
+    let half = piece.outline.half_size();
+    let z = piece.height - (piece.height - piece.floor_z) / 3.0;
+    let (outer, inner) = (piece.outside_inset(z), piece.inside_inset(z));
+    let slope = piece.outside_slope_deg(z).to_radians().sin();
+    let wall = (inner - outer) * slope;
+    let mut points = Vec::new();
+    for (name, x, y) in [("right", 1.0, 0.0), ("back", 0.0, 1.0), ("left", -1.0, 0.0), ("front", 0.0, -1.0)] {
+        points.push(inspect(
+            format!("wall by calliper, {name}, {:.0} mm below the rim", piece.height - z),
+            [x * (half.x - outer), y * (half.y - outer), z],
+            wall,
+            0.4,
+        ));
+    }
+    points.push(inspect(
+        "depth from the rim plane to the floor, in the middle",
+        [0.0, 0.0, piece.floor_z],
+        piece.height - piece.floor_z,
+        0.2,
+    ));
+    points
+}

@@ -1,0 +1,248 @@
+//! Setup 3: the outside, foot face up; foot, recess, walls, and the flange's edges cut true for the flip.
+
+use super::cavity::relief;
+use super::level::FACING_STEPOVER;
+use super::{
+    ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside,
+    stock_box, tape, zero,
+};
+use crate::allowances::{EDGE_TRIM, FLANGE, FLANGE_LEAST, NOTCH_SIDE};
+use crate::frame::Frame;
+use geom::{DVec2, DVec3, Mesh, Region, Ring};
+use paths::CutterLocation;
+use paths::facing::{Facing, facing};
+use paths::finishing::{Finishing, finishing};
+use paths::pocket::{Pocket, pocket};
+use paths::profile::{Profile, profile};
+use paths::roughing::{Roughing, roughing};
+use trade::shelf::Cutter;
+use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
+
+/// Left by the first round along the flange's edges, for the spring pass, mm.
+const SPRING: f64 = 0.1;
+/// Depth of one facing pass in wood, mm.
+const PASS: f64 = 1.0;
+/// The ball stays this far above the flange and below the foot plane, which other cutters have made, mm.
+const PLANE_CLEAR: f64 = 0.02;
+
+/// Cutters of this setup.
+#[derive(Clone, Copy)]
+pub(crate) struct Cutters<'a> {
+    /// Faces the foot.
+    pub(crate) facer: &'a Cutter,
+    /// Roughs, cuts the recess and the edges.
+    pub(crate) rough: &'a Cutter,
+    /// Finishes.
+    pub(crate) ball: &'a Cutter,
+}
+
+/// Lowest height to which the flange's edges are cut true, program frame: the same program stays off the tape even when
+/// levelling took as much as it may.
+pub(crate) fn lowest_true_edge() -> f64 {
+    FLANGE - FLANGE_LEAST + 0.2
+}
+
+/// Plans the setup.
+///
+/// # Errors
+/// [`PlanFault`].
+pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Workpiece) -> Result<Planned, PlanFault> {
+    let sizes = shop.sizes;
+    let half = sizes.half;
+    let frame = Frame { face_up: Face::Foot, zero_z: sizes.levelled_z() };
+    let top = frame.z(-sizes.beyond_foot);
+    let foot = frame.z(0.0);
+    let mut bench = Bench::new(shop, frame, workpiece, top);
+
+    let (work, s) = bench.work(cutters.facer, false);
+    let moves = facing(
+        &Facing {
+            region: &shop.plan(0.0),
+            from_z: top,
+            to_z: foot,
+            step_down: PASS,
+            stepover: FACING_STEPOVER,
+            diameter: cutters.facer.solid.diameter,
+        },
+        &work,
+    );
+    bench.keep("face the foot", cutters.facer, s, moves)?;
+
+    let rough = &cutters.rough.solid;
+    if let Some([depth, land]) = shop.piece.recess {
+        let ring = mirrored(&shop.piece.outline.parallel(shop.piece.foot_inset + land, PATH_TOLERANCE));
+        let (work, s) = bench.work(cutters.rough, false);
+        let moves = pocket(
+            &Pocket {
+                region: &Region { rings: vec![ring] },
+                from_z: foot,
+                to_z: foot - depth,
+                step_down: shop.step_down(cutters.rough),
+                stepover: STEPOVER,
+                diameter: rough.diameter,
+            },
+            &work,
+        );
+        bench.keep("recess under the foot", cutters.rough, s, moves)?;
+    }
+
+    let body = shop.piece.outside_body(sizes.levelled_z());
+    let flange_z = sizes.levelled_z() - FLANGE;
+    // Roughing keeps its allowance off everything; a flange thought thinner by it comes out at its true thickness.
+    let thin = solid(body.union(&slab(half, flange_z + ALLOWANCE, sizes.levelled_z())), "the body on its flange")?;
+    let location = CutterLocation::new(&frame.to_program(&thin), rough, ALLOWANCE);
+    let (work, s) = bench.work(cutters.rough, shop.resin);
+    let moves = roughing(
+        &Roughing {
+            location: &location,
+            stock: &bench.stock(),
+            within: &shop.plan(rough.radius() + 2.0),
+            top_z: foot,
+            bottom_z: FLANGE,
+            step_down: shop.step_down(cutters.rough),
+            stepover: STEPOVER,
+            diameter: rough.diameter,
+            relief: relief(cutters.rough, foot - FLANGE),
+        },
+        &work,
+        shop.progress,
+    )?;
+    bench.keep("rough the outside down to the flange", cutters.rough, s, moves)?;
+
+    let target = target(shop, &body)?;
+    let ball = &cutters.ball.solid;
+    let location = CutterLocation::new(&frame.to_program(&target), ball, 0.0);
+    let (work, s) = bench.work(cutters.ball, shop.resin);
+    let finished = finishing(
+        &Finishing {
+            location: &location,
+            within: &shop.plan(-EDGE_TRIM),
+            top_z: foot - PLANE_CLEAR,
+            bottom_z: FLANGE + PLANE_CLEAR,
+            scallop: shop.scallop,
+            tip_radius: ball.radius(),
+            diameter: ball.diameter,
+            steep_deg: 48.0,
+            overlap: 3.0,
+        },
+        &work,
+        shop.progress,
+    )?;
+    bench.keep("finish the outside", cutters.ball, s, finished.moves)?;
+
+    let true_half = sizes.true_half();
+    let edge = Ring(vec![
+        DVec2::new(-true_half.x, -true_half.y),
+        DVec2::new(true_half.x, -true_half.y),
+        DVec2::new(true_half.x, true_half.y),
+        DVec2::new(-true_half.x, true_half.y),
+    ]);
+    let (work, s) = bench.work(cutters.rough, false);
+    let moves = profile(
+        &Profile {
+            edge: &edge,
+            diameter: rough.diameter,
+            leave: &[SPRING, 0.0],
+            from_z: FLANGE,
+            to_z: lowest_true_edge(),
+            step_down: shop.step_down(cutters.rough),
+        },
+        &work,
+    );
+    bench.keep("cut the edges of the flange true, with a spring pass", cutters.rough, s, moves)?;
+
+    let table_z = -shop.goods.tape_stack;
+    let spot = spot_beside(shop, table_z, "the bare table beside the blank, right of it");
+    let notch = [-half.x + NOTCH_SIDE / 2.0, half.y - NOTCH_SIDE / 2.0];
+    let look = look_round(
+        shop,
+        bench.safe_z,
+        &spot,
+        notch,
+        "The notch is underneath now, at the back left corner: look from the side.",
+    );
+    let piece = shop.piece;
+    let mid = sizes.height / 2.0;
+    let radius_x = piece.outline.half_size().x;
+    let setup = Setup {
+        id: "outside".into(),
+        title: "Outside".into(),
+        face_up: Face::Foot,
+        program_to_piece: frame.program_to_piece(),
+        stock: stock_box(half, 0.0, top),
+        target: String::new(),
+        keep: Vec::new(),
+        table_z,
+        machine_table_z: table_z - shop.goods.pallet,
+        work_offset: "G54".into(),
+        holding: tape(
+            shop,
+            format!(
+                "Tape and instant glue over the whole rim face A ({:.2} mm stack). Wipe A with spirit first, no wax, no dust, no old glue: a crumb of 0.2 mm tilts the bowl. Press 60 s under weight.",
+                shop.goods.tape_stack
+            ),
+            0.0,
+        ),
+        datums: Datums { A: "down, on the tape".into(), B: "to the back (+Y)".into(), C: "to the left (−X)".into() },
+        zero: zero(
+            "sawn",
+            half,
+            0.3,
+            ZeroAxis {
+                surface: "the bare table beside the blank, not the tape, not the wood".into(),
+                set_to: table_z,
+                check_surface: "top of the blank".into(),
+                expect: top,
+                within: super::CHECK_WITHIN,
+            },
+        ),
+        reference_spot: spot,
+        programs: Vec::new(),
+        look_first: String::new(),
+        inspect: vec![
+            inspect(
+                "flatness of the foot: a 0.1 mm feeler must not pass under a straightedge",
+                [0.0, 0.0, 0.0],
+                0.0,
+                0.1,
+            ),
+            inspect("length over the outline at the rim, along X", [radius_x, 0.0, sizes.height], 2.0 * radius_x, 0.3),
+            inspect(
+                format!("length along X at {mid:.0} mm above the foot"),
+                [radius_x - piece.outside_inset(mid), 0.0, mid],
+                2.0 * (radius_x - piece.outside_inset(mid)),
+                0.3,
+            ),
+            inspect(
+                "after release: foot plane to rim face A at the four flange corners (L_m)",
+                [true_half.x, true_half.y, 0.0],
+                sizes.levelled_z(),
+                0.3,
+            ),
+        ],
+        finishes_skin: true,
+    };
+    let keep = shop.table(&frame, table_z);
+    Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
+}
+
+/// What must remain: the body standing on a flange whose edges are true down to the lip that the knife takes.
+fn target(shop: &Shop<'_>, body: &Mesh) -> Result<Mesh, PlanFault> {
+    let sizes = shop.sizes;
+    let top = sizes.levelled_z();
+    let lip_z = top - lowest_true_edge();
+    let flange = solid(
+        slab(sizes.true_half(), top - FLANGE, top).union(&slab(sizes.half, lip_z, top)),
+        "the flange and its lip",
+    )?;
+    solid(body.union(&flange), "the body on its flange")
+}
+
+fn slab(half: DVec2, bottom: f64, top: f64) -> Mesh {
+    Mesh::cuboid(DVec3::new(-half.x, -half.y, bottom), DVec3::new(half.x, half.y, top))
+}
+
+/// A ring of the piece's plan as seen with the foot up (y reversed), still counter-clockwise.
+fn mirrored(ring: &Ring) -> Ring {
+    Ring(ring.0.iter().rev().map(|p| DVec2::new(p.x, -p.y)).collect())
+}

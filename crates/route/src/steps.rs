@@ -1,0 +1,447 @@
+//! The steps of the route in the maker's words, as a graph of what needs what.
+
+use crate::layup::Layup;
+use crate::plan::CastPlan;
+use crate::setups::{Planned, Shop};
+use base::FigureId;
+use job::Job;
+use trade::cautions::{Subject, cautions_for};
+use trade::shelf::Finish;
+use workpiece::{Change, Face, Step, StepKind};
+
+/// Minutes in seconds.
+const MIN: f64 = 60.0;
+/// Hours in seconds.
+const H: f64 = 3600.0;
+
+/// Hands-on times, common practice, no source; the record of a shop replaces them.
+mod usual {
+    use super::MIN;
+    pub(super) const MILL: f64 = 20.0 * MIN;
+    pub(super) const MILL_EACH: f64 = 6.0 * MIN;
+    pub(super) const GLUE: f64 = 25.0 * MIN;
+    pub(super) const TRIM: f64 = 30.0 * MIN;
+    pub(super) const HOLD: f64 = 15.0 * MIN;
+    pub(super) const ZERO: f64 = 12.0 * MIN;
+    pub(super) const LOOK: f64 = 4.0 * MIN;
+    pub(super) const CUTTER: f64 = 4.0 * MIN;
+    pub(super) const SEAL: f64 = 15.0 * MIN;
+    pub(super) const DAM: f64 = 20.0 * MIN;
+    pub(super) const POUR: f64 = 20.0 * MIN;
+    pub(super) const INSPECT: f64 = 10.0 * MIN;
+    pub(super) const RELEASE: f64 = 10.0 * MIN;
+    pub(super) const FLIP: f64 = 3.0 * MIN;
+    pub(super) const COAT: f64 = 15.0 * MIN;
+}
+
+/// A route being written down.
+pub(crate) struct Route {
+    /// Steps so far.
+    pub(crate) steps: Vec<Step>,
+}
+
+impl Route {
+    fn add(&mut self, id: impl Into<String>, kind: StepKind, title: impl Into<String>, needs: &[&str]) -> &mut Step {
+        self.steps.push(Step {
+            id: id.into(),
+            kind,
+            title: title.into(),
+            needs: needs.iter().map(|n| (*n).to_owned()).collect(),
+            gives: Vec::new(),
+            duration_s: 0.0,
+            wait_s: 0.0,
+            hands_on_s: 0.0,
+            setup: None,
+            cast: None,
+            says: Vec::new(),
+            cautions: Vec::new(),
+            figures: Vec::new(),
+            change: None,
+        });
+        let last = self.steps.len() - 1;
+        &mut self.steps[last]
+    }
+
+    fn last(&self) -> String {
+        self.steps.last().map_or_else(String::new, |s| s.id.clone())
+    }
+}
+
+trait Told {
+    fn hands(&mut self, seconds: f64) -> &mut Self;
+    fn waits(&mut self, seconds: f64) -> &mut Self;
+    fn gives(&mut self, what: &str) -> &mut Self;
+    fn says(&mut self, sentence: impl Into<String>) -> &mut Self;
+    fn warns(&mut self, subject: Subject<'_>) -> &mut Self;
+    fn shows(&mut self, figure: &str) -> &mut Self;
+}
+
+impl Told for Step {
+    fn hands(&mut self, seconds: f64) -> &mut Self {
+        self.duration_s += seconds;
+        self.hands_on_s += seconds;
+        self
+    }
+
+    fn waits(&mut self, seconds: f64) -> &mut Self {
+        self.wait_s = seconds;
+        self
+    }
+
+    fn gives(&mut self, what: &str) -> &mut Self {
+        self.gives.push(what.to_owned());
+        self
+    }
+
+    fn says(&mut self, sentence: impl Into<String>) -> &mut Self {
+        self.says.push(sentence.into());
+        self
+    }
+
+    fn warns(&mut self, subject: Subject<'_>) -> &mut Self {
+        for caution in cautions_for(subject) {
+            if !self.cautions.iter().any(|c| c == caution.text) {
+                self.cautions.push(caution.text.to_owned());
+            }
+        }
+        self
+    }
+
+    fn shows(&mut self, figure: &str) -> &mut Self {
+        self.figures.push(FigureId(figure.to_owned()));
+        self
+    }
+}
+
+/// What the steps are written from.
+pub(crate) struct Content<'a> {
+    /// The job.
+    pub(crate) job: &'a Job,
+    /// The shop.
+    pub(crate) shop: &'a Shop<'a>,
+    /// The glue-up.
+    pub(crate) layup: &'a Layup,
+    /// The setups in order, programs written.
+    pub(crate) planned: &'a [Planned],
+    /// The casts.
+    pub(crate) casts: &'a [CastPlan],
+    /// Where to pour each cast, piece frame in plan.
+    pub(crate) pour_at: &'a [[f64; 2]],
+    /// Factor on all times of the resin at this shop's temperature.
+    pub(crate) cure_factor: f64,
+    /// Hours of sanding.
+    pub(crate) sanding_h: f64,
+    /// First grit; `None` where the scallop is too high to sand.
+    pub(crate) first_grit: Option<u32>,
+    /// Finish.
+    pub(crate) finish: &'a Finish,
+}
+
+/// Writes the whole route down.
+pub(crate) fn steps(c: &Content<'_>) -> Vec<Step> {
+    let mut route = Route { steps: Vec::new() };
+    blank(c, &mut route);
+    let mut up = Face::Rim;
+    for planned in c.planned {
+        if planned.setup.face_up != up {
+            up = planned.setup.face_up;
+            flip(&mut route, up);
+        }
+        setup(c, planned, &mut route);
+        if planned.setup.id == "cavity" {
+            casting(c, &mut route);
+        }
+    }
+    ending(c, &mut route);
+    route.steps
+}
+
+fn blank(c: &Content<'_>, route: &mut Route) {
+    let pieces: u32 = c.layup.cuts.iter().map(|l| l.count).sum();
+    let sizes = &c.shop.sizes;
+    let step = route.add("mill", StepKind::Mill, "Mill the boards", &[]);
+    step.hands(usual::MILL + usual::MILL_EACH * f64::from(pieces))
+        .gives("flat boards of one thickness, edges jointed")
+        .says("Let the boards lie in the shop for a week or more, then measure moisture: 6 to 9 %, all within 2 points of each other.")
+        .says("Rough-cut over length. Flatten one face, plane the other parallel in the long board, never a short piece through the planer.")
+        .says(format!("Plane to {:.1} mm. Joint one edge, rip, joint again, then cross-cut to the cut list.", c.layup.planed))
+        .warns(Subject::Milling)
+        .warns(Subject::Species(&c.shop.wood.name))
+        .shows("wood.board_feet");
+    if let Some(caution) = &c.shop.wood.caution {
+        step.cautions.push(caution.clone());
+    }
+    let glue = c.shop.shelf.glues.iter().find(|g| g.name == "wood glue");
+    let (spread, open, clamp, wait) =
+        glue.map_or((180.0, 8.0, 60.0, 24.0), |g| (g.spread_g_m2, g.open_min, g.clamp_min, g.machine_h));
+    let force = c.layup.face_mm2 * 1.0;
+    let clamps = (force / c.shop.shelf.shop.clamp_n).ceil();
+    let mut last = "mill";
+    if c.layup.layers > 1 || c.layup.strips > 1 {
+        route
+            .add("glue", StepKind::Glue, "Glue the blank", &["mill"])
+            .hands(usual::GLUE)
+            .waits(clamp * MIN + wait * H)
+            .gives("one block")
+            .says(format!(
+                "{} layers of {} strip(s), grain all one way, joints of one layer not over those of the next. Dry-fit first.",
+                c.layup.layers, c.layup.strips
+            ))
+            .says(format!(
+                "Spread {:.0} g of glue in all ({spread:.0} g/m², one face of each joint, and a tenth more); close within {open:.0} min.",
+                c.layup.joint_mm2 * 1e-6 * spread * 1.1
+            ))
+            .says(format!(
+                "Press with 1 N/mm²: {:.0} kN on the widest joint, {clamps:.0} clamps of {:.1} kN, or caulks and fewer strips at a time.",
+                force / 1000.0,
+                c.shop.shelf.shop.clamp_n / 1000.0
+            ))
+            .says(format!("Leave it clamped {clamp:.0} min, then {wait:.0} h before you face it, or the joints sink later."))
+            .warns(Subject::GlueUp)
+            .shows("glue.mass");
+        last = "glue";
+    }
+    let trim = route.add("trim", StepKind::Trim, "Square the blank and mark its faces", &[last]);
+    trim.hands(usual::TRIM)
+        .gives("blank of known size, faces marked")
+        .says(format!(
+            "Face the block parallel to {:.1} mm (this is T0), saw it to {:.0} × {:.0} mm, grain along the length.",
+            sizes.thickness(),
+            sizes.half.x * 2.0,
+            sizes.half.y * 2.0
+        ))
+        .says("Mark on the wood: rim face A, long edge B (it will lie to the front), short edge C (to the left), foot face F.")
+        .says("Straightedge on F: a 0.1 mm feeler must not pass. Measure the thickness at the four corners and write it down.")
+        .warns(Subject::Milling)
+        .shows("blank.thickness");
+    trim.change = Some(Change::Blank);
+}
+
+fn flip(route: &mut Route, up: Face) {
+    let last = route.last();
+    let (id, title, words) = match up {
+        Face::Foot => (
+            "flip-outside",
+            "Turn it over, foot up",
+            "Turn it about the long direction: the front edge goes to the back. The notch is underneath now, back left.",
+        ),
+        Face::Rim => (
+            "flip-inside",
+            "Turn it over, rim up",
+            "Turn it about the long direction: the back edge comes to the front. The notch is on top again, front left.",
+        ),
+    };
+    let step = route.add(id, StepKind::Flip, title, &[&last]);
+    step.hands(usual::FLIP).gives(if up == Face::Foot { "foot up" } else { "rim up" }).says(words);
+    step.change = Some(Change::Flip);
+}
+
+fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
+    let s = &planned.setup;
+    let id = s.id.as_str();
+    let last = route.last();
+    let step = route.add(format!("hold-{id}"), StepKind::Hold, format!("{}: hold it", s.title), &[&last]);
+    step.hands(usual::HOLD).gives("held").says(s.holding.says.clone()).warns(Subject::Holding);
+    step.setup = Some(id.into());
+
+    let hold = route.last();
+    let z = &s.zero.z;
+    let step = route.add(format!("zero-{id}"), StepKind::Zero, format!("{}: set the zero", s.title), &[&hold]);
+    step.hands(usual::ZERO)
+        .gives("zero set and checked")
+        .says(format!("Where the faces are now: A {}, B {}, C {}.", s.datums.A, s.datums.B, s.datums.C))
+        .says(format!("X and Y: 0 is {} (and the same across Y).", s.zero.x.surface))
+        .says(format!("Z: touch {} and set Z to {:.2}.", z.surface, z.set_to))
+        .says(format!("Check: {} should read {:.2} ± {:.1}.", z.check_surface, z.expect, z.within))
+        .says(format!(
+            "Every further cutter: touch {} and set Z to the number the first cutter reads there ({:.2} by the plan).",
+            s.reference_spot.surface, s.reference_spot.reads
+        ));
+    step.setup = Some(id.into());
+
+    let zero = route.last();
+    let leveling = id == "level";
+    let kind = if leveling { StepKind::Level } else { StepKind::Carve };
+    let run: f64 = s.programs.iter().map(|p| p.duration_s).sum();
+    let cutters: usize = s.programs.iter().map(|p| p.cutters.len()).sum();
+    let step = route.add(format!("carve-{id}"), kind, format!("{}: carve", s.title), &[&zero]);
+    step.duration_s = run;
+    step.hands(usual::LOOK + usual::CUTTER * cutters as f64)
+        .gives(&format!("{} carved", s.title))
+        .says(format!("Run {} first: the spindle stays off, it stops at each corner. Look.", s.look_first))
+        .warns(Subject::Carving);
+    for program in &s.programs {
+        let names: Vec<String> = program
+            .cutters
+            .iter()
+            .filter_map(|n| c.shop.shelf.cutter(*n))
+            .map(|k| format!("T{} {}, {:.0} mm below the nut", k.number, k.name, k.solid.stickout))
+            .collect();
+        step.says(format!("{}: {}.", program.file, names.join("; then ")));
+    }
+    if id == "inside" {
+        step.says("Stand by while the flange is taken away, hand on the stop. Nothing larger than a grain of rice should fly.");
+    }
+    step.setup = Some(id.into());
+    step.change = Some(Change::Carve { setup: id.into() });
+
+    let carve = route.last();
+    let step = route.add(
+        format!("inspect-{id}"),
+        StepKind::Inspect,
+        format!("{}: measure before you let go", s.title),
+        &[&carve],
+    );
+    step.hands(usual::INSPECT).gives("measured");
+    for point in &s.inspect {
+        step.says(format!("{}: {:.1} mm ± {:.1}.", capital(&point.what), point.expect, point.within));
+    }
+    step.says("Voids or torn grain: fill, let cure, run the finishing program again on the same zero.");
+    step.setup = Some(id.into());
+
+    if id == "cavity" {
+        return; // stays where it is until it has been levelled
+    }
+    let inspect = route.last();
+    let step = route.add(format!("release-{id}"), StepKind::Release, format!("{}: release", s.title), &[&inspect]);
+    step.hands(usual::RELEASE).gives("free").says(
+        "Slide a thin wedge in from a corner along the grain, with spirit or gentle warmth (40 °C at most: resin softens). Never lever on the flange.",
+    );
+    if id == "outside" {
+        step.says("Pare off the thin lip below the true edges with a knife. Scrape every crumb of glue off A and off the land of the foot.");
+    }
+    if id == "tray" {
+        step.says("Cut the skin around the foot with a knife or a fine saw, then sand the edge.");
+    }
+    step.setup = Some(id.into());
+}
+
+fn casting(c: &Content<'_>, route: &mut Route) {
+    let goods = c.shop;
+    let seal = goods.shelf.resins.iter().find(|r| r.seal);
+    for (index, cast) in c.casts.iter().enumerate() {
+        let name = &cast.name;
+        let last = route.last();
+        let tack = seal.map_or(3.0, |r| r.recoat_h[0]) * c.cure_factor;
+        let step = route.add(format!("seal-{name}"), StepKind::Seal, format!("Seal the hollow `{name}`"), &[&last]);
+        step.hands(usual::SEAL)
+            .waits(tack * H)
+            .gives("sealed, tacky")
+            .says("Tape over the depth witnesses and the notch. Blow and vacuum the pores; the wood at 20 to 25 °C and cooling, never warming.")
+            .says(format!(
+                "Brush {:.0} g into the hollow, twice where the grain stands open (the two ends).",
+                cast.seal_g
+            ))
+            .says(format!("Go on when a gloved finger leaves a print but pulls no strings, about {tack:.0} h."))
+            .warns(Subject::ResinMixing)
+            .shows(&format!("cast.{name}.seal"));
+        step.cast = Some(name.clone());
+
+        let sealed = route.last();
+        let height = c.shop.sizes.overpour + crate::allowances::DAM_ABOVE_LEVEL;
+        let step = route.add(format!("dam-{name}"), StepKind::Dam, format!("Build the dam for `{name}`"), &[&sealed]);
+        step.hands(usual::DAM)
+            .gives("dam stands, level")
+            .says(format!(
+                "Dam at least {:.0} mm outside the hollow all round, {height:.0} mm high or more, release tape inside, seams sealed.",
+                crate::allowances::DAM_OFFSET
+            ))
+            .says("Level face A both ways with a 300 mm level lying on A itself, not on the bench.");
+        step.cast = Some(name.clone());
+
+        let mut before = route.last();
+        let count = cast.layers.len();
+        let bottom = cast.level - cast.layers.iter().map(|l| l.depth).sum::<f64>();
+        let mut level = bottom;
+        for (k, layer) in cast.layers.iter().enumerate() {
+            level += layer.depth;
+            let last_layer = k + 1 == count;
+            let wait = if last_layer { 0.0 } else { cast.resin.recoat_h[0] * c.cure_factor * H };
+            let step = route.add(
+                format!("pour-{name}-{}", k + 1),
+                StepKind::Pour,
+                format!("Pour `{name}`, layer {} of {count}", k + 1),
+                &[&before],
+            );
+            step.hands(usual::POUR)
+                .waits(wait)
+                .gives("poured")
+                .says(format!(
+                    "{:.0} g in all: {:.0} g of resin, then {:.0} g of hardener ({:.0} ml and {:.0} ml). Weigh, do not pour by eye.",
+                    layer.resin_g + layer.hardener_g,
+                    layer.resin_g,
+                    layer.hardener_g,
+                    layer.resin_ml,
+                    layer.hardener_ml
+                ))
+                .says(format!(
+                    "Pigment {:.1} g. Pour within {:.0} min from the lowest point; first 1 to 2 mm, let it gel, look for leaks, then up to {:.1} mm deep.",
+                    cast.pigment_g * layer.ml / cast.to_mix_ml,
+                    cast.resin.pot_life_min * c.cure_factor,
+                    level - bottom
+                ))
+                .says("Leave what stays in the cup in a thin layer outdoors; a full cup grows hot.")
+                .warns(Subject::Pouring)
+                .shows(&format!("cast.{name}.to_mix"));
+            step.cast = Some(name.clone());
+            step.change = Some(Change::Pour {
+                cast: index as u16,
+                from: c.pour_at[index],
+                level,
+                dam_offset: crate::allowances::DAM_OFFSET,
+                dam_height: height,
+            });
+            before = route.last();
+        }
+        let wait = cast.resin.carve_h * c.cure_factor;
+        let step = route.add(format!("cure-{name}"), StepKind::Cure, format!("Let `{name}` cure"), &[&before]);
+        step.waits(wait * H)
+            .gives("hard enough to carve")
+            .says(format!("About {:.0} days at this shop's temperature, dust-covered, off the machine.", (wait / 24.0).ceil()))
+            .says("Ready by test, not by date: no mark from a thumbnail and crisp chips from a trial cut (Shore D 75 or more). Soft resin winds itself round the cutter.")
+            .warns(Subject::Cure);
+        step.cast = Some(name.clone());
+    }
+}
+
+fn ending(c: &Content<'_>, route: &mut Route) {
+    let last = route.last();
+    route
+        .add("sand", StepKind::Sand, "Sand", &[&last])
+        .hands(c.sanding_h * H)
+        .gives("sanded to P320")
+        .says(c.first_grit.map_or_else(
+            || format!("The ridges of {:.2} mm are too high to sand: scrape them first.", c.shop.scallop),
+            |grit| format!(
+                "Start with P{grit} on the ridges of {:.3} mm that the ball leaves, then up the ladder to P320; hard block across wood and resin, soft pads dish the wood.",
+                c.shop.scallop
+            ),
+        ))
+        .says("Keep resin below 40 °C: light pressure, fresh paper.")
+        .warns(Subject::Sanding)
+        .shows("sand.hours");
+    let finish = c.finish;
+    route
+        .add("finish", StepKind::Finish, "Finish", &["sand"])
+        .hands(usual::COAT * f64::from(finish.coats))
+        .waits((finish.recoat_h * f64::from(finish.coats.saturating_sub(1)) + finish.use_h) * H)
+        .gives("finished")
+        .says(format!(
+            "{}: {} coats, {:.0} h between them, {:.0} days before use.",
+            capital(&finish.name),
+            finish.coats,
+            finish.recoat_h,
+            finish.use_h / 24.0
+        ))
+        .says(format!(
+            "Hand it over as: {} bowl, finished with {}; wash by hand, do not soak.",
+            c.job.blank.wood.value, finish.name
+        ))
+        .warns(Subject::Finishing { self_heating: finish.self_heating })
+        .warns(Subject::HandOver);
+}
+
+fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().collect::<String>() + chars.as_str())
+}

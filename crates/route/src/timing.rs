@@ -1,0 +1,49 @@
+//! Run time of a program on a machine, from the events its text really makes.
+
+use rs274::interpret::{Event, What};
+use trade::figures::motion::{Limits, Segment, time};
+use trade::shelf::Machine;
+
+/// Run time up to the end of each event, s. Motion comes to rest wherever something other than motion happens; what the
+/// person does at a stop is not counted.
+pub(crate) fn times(events: &[Event], machine: &Machine) -> Vec<f64> {
+    let limits = Limits::of(machine);
+    let mut ends = vec![0.0; events.len()];
+    let mut now = 0.0;
+    let mut run: Vec<(usize, Segment)> = Vec::new();
+    let close = |run: &mut Vec<(usize, Segment)>, now: &mut f64, ends: &mut [f64]| {
+        let segments: Vec<Segment> = run.iter().map(|(_, s)| s.clone()).collect();
+        for ((index, _), each) in run.drain(..).zip(time(&segments, &limits).each_s) {
+            *now += each;
+            ends[index] = *now;
+        }
+    };
+    for (index, event) in events.iter().enumerate() {
+        match &event.what {
+            What::Straight { from, to, feed } => {
+                if from.iter().all(|v| v.is_finite()) && from != to {
+                    run.push((index, Segment::line(*from, *to, *feed)));
+                }
+            }
+            What::Arc { from, to, centre, sweep, feed, .. } => {
+                run.push((index, Segment::arc(*from, *to, [centre[0], centre[1]], *sweep > 0.0, *feed)));
+            }
+            What::Comment(_) | What::Air(_) | What::WorkOffset(_) => {}
+            other => {
+                close(&mut run, &mut now, &mut ends);
+                if let What::Dwell(seconds) = other {
+                    now += seconds;
+                }
+            }
+        }
+        ends[index] = now;
+    }
+    close(&mut run, &mut now, &mut ends);
+    // Events without a time of their own end with the one before.
+    let mut last = 0.0_f64;
+    for end in &mut ends {
+        last = last.max(*end);
+        *end = last;
+    }
+    ends
+}
