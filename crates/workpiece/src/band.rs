@@ -7,6 +7,7 @@ use crate::guard::{BLOCK, Guard, Tops};
 use crate::pour::Pour;
 use crate::sweep::{CHUNK, Track, Underside, WithUnderside, envelope, with_underside};
 use base::{Cancelled, Progress};
+use std::array::from_fn;
 use trade::cutter::Solid;
 
 /// Rows of a band; a whole number of blocks.
@@ -17,6 +18,9 @@ const PATIENCE: usize = 1024;
 
 /// Values handled side by side.
 const LANES: usize = 8;
+
+/// Their numbers.
+const LANE: [f32; LANES] = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0];
 
 /// Shortest bare stretch that counts as wood, mm: above the rounding of heights held in `f32`.
 const BARE: f64 = 1e-4;
@@ -122,8 +126,9 @@ impl Band<'_> {
 
 /// Indices `i` below `n` with `from ≤ i · pitch ≤ to`, one more to each side to be safe from rounding.
 fn indices(from: f64, to: f64, pitch: f64, n: usize) -> (usize, usize) {
-    let start = (from / pitch - 0.001).ceil().max(0.0) as usize;
-    let end = ((to / pitch + 0.001).floor() + 1.0).clamp(0.0, n as f64) as usize;
+    // Casts cut off towards zero: for what is left after `max` that is rounding down.
+    let start = (from / pitch).max(0.0) as usize;
+    let end = ((to / pitch + 2.0).max(0.0) as usize).min(n);
     (start.min(end), end)
 }
 
@@ -156,8 +161,7 @@ impl WithUnderside for OneMove<'_, '_> {
                 let x = band.x0 + ix as f64 * band.pitch - track.x0;
                 envelope(&underside, track, x, y, band.pitch, heights);
                 let at = row * band.nx + ix;
-                if heights.iter().zip(&band.hi[at..at + wanted]).fold(false, |any, (z, hi)| any | (z < hi)) {
-                    take(band, at, heights, &Tip::new(track, underside.radius(), x, y, band.pitch), &mut share);
+                if take(band, at, heights, &Tip::new(track, underside.radius(), x, y, band.pitch), &mut share) {
                     tops.touch(row, ix, ix + wanted);
                 }
                 ix += wanted;
@@ -197,55 +201,78 @@ impl Tip {
     }
 }
 
-/// Lowers the columns from `at` on to `heights` and notes what that took.
-fn take(band: &mut Band, at: usize, heights: &[f32], tip: &Tip, share: &mut Share) {
+/// Lowers the columns from `at` on to `heights` and notes what that took; tells whether it was anything.
+fn take(band: &mut Band, at: usize, heights: &[f32], tip: &Tip, share: &mut Share) -> bool {
     let n = heights.len();
-    if !band.pours.is_empty() && !(share.resin && share.wood) {
+    let known = share.resin && share.wood;
+    if !(known || band.pours.is_empty()) {
         materials(band, at, heights, share);
     }
-    let (lo, hi) = (&band.lo[at..at + n], &mut band.hi[at..at + n]);
+    let (heights, rest) = heights.as_chunks::<LANES>();
+    let (lo, lo_rest) = band.lo[at..at + n].as_chunks::<LANES>();
+    let (hi, hi_rest) = band.hi[at..at + n].as_chunks_mut::<LANES>();
     let mut sums = Sums::default();
-    let whole = n - n % LANES;
-    for start in (0..whole).step_by(LANES) {
-        let lanes = start..start + LANES;
-        sums.add(&heights[lanes.clone()], &lo[lanes.clone()], &mut hi[lanes], tip, start as f32);
+    for (k, ((z, lo), hi)) in heights.iter().zip(lo).zip(hi).enumerate() {
+        sums.add(z, lo, hi, tip, (k * LANES) as f32);
     }
-    for i in whole..n {
-        sums.add(&heights[i..=i], &lo[i..=i], &mut hi[i..=i], tip, i as f32);
+    if !rest.is_empty() {
+        // The end of the row: filled up with columns that are not reached.
+        let mut lanes = ([f32::INFINITY; LANES], [f32::INFINITY; LANES], [f32::NEG_INFINITY; LANES]);
+        lanes.0[..rest.len()].copy_from_slice(rest);
+        lanes.1[..rest.len()].copy_from_slice(lo_rest);
+        lanes.2[..rest.len()].copy_from_slice(hi_rest);
+        sums.add(&lanes.0, &lanes.1, &mut lanes.2, tip, (n - rest.len()) as f32);
+        hi_rest.copy_from_slice(&lanes.2[..hi_rest.len()]);
     }
-    sums.close(share);
-    share.wood |= band.pours.is_empty() && share.columns > 0;
+    if sums.any {
+        sums.close(share);
+        share.wood |= band.pours.is_empty() && share.columns > 0;
+    }
+    sums.any
 }
 
 /// Sums over a few dozen columns, lane by lane.
 #[derive(Default)]
 struct Sums {
+    any: bool,
     taken: [f32; LANES],
-    columns: [f32; LANES],
+    columns: [u32; LANES],
     deepest: [f32; LANES],
 }
 
 impl Sums {
-    /// Up to `LANES` columns, the first of them the `i`-th of the row's piece.
+    /// Side by side columns, the first of them the `i`-th of the row's piece. Written in steps over whole lanes and
+    /// with masks in place of branches, which the compiler turns into vector code.
     #[inline(always)]
-    fn add(&mut self, heights: &[f32], lo: &[f32], hi: &mut [f32], tip: &Tip, i: f32) {
-        for k in 0..heights.len() {
-            let (z, bottom, top) = (heights[k], lo[k], hi[k]);
-            let left = if z > bottom { z } else { bottom };
-            let loss = top - left;
-            let lost = loss > 0.0;
-            let depth = top - tip.at(i + k as f32);
-            self.taken[k] += if lost { loss } else { 0.0 };
-            self.columns[k] += if lost { 1.0 } else { 0.0 };
-            let depth = if lost { depth } else { 0.0 };
-            self.deepest[k] = if depth > self.deepest[k] { depth } else { self.deepest[k] };
-            hi[k] = if z < top { z } else { top };
+    fn add(&mut self, heights: &[f32; LANES], lo: &[f32; LANES], hi: &mut [f32; LANES], tip: &Tip, i: f32) {
+        let lower = (0..LANES).fold(0, |n, k| n + u32::from(heights[k] < hi[k]));
+        if lower == 0 {
+            return;
+        }
+        self.any = true;
+        let left: [f32; LANES] = from_fn(|k| if heights[k] > lo[k] { heights[k] } else { lo[k] });
+        let loss: [f32; LANES] = from_fn(|k| hi[k] - left[k]);
+        let loss: [f32; LANES] = from_fn(|k| if loss[k] > 0.0 { loss[k] } else { 0.0 });
+        let lost: [u32; LANES] = from_fn(|k| u32::from(loss[k] > 0.0));
+        let depth: [f32; LANES] = from_fn(|k| hi[k] - tip.at(i + LANE[k]));
+        let depth: [f32; LANES] = from_fn(|k| f32::from_bits(depth[k].to_bits() & lost[k].wrapping_neg()));
+        for k in 0..LANES {
+            self.taken[k] += loss[k];
+        }
+        for k in 0..LANES {
+            self.columns[k] += lost[k];
+        }
+        for k in 0..LANES {
+            self.deepest[k] = if depth[k] > self.deepest[k] { depth[k] } else { self.deepest[k] };
+        }
+        for k in 0..LANES {
+            hi[k] = if heights[k] < hi[k] { heights[k] } else { hi[k] };
         }
     }
 
     fn close(&self, share: &mut Share) {
         share.taken += self.taken.iter().map(|v| f64::from(*v)).sum::<f64>();
-        share.columns += self.columns.iter().sum::<f32>() as u64;
+        share.columns += u64::from(self.columns.iter().sum::<u32>());
         share.deepest = self.deepest.iter().fold(share.deepest, |most, v| most.max(*v));
     }
 }

@@ -360,11 +360,54 @@ mod tests {
         assert!(shank == 0.0 && (holder - 6.0).abs() < 1e-5, "{holder}");
     }
 
+    /// `n` moves of equal length running inwards along an Archimedean spiral.
+    fn spiral(n: u32, outermost: f64, pitch: f64, height: &dyn Fn(f64, f64) -> f64) -> Vec<Sweep> {
+        let point = |k: u32| {
+            let angle = TAU * outermost / pitch * (1.0 - f64::from(k) / f64::from(n)).sqrt();
+            let r = pitch * angle / TAU;
+            let (x, y) = (r * angle.cos(), r * angle.sin());
+            [x, y, height(x, y)]
+        };
+        (0..n).map(|k| sweep(point(k), point(k + 1))).collect()
+    }
+
+    /// A bowl with seven lobes and ripples.
+    fn bowl(x: f64, y: f64) -> f64 {
+        let s = x.hypot(y) / (64.0 * (1.0 + 0.1 * (7.0 * y.atan2(x)).cos()));
+        if s < 1.0 { -40.0 * (1.0 - s.powi(4)) + 0.5 * (20.0 * PI * s).sin() * (PI * s).sin() } else { 0.0 }
+    }
+
+    /// 200 000 moves at 0.1 mm. The volume and the lowest point were computed beforehand by plain loops over all
+    /// columns with an array library (exact lower envelopes in double precision, heights in single precision).
+    #[test]
+    fn long_spirals_remove_the_volume_computed_by_other_means() {
+        let cases = [
+            (plain(Form::Ball, 6.0), spiral(200_000, 56.0, 0.5, &bowl), 339_598.548, -40.22383),
+            (
+                plain(Form::Flat, 12.0),
+                (1..=12).flat_map(|k| spiral(8000, 50.0, 4.8, &move |_, _| -3.0 * f64::from(k))).collect(),
+                325_925.640,
+                -36.0,
+            ),
+        ];
+        for (cutter, moves, volume, lowest) in cases {
+            let mut w = slab(90.05, -50.0, 0.0, 0.1);
+            assert_eq!(w.size(), (1801, 1801));
+            let report = w.cut(&cutter, &moves, CLEAR, &Quiet).unwrap();
+            let gone = -w.hi.iter().map(|z| f64::from(*z)).sum::<f64>() * 0.01;
+            assert_close(gone, volume, 1e-6);
+            let min = w.hi.iter().copied().fold(0.0, f32::min);
+            assert_close(f64::from(min), lowest, 1e-6);
+            let sum: f64 = report.moves.iter().map(|m| f64::from(m.removed_mm3)).sum();
+            assert_close(sum, gone, 1e-5);
+        }
+    }
+
     /// Some path that crosses all bands, with slopes, rapids through air and plunges.
     fn wander(n: u32) -> Vec<Sweep> {
         let point = |i: u32| {
             let t = f64::from(i);
-            let z = if i % 17 == 0 { 5.0 } else { -2.0 + 3.0 * (0.37 * t).sin() };
+            let z = if i.is_multiple_of(17) { 5.0 } else { -2.0 + 3.0 * (0.37 * t).sin() };
             [25.0 * (0.71 * t).sin(), 25.0 * (0.43 * t).cos(), z]
         };
         chain(&(0..n).map(point).collect::<Vec<_>>())

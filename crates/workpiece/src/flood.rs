@@ -222,14 +222,14 @@ impl<'a> Ground<'a> {
         let mut all = vec![0u32; self.workpiece.hi.len()];
         for (row, distances) in all.chunks_mut(nx).enumerate() {
             let mut run = 0;
-            for ix in 0..nx {
+            for (ix, distance) in distances.iter_mut().enumerate() {
                 run = if self.is_solid(row * nx + ix) { run + 1 } else { 0 };
-                distances[ix] = run;
+                *distance = run;
             }
             let mut run = 0;
-            for ix in (0..nx).rev() {
+            for (ix, distance) in distances.iter_mut().enumerate().rev() {
                 run = if self.is_solid(row * nx + ix) { run + 1 } else { 0 };
-                distances[ix] = distances[ix].min(run);
+                *distance = run.min(*distance);
             }
         }
         all
