@@ -1,5 +1,7 @@
 //! Lengths as read and as printed, against the tables in `cases/` and against each other.
 
+#![allow(clippy::unwrap_used)]
+
 use base::{Length, Quarters, Units, clock, mm, sensible};
 use proptest::prelude::*;
 

@@ -4,25 +4,48 @@
 //! in a table here and no geometry is done; what a job cannot know (does the shelf hold this cutter?) is asked later,
 //! with the places kept in [`Placed`].
 
+mod build;
+mod checks;
+mod date;
+mod keys;
+mod mend;
+mod reader;
 mod request;
+mod schema;
+mod starter;
 
 pub use request::*;
 
 use base::{FileId, Report};
 
 /// Reads a job. The job is `None` only if the text is too broken to make one; any error in the report stops the work.
+///
+/// Findings come in the order of the text.
+///
+/// ```
+/// let (job, report) = job::parse("title = 'Tidepool'\nhieght = 55", base::FileId(0));
+/// assert!(job.is_none());
+/// assert!(report.findings.iter().any(|f| f.code == "unknown-key"));
+/// ```
 pub fn parse(text: &str, file: FileId) -> (Option<Job>, Report) {
-    let _ = (text, file);
-    todo!("job text")
+    let (record, units, mut report) = reader::read(text, file);
+    let job = build::build(&record, units, &mut report);
+    report.findings.sort_by_key(|f| f.at.map(|at| at.start));
+    (job, report)
 }
 
 /// The JSON Schema of the job file (a JSON text).
 pub fn schema() -> String {
-    todo!("job schema")
+    schema::schema()
 }
 
 /// A commented job to start from.
+///
+/// ```
+/// let (job, report) = job::parse(&job::starter("Tidepool"), base::FileId(0));
+/// assert_eq!(job.map(|j| j.title).as_deref(), Some("Tidepool"));
+/// assert!(report.findings.is_empty());
+/// ```
 pub fn starter(title: &str) -> String {
-    let _ = title;
-    todo!("starter")
+    starter::starter(title)
 }

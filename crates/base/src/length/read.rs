@@ -21,7 +21,7 @@ pub enum LengthError {
     #[error("`{0}` is not a number; expected {EXPECTED}")]
     Number(String),
     /// A comma before exactly three digits may part thousands or decimals.
-    #[error("`{0}` can be read in two ways: write a decimal point (`1.5`), and no mark between thousands (`1500`)")]
+    #[error("`{0}` can be read in two ways; expected a decimal point (`1.5`), and no mark between thousands (`1500`)")]
     Comma(String),
     /// The unit is not one of ours.
     #[error("`{0}` is not a unit of length here; expected mm, cm, m, in or \"")]
@@ -112,10 +112,10 @@ fn parse_size(text: &str, default: Units) -> Result<Length, LengthError> {
     let in_number = |c: char| c.is_ascii_digit() || c.is_whitespace() || matches!(c, '.' | ',' | '/' | '-' | '⁄');
     let split = text.find(|c| !in_number(c)).unwrap_or(text.len());
     let (number, unit) = (text[..split].trim_end(), text[split..].trim());
-    let scale = unit_scale(unit)?;
     if number.is_empty() {
         return Err(LengthError::Number(text.to_owned()));
     }
+    let scale = unit_scale(unit)?;
     let value = if number.contains(['/', '⁄']) {
         parse_fraction(number, unit, default)? * MM_PER_INCH
     } else {

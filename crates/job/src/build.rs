@@ -1,0 +1,213 @@
+//! Makes a [`Job`] from records whose values are already right, and has the parts checked against each other.
+
+use crate::checks::{Parts, check};
+use crate::reader::{Record, Value};
+use crate::{
+    BlankSpec, BoardThickness, CastForm, CastSpec, FootSpec, InsideSpec, Job, OutlineSpec, OutsideSpec, PieceSpec,
+    Placed, RouteKind, RouteSpec,
+};
+use base::{Length, Report, Units, mm};
+
+/// The job, if no part of it is missing or wrong in itself. Checks across parts run on whatever could be read.
+pub(crate) fn build(root: &Record, units: Units, report: &mut Report) -> Option<Job> {
+    let piece = root.record("piece").map(|p| p.value);
+    let blank = root.record("blank").map(|b| b.value);
+    let route = root.record("route").map(|r| r.value);
+    let cast_records = root.value("cast").map_or(&[][..], |v| match &v.value {
+        Value::Records(records) => records,
+        _ => &[],
+    });
+    let casts: Vec<Option<CastSpec>> = cast_records.iter().map(cast_spec).collect();
+    let outline = piece.and_then(|p| p.part("outline", outline_spec));
+    let parts = Parts {
+        units,
+        outline: outline.as_ref(),
+        height: piece.and_then(|p| p.get("height")),
+        wall: piece.and_then(|p| p.get("wall")),
+        floor: piece.and_then(|p| p.get("floor")),
+        rim_round: piece.and_then(|p| p.get("rim_round")),
+        outside: piece.and_then(|p| p.part("outside", outside_spec)),
+        foot: piece.and_then(|p| p.part("foot", foot_spec)),
+        casts: &casts,
+        names: &cast_records.iter().filter_map(|c| c.get("name")).collect::<Vec<_>>(),
+        pigments: &cast_records.iter().filter_map(|c| c.get("pigment")).collect::<Vec<_>>(),
+        cast_places: &cast_records.iter().map(|c| c.at).collect::<Vec<_>>(),
+        blank_size: blank.and_then(|b| b.get("size")),
+        route: route.and_then(route_kind),
+    };
+    check(&parts, report);
+    Some(Job {
+        title: root.get("title")?.value,
+        units,
+        seed: root.get("seed").map_or(0, |s| s.value),
+        start: root.get("start"),
+        piece: piece_spec(piece?)?,
+        casts: casts.into_iter().collect::<Option<_>>()?,
+        blank: blank_spec(blank?)?,
+        route: route_spec(route?)?,
+    })
+}
+
+fn piece_spec(piece: &Record) -> Option<PieceSpec> {
+    Some(PieceSpec {
+        at: piece.at,
+        outline: piece.part("outline", outline_spec)?,
+        height: piece.get("height")?,
+        wall: piece.get("wall")?,
+        floor: piece.get("floor")?,
+        outside: piece.part("outside", outside_spec)?,
+        inside: piece.part("inside", inside_spec)?,
+        floor_radius: piece.get("floor_radius")?,
+        foot: piece.part("foot", foot_spec)?,
+        rim_round: piece.get("rim_round").unwrap_or(Placed { value: mm(0.0), at: None }),
+    })
+}
+
+fn outline_spec(outline: &Record) -> Option<OutlineSpec> {
+    let length = |key| outline.get(key).map(|l: Placed<Length>| l.value);
+    Some(match outline.kind?.value {
+        "circle" => OutlineSpec::Circle { diameter: length("diameter")? },
+        "ellipse" => OutlineSpec::Ellipse { length: length("length")?, width: length("width")? },
+        "rounded-rectangle" => OutlineSpec::RoundedRectangle {
+            length: length("length")?,
+            width: length("width")?,
+            corner: length("corner")?,
+        },
+        "lobed" => OutlineSpec::Lobed {
+            diameter: length("diameter")?,
+            lobes: outline.get("lobes")?.value,
+            depth: outline.get("depth")?.value,
+        },
+        _ => return None,
+    })
+}
+
+fn outside_spec(outside: &Record) -> Option<OutsideSpec> {
+    Some(match outside.kind?.value {
+        "straight" => OutsideSpec::Straight { draft_deg: outside.get("draft")?.value },
+        "round" => OutsideSpec::Round { foot_inset: outside.get("foot_inset")?.value },
+        "ogee" => OutsideSpec::Ogee { foot_inset: outside.get("foot_inset")?.value },
+        _ => return None,
+    })
+}
+
+fn inside_spec(inside: &Record) -> Option<InsideSpec> {
+    Some(match inside.kind?.value {
+        "follow" => InsideSpec::Follow,
+        "straight" => InsideSpec::Straight { draft_deg: inside.get("draft")?.value },
+        _ => return None,
+    })
+}
+
+fn foot_spec(foot: &Record) -> Option<FootSpec> {
+    Some(match foot.kind?.value {
+        "pad" => FootSpec::Pad,
+        "recess" => FootSpec::Recess { land: foot.get("land")?.value, depth: foot.get("depth")?.value },
+        _ => return None,
+    })
+}
+
+fn cast_spec(cast: &Record) -> Option<CastSpec> {
+    let form = match cast.kind?.value {
+        "rim-drips" => CastForm::RimDrips {
+            band: cast.get("band")?,
+            count: cast.get("count")?,
+            length: cast.get("length")?,
+            width: cast.get("width")?,
+        },
+        "ring-band" => CastForm::RingBand { band: cast.get("band")? },
+        _ => return None,
+    };
+    Some(CastSpec {
+        at: cast.at,
+        name: cast.get("name")?,
+        resin: cast.get("resin")?,
+        colour: cast.get("colour")?,
+        translucent: cast.get("translucent").is_some_and(|t| t.value),
+        pigment: cast.get("pigment").unwrap_or_default(),
+        form,
+    })
+}
+
+fn blank_spec(blank: &Record) -> Option<BlankSpec> {
+    Some(BlankSpec {
+        at: blank.at,
+        wood: blank.get("wood")?,
+        boards: blank.get("boards")?,
+        board_width: blank.get("board_width"),
+        size: blank.get("size"),
+        beyond_rim: blank.get("beyond_rim"),
+        beyond_foot: blank.get("beyond_foot"),
+    })
+}
+
+fn route_kind(route: &Record) -> Option<Placed<RouteKind>> {
+    let kind = route.kind?;
+    let value = match kind.value {
+        "two-sided" => RouteKind::TwoSided,
+        "one-sided" => RouteKind::OneSided,
+        _ => return None,
+    };
+    Some(Placed { value, at: kind.at })
+}
+
+fn route_spec(route: &Record) -> Option<RouteSpec> {
+    Some(RouteSpec {
+        at: route.at,
+        kind: route_kind(route)?,
+        scallop: route.get("scallop")?,
+        finish: route.get("finish")?,
+        first_grit: route.get("first_grit"),
+    })
+}
+
+/// Takes a value of one type out of the many a record can hold.
+trait FromValue: Sized {
+    fn from_value(value: &Value) -> Option<Self>;
+}
+
+macro_rules! from_value {
+    ($($type:ty: $pattern:pat => $result:expr,)*) => {$(
+        impl FromValue for $type {
+            fn from_value(value: &Value) -> Option<Self> {
+                match value {
+                    $pattern => $result,
+                    _ => None,
+                }
+            }
+        }
+    )*};
+}
+
+from_value! {
+    String: Value::Text(text) => Some(text.clone()),
+    Length: Value::Length(length) => Some(*length),
+    [Length; 2]: Value::Lengths(pair) => Some(*pair),
+    f64: Value::Number(number) => Some(*number),
+    u64: Value::Count(count) => Some(*count),
+    u32: Value::Count(count) => u32::try_from(*count).ok(),
+    bool: Value::Flag(flag) => Some(*flag),
+    [u8; 3]: Value::Colour(colour) => Some(*colour),
+    BoardThickness: Value::Boards(boards) => Some(*boards),
+}
+
+impl Record {
+    fn get<T: FromValue>(&self, key: &str) -> Option<Placed<T>> {
+        let placed = self.value(key)?;
+        Some(Placed { value: T::from_value(&placed.value)?, at: placed.at })
+    }
+
+    fn record(&self, key: &str) -> Option<Placed<&Record>> {
+        let placed = self.value(key)?;
+        match &placed.value {
+            Value::Record(record) => Some(Placed { value: record, at: placed.at }),
+            _ => None,
+        }
+    }
+
+    /// A table below this one, made into a type.
+    fn part<T>(&self, key: &str, make: impl Fn(&Record) -> Option<T>) -> Option<Placed<T>> {
+        let record = self.record(key)?;
+        Some(Placed { value: make(record.value)?, at: record.at })
+    }
+}

@@ -1,0 +1,200 @@
+//! Checks that involve more than one key but no table and no geometry: what can be seen from the job alone.
+
+use crate::{CastForm, CastSpec, FootSpec, OutlineSpec, OutsideSpec, Placed, RouteKind};
+use base::{At, Length, Report, Units, mm};
+
+/// The parts of a job that could be read; a part that could not is `None` and its checks are left out, for its own
+/// mistake is already told.
+pub(crate) struct Parts<'a> {
+    pub(crate) units: Units,
+    pub(crate) outline: Option<&'a Placed<OutlineSpec>>,
+    pub(crate) height: Option<Placed<Length>>,
+    pub(crate) wall: Option<Placed<Length>>,
+    pub(crate) floor: Option<Placed<Length>>,
+    pub(crate) rim_round: Option<Placed<Length>>,
+    pub(crate) outside: Option<Placed<OutsideSpec>>,
+    pub(crate) foot: Option<Placed<FootSpec>>,
+    pub(crate) casts: &'a [Option<CastSpec>],
+    /// Names and pigments also of casts that are not whole.
+    pub(crate) names: &'a [Placed<String>],
+    pub(crate) pigments: &'a [Placed<f64>],
+    pub(crate) cast_places: &'a [Option<At>],
+    pub(crate) blank_size: Option<Placed<[Length; 2]>>,
+    pub(crate) route: Option<Placed<RouteKind>>,
+}
+
+/// Thinner than this nothing carved from solid wood survives its own making. Common practice, no source.
+const LEAST_WALL: Length = mm(1.0);
+
+/// Above this share of the mixed mass the resin may stay soft. Common practice, no source.
+const MUCH_PIGMENT: f64 = 0.03;
+
+/// A length in a message: millimetres, after the maker's inches if those are in use.
+pub(crate) fn show(length: Length, units: Units) -> String {
+    match units {
+        Units::Mm => length.to_string(),
+        Units::In => format!("{} ({length})", length.print(Units::In)),
+    }
+}
+
+pub(crate) fn check(parts: &Parts, report: &mut Report) {
+    check_outline(parts, report);
+    check_wall(parts, report);
+    check_heights(parts, report);
+    check_foot(parts, report);
+    check_cast_names(parts, report);
+    check_casts(parts, report);
+    check_blank(parts, report);
+    check_route(parts, report);
+}
+
+fn check_outline(parts: &Parts, report: &mut Report) {
+    let Some(Placed { value: OutlineSpec::RoundedRectangle { length, width, corner }, at }) = parts.outline else {
+        return;
+    };
+    let half = length.min(*width) / 2.0;
+    if *corner > half {
+        let text = format!(
+            "the corner radius is {}; expected at most half of the smaller side, {}",
+            show(*corner, parts.units),
+            show(half, parts.units)
+        );
+        report.error("corner-too-large", *at, text).hint("make the corner smaller, or the outline an ellipse");
+    }
+}
+
+fn check_wall(parts: &Parts, report: &mut Report) {
+    let Some(wall) = parts.wall else { return };
+    let shown = show(wall.value, parts.units);
+    if wall.value <= Length::ZERO {
+        let text =
+            format!("the wall is {shown} thick, and no wood can be less than none; expected a thickness above 0");
+        report
+            .error("negative-wall", wall.at, text)
+            .hint("write the thickness without a minus sign, for instance \"6 mm\"");
+    } else if wall.value < LEAST_WALL {
+        let text = format!("the wall is {shown}; expected {} or more", show(LEAST_WALL, parts.units));
+        report.error("thin-wall", wall.at, text).hint("most hardwoods want 5 mm; check the unit");
+    } else if let Some(outline) = parts.outline {
+        let half = outline.value.least_size() / 2.0;
+        if wall.value >= half {
+            let text = format!(
+                "the wall is {shown}; expected less than half of the outline's smaller size, {}, or no hollow is left",
+                show(half, parts.units)
+            );
+            report.error("wall-too-thick", wall.at, text).hint("make the wall thinner or the outline larger");
+        }
+    }
+    if let Some(round) = parts.rim_round.filter(|round| wall.value > Length::ZERO && round.value > wall.value) {
+        let text = format!("the rim round is {}; expected at most the wall, {shown}", show(round.value, parts.units));
+        report.error("rim-round-too-large", round.at, text).hint("make the round smaller or the wall thicker");
+    }
+}
+
+fn check_heights(parts: &Parts, report: &mut Report) {
+    let (Some(floor), Some(height)) = (parts.floor, parts.height) else { return };
+    if floor.value >= height.value {
+        let text = format!(
+            "the floor is {} and the whole piece {} high; expected a floor thinner than the piece",
+            show(floor.value, parts.units),
+            show(height.value, parts.units)
+        );
+        report.error("floor-too-thick", floor.at, text).hint("make the floor thinner or the piece higher");
+    }
+}
+
+fn check_foot(parts: &Parts, report: &mut Report) {
+    if let (Some(Placed { value: FootSpec::Recess { depth, .. }, at }), Some(floor)) = (parts.foot, parts.floor)
+        && depth >= floor.value
+    {
+        let text = format!(
+            "the recess under the foot is {} deep and the floor {}; expected a recess shallower than the floor",
+            show(depth, parts.units),
+            show(floor.value, parts.units)
+        );
+        report.error("recess-too-deep", at, text).hint("1 to 1.5 mm is enough to keep a cupped foot from rocking");
+    }
+    let (Some(outside), Some(outline)) = (parts.outside, parts.outline) else { return };
+    let half = outline.value.least_size() / 2.0;
+    if let OutsideSpec::Round { foot_inset } | OutsideSpec::Ogee { foot_inset } = outside.value
+        && foot_inset >= half
+    {
+        let text = format!(
+            "the foot lies {} inside the outline; expected less than half of the outline's smaller size, {}",
+            show(foot_inset, parts.units),
+            show(half, parts.units)
+        );
+        report.error("no-foot-left", outside.at, text).hint("make `foot_inset` smaller");
+    }
+}
+
+fn check_cast_names(parts: &Parts, report: &mut Report) {
+    for (n, name) in parts.names.iter().enumerate() {
+        // Some disks do not tell capitals apart, and the names become part of file names.
+        if parts.names[..n].iter().any(|before| before.value.eq_ignore_ascii_case(&name.value)) {
+            let text = format!("two casts are named \"{}\"; expected a name of its own for each", name.value);
+            report.error("duplicate-name", name.at, text).hint("rename one of them");
+        }
+    }
+    for pigment in parts.pigments.iter().filter(|pigment| pigment.value > MUCH_PIGMENT) {
+        let text = format!("pigment of {} % of the mixed mass; above 3 % resin may stay soft", pigment.value * 100.0);
+        report.warning("much-pigment", pigment.at, text).hint("stay at 1 to 2 %, or cure a trial cup first");
+    }
+}
+
+fn check_casts(parts: &Parts, report: &mut Report) {
+    let Some(height) = parts.height else { return };
+    for cast in parts.casts.iter().flatten() {
+        let (CastForm::RimDrips { band, .. } | CastForm::RingBand { band }) = &cast.form;
+        if band.value >= height.value {
+            let text = format!(
+                "the ring of \"{}\" is {} high and the piece {}; expected a ring lower than the piece",
+                cast.name.value,
+                show(band.value, parts.units),
+                show(height.value, parts.units)
+            );
+            report.error("band-too-high", band.at, text).hint("make the ring lower");
+        } else if let CastForm::RimDrips { length, .. } = &cast.form
+            && band.value + length.value[1] >= height.value
+        {
+            let text = format!(
+                "the longest drip of \"{}\" ends {} below the rim and the piece is {} high; expected it to end above the foot",
+                cast.name.value,
+                show(band.value + length.value[1], parts.units),
+                show(height.value, parts.units)
+            );
+            report.error("drip-too-long", length.at, text).hint("shorten the drips or lower the ring");
+        }
+    }
+}
+
+fn check_blank(parts: &Parts, report: &mut Report) {
+    let (Some(size), Some(outline)) = (parts.blank_size, parts.outline) else { return };
+    let Some(need) = outline.value.straight_size() else { return };
+    let names = ["length", "width"];
+    for ((have, need), name) in size.value.into_iter().zip(need).zip(names) {
+        if have < need {
+            let text = format!(
+                "the blank's {name} is {} and the outline's {}; expected a blank larger than the piece",
+                show(have, parts.units),
+                show(need, parts.units)
+            );
+            report.error("blank-too-small", size.at, text).hint("leave `size` out to have it computed");
+        }
+    }
+}
+
+fn check_route(parts: &Parts, report: &mut Report) {
+    if !parts.route.is_some_and(|route| route.value == RouteKind::OneSided) {
+        return;
+    }
+    for at in parts.cast_places {
+        let text = "a one-sided piece has no cast: this route does not pour resin yet; expected no [[cast]]";
+        report.error("one-sided-cast", *at, text).hint("remove the cast, or set `kind = \"two-sided\"` in [route]");
+    }
+    if let Some(outside) = parts.outside.filter(|o| !matches!(o.value, OutsideSpec::Straight { draft_deg: 0.0 })) {
+        let text = "cut from one side, the outside can only be upright; expected { kind = \"straight\", draft = 0 }";
+        let hint = "make the outside upright, or set `kind = \"two-sided\"` in [route]";
+        report.error("one-sided-outside", outside.at, text).hint(hint);
+    }
+}

@@ -1,0 +1,383 @@
+//! The keys of a job: what may stand where, of what kind, within which limits.
+//!
+//! This is the one source: the reader checks a text by it and the schema is written from it. Limits that involve two
+//! keys are in `checks`. Lengths in mm.
+
+/// A table of the job.
+pub(crate) struct Table {
+    /// What it describes.
+    pub(crate) doc: &'static str,
+    /// Keys it always has.
+    pub(crate) keys: &'static [Key],
+    /// If there are any, the key `kind` names one of them and brings its keys along.
+    pub(crate) variants: &'static [Variant],
+}
+
+/// What `kind = "name"` brings along.
+pub(crate) struct Variant {
+    pub(crate) name: &'static str,
+    pub(crate) doc: &'static str,
+    pub(crate) keys: &'static [Key],
+}
+
+/// One key.
+pub(crate) struct Key {
+    pub(crate) name: &'static str,
+    pub(crate) required: bool,
+    pub(crate) kind: Kind,
+    /// What it is for.
+    pub(crate) doc: &'static str,
+    /// A value as written in a job.
+    pub(crate) example: &'static str,
+}
+
+/// Limits of a length, mm. `least` itself is allowed only if `closed`.
+#[derive(Clone, Copy)]
+pub(crate) struct Limits {
+    pub(crate) least: f64,
+    pub(crate) closed: bool,
+    pub(crate) greatest: f64,
+}
+
+/// What a value may be.
+#[derive(Clone, Copy)]
+pub(crate) enum Kind {
+    /// Any text of one line.
+    Text,
+    /// Letters, digits and hyphens: it becomes part of file names.
+    Name,
+    /// One of a few words.
+    Choice(&'static [&'static str]),
+    Length(Limits),
+    /// Two lengths; if `ordered`, least and greatest.
+    Lengths {
+        limits: Limits,
+        ordered: bool,
+    },
+    Number {
+        least: f64,
+        greatest: f64,
+        what: &'static str,
+    },
+    Count {
+        least: u64,
+        greatest: u64,
+    },
+    Flag,
+    Date,
+    Colour,
+    /// `8/4`, or a length.
+    Boards,
+    Table(&'static Table),
+    /// Tables in double brackets.
+    Tables(&'static Table),
+}
+
+/// Nothing in a small shop is longer.
+const GREATEST_SIZE: f64 = 2000.0;
+const SIZE: Limits = Limits { least: 0.0, closed: false, greatest: GREATEST_SIZE };
+const SIZE_OR_ZERO: Limits = Limits { closed: true, ..SIZE };
+/// The wall has messages of its own, see `checks`.
+const WALL: Limits = Limits { least: -GREATEST_SIZE, closed: true, greatest: GREATEST_SIZE };
+const SCALLOP: Limits = Limits { least: 0.001, closed: true, greatest: 0.5 };
+const DRAFT: Kind = Kind::Number { least: 0.0, greatest: 60.0, what: "in degrees from vertical" };
+/// The greatest whole number TOML must be able to hold.
+const GREATEST_SEED: u64 = i64::MAX as u64;
+
+const fn key(name: &'static str, kind: Kind, example: &'static str, doc: &'static str) -> Key {
+    Key { name, required: true, kind, doc, example }
+}
+
+const fn option(name: &'static str, kind: Kind, example: &'static str, doc: &'static str) -> Key {
+    Key { required: false, ..key(name, kind, example, doc) }
+}
+
+const fn size(name: &'static str, example: &'static str, doc: &'static str) -> Key {
+    key(name, Kind::Length(SIZE), example, doc)
+}
+
+const fn variant(name: &'static str, doc: &'static str, keys: &'static [Key]) -> Variant {
+    Variant { name, doc, keys }
+}
+
+/// The whole job.
+pub(crate) const JOB: Table = Table {
+    doc: "A job: the piece, its casts, its blank and the maker's choices.",
+    keys: &[
+        key("title", Kind::Text, "\"Tidepool\"", "title on the sheets"),
+        option(
+            "units",
+            Kind::Choice(&["mm", "in"]),
+            "\"mm\"",
+            "unit of plain numbers, and of what is printed; mm if absent",
+        ),
+        option(
+            "seed",
+            Kind::Count { least: 0, greatest: GREATEST_SEED },
+            "7",
+            "seed of all chance in the piece; 0 if absent",
+        ),
+        option("start", Kind::Date, "\"2027-03-01\"", "first working day, for the calendar"),
+        key("piece", Kind::Table(&PIECE), "{}", "the finished piece"),
+        option("cast", Kind::Tables(&CAST), "[]", "hollows filled with resin, in the order they are poured"),
+        key("blank", Kind::Table(&BLANK), "{}", "the blank"),
+        key("route", Kind::Table(&ROUTE), "{}", "the way the piece is made"),
+    ],
+    variants: &[],
+};
+
+const PIECE: Table = Table {
+    doc: "The finished piece, standing on its foot.",
+    keys: &[
+        key(
+            "outline",
+            Kind::Table(&OUTLINE),
+            "{ kind = \"circle\", diameter = \"190 mm\" }",
+            "outline of the rim seen from above",
+        ),
+        size("height", "\"55 mm\"", "finished height"),
+        key("wall", Kind::Length(WALL), "\"6 mm\"", "least wall, measured square to its surface"),
+        size("floor", "\"7 mm\"", "least floor"),
+        size("floor_radius", "\"14 mm\"", "radius of the fillet between inside wall and floor"),
+        option(
+            "rim_round",
+            Kind::Length(SIZE_OR_ZERO),
+            "\"1 mm\"",
+            "radius of the round on the inner rim edge; crisp if absent",
+        ),
+        key("outside", Kind::Table(&OUTSIDE), "{ kind = \"round\", foot_inset = \"35 mm\" }", "outside profile"),
+        key("inside", Kind::Table(&INSIDE), "{ kind = \"follow\" }", "inside profile"),
+        key("foot", Kind::Table(&FOOT), "{ kind = \"recess\", land = \"8 mm\", depth = \"1.2 mm\" }", "foot"),
+    ],
+    variants: &[],
+};
+
+const LENGTH_ALONG: Key = size("length", "\"240 mm\"", "size along the grain");
+const WIDTH_ACROSS: Key = size("width", "\"160 mm\"", "size across the grain");
+const DRAFT_KEY: Key = key("draft", DRAFT, "15", "angle of the wall from vertical, in degrees");
+const FOOT_INSET: Key =
+    key("foot_inset", Kind::Length(SIZE_OR_ZERO), "\"35 mm\"", "how far the foot lies inside the outline");
+
+const OUTLINE: Table = Table {
+    doc: "Outline of the rim, seen from above.",
+    keys: &[],
+    variants: &[
+        variant("circle", "A circle.", &[size("diameter", "\"190 mm\"", "its diameter")]),
+        variant("ellipse", "An ellipse.", &[LENGTH_ALONG, WIDTH_ACROSS]),
+        variant(
+            "rounded-rectangle",
+            "A rectangle with round corners.",
+            &[LENGTH_ALONG, WIDTH_ACROSS, size("corner", "\"30 mm\"", "radius of the corners")],
+        ),
+        variant(
+            "lobed",
+            "Lobes around a circle.",
+            &[
+                size("diameter", "\"200 mm\"", "diameter over the tips of the lobes"),
+                key("lobes", Kind::Count { least: 2, greatest: 24 }, "5", "number of lobes"),
+                key(
+                    "depth",
+                    Kind::Number { least: 0.0, greatest: 0.3, what: "as a fraction of the mean radius" },
+                    "0.1",
+                    "depth of the waists as a fraction of the mean radius",
+                ),
+            ],
+        ),
+    ],
+};
+
+const OUTSIDE: Table = Table {
+    doc: "Outside profile, from the rim down to the foot.",
+    keys: &[],
+    variants: &[
+        variant("straight", "A straight wall, leaning in towards the foot.", &[DRAFT_KEY]),
+        variant("round", "An arc, upright at the rim.", &[FOOT_INSET]),
+        variant("ogee", "Two arcs: leaning out at the rim, round below.", &[FOOT_INSET]),
+    ],
+};
+
+const INSIDE: Table = Table {
+    doc: "Inside profile.",
+    keys: &[],
+    variants: &[
+        variant("follow", "Parallel to the outside at the wall's thickness.", &[]),
+        variant("straight", "A straight wall of its own, nowhere thinner than `wall`.", &[DRAFT_KEY]),
+    ],
+};
+
+const FOOT: Table = Table {
+    doc: "What the piece stands on.",
+    keys: &[],
+    variants: &[
+        variant("pad", "Flat all over.", &[]),
+        variant(
+            "recess",
+            "A ring, with a shallow recess inside it.",
+            &[size("land", "\"8 mm\"", "width of the ring"), size("depth", "\"1.2 mm\"", "depth of the recess")],
+        ),
+    ],
+};
+
+const BAND: Key = size("band", "\"6 mm\"", "height of the ring of resin at the rim");
+
+const CAST: Table = Table {
+    doc: "A hollow carved from the rim side and filled with resin.",
+    keys: &[
+        key("name", Kind::Name, "\"drips\"", "name, part of file names"),
+        key("resin", Kind::Text, "\"medium casting\"", "resin, by its name on the shelf"),
+        key("colour", Kind::Colour, "\"#1f7a8c\"", "colour as shown in pictures"),
+        option("translucent", Kind::Flag, "false", "whether light passes; false if absent"),
+        option(
+            "pigment",
+            Kind::Number { least: 0.0, greatest: 0.05, what: "as a fraction of the mixed mass" },
+            "0.015",
+            "pigment as a fraction of the mixed mass; none if absent",
+        ),
+    ],
+    variants: &[
+        variant(
+            "rim-drips",
+            "A ring of resin as the rim, and drips running down the wall from it.",
+            &[
+                BAND,
+                key("count", Kind::Count { least: 1, greatest: 200 }, "9", "how many drips"),
+                key(
+                    "length",
+                    Kind::Lengths { limits: SIZE, ordered: true },
+                    "[\"8 mm\", \"20 mm\"]",
+                    "least and greatest length below the ring",
+                ),
+                key(
+                    "width",
+                    Kind::Lengths { limits: SIZE, ordered: true },
+                    "[\"8 mm\", \"12 mm\"]",
+                    "least and greatest width",
+                ),
+            ],
+        ),
+        variant("ring-band", "A plain ring of resin as the rim.", &[BAND]),
+    ],
+};
+
+const BLANK: Table = Table {
+    doc: "The wood before the first setup.",
+    keys: &[
+        key("wood", Kind::Text, "\"black walnut\"", "wood, by its name on the shelf"),
+        key("boards", Kind::Boards, "\"8/4\"", "thickness of the rough boards, in quarters of an inch or measured"),
+        option("board_width", Kind::Length(SIZE), "\"200 mm\"", "width of the rough boards at hand"),
+        option(
+            "size",
+            Kind::Lengths { limits: SIZE, ordered: false },
+            "[\"220 mm\", \"220 mm\"]",
+            "length and width of the blank; computed if absent",
+        ),
+        option("beyond_rim", Kind::Length(SIZE), "\"7 mm\"", "waste beyond the rim; computed if absent"),
+        option("beyond_foot", Kind::Length(SIZE), "\"1.5 mm\"", "waste beyond the foot; computed if absent"),
+    ],
+    variants: &[],
+};
+
+const ROUTE: Table = Table {
+    doc: "The way the piece is made.",
+    keys: &[
+        key("scallop", Kind::Length(SCALLOP), "\"0.02 mm\"", "greatest scallop left by the finishing cutter"),
+        key("finish", Kind::Text, "\"hardening oil\"", "finish, by its name on the shelf"),
+        option(
+            "first_grit",
+            Kind::Count { least: 24, greatest: 3000 },
+            "150",
+            "abrasive to start sanding with (P number); computed if absent",
+        ),
+    ],
+    variants: &[
+        variant("two-sided", "Cavity, pour, level, outside, flip, inside.", &[]),
+        variant("one-sided", "From one side, on a flat bottom.", &[]),
+    ],
+};
+
+/// Words that tell of one shop's machine. A job carries none of them, so that others can make the piece too.
+const MACHINE_WORDS: &[&str] = &[
+    "feed",
+    "feeds",
+    "feedrate",
+    "plunge",
+    "rpm",
+    "spindle",
+    "speed",
+    "speeds",
+    "machine",
+    "controller",
+    "cutter",
+    "cutters",
+    "tool",
+    "tools",
+    "stickout",
+    "stepover",
+    "stepdown",
+    "collet",
+    "travel",
+    "zero",
+    "rapid",
+    "acceleration",
+    "chipload",
+    "coolant",
+];
+
+/// Whether an unknown key tells of a machine: `feed`, `spindle_speed`, `stick-out`.
+pub(crate) fn is_machine_word(key: &str) -> bool {
+    let key = key.to_lowercase();
+    let joined: String = key.chars().filter(|c| c.is_alphanumeric()).collect();
+    let mut words = key.split(|c: char| !c.is_alphanumeric());
+    MACHINE_WORDS.contains(&joined.as_str()) || words.any(|word| MACHINE_WORDS.contains(&word))
+}
+
+impl Table {
+    /// All keys that can ever stand here, `kind` included.
+    pub(crate) fn all_names(&self) -> Vec<&'static str> {
+        let kind = (!self.variants.is_empty()).then_some("kind");
+        let of_variants = self.variants.iter().flat_map(|v| v.keys);
+        let mut names: Vec<_> = kind.into_iter().chain(self.keys.iter().chain(of_variants).map(|k| k.name)).collect();
+        let mut seen = std::collections::BTreeSet::new();
+        names.retain(|name| seen.insert(*name));
+        names
+    }
+
+    pub(crate) fn variant(&self, name: &str) -> Option<&'static Variant> {
+        self.variants.iter().find(|v| v.name == name)
+    }
+}
+
+impl Kind {
+    /// What a value of this kind looks like, for messages.
+    pub(crate) fn expected(self) -> String {
+        match self {
+            Self::Text => "a text of one line in quotes".into(),
+            Self::Name => "a name of letters, digits and hyphens in quotes".into(),
+            Self::Choice(words) => one_of(words.iter().copied()),
+            Self::Length(_) => "a length such as \"6 mm\" or \"2 1/4 in\", or a plain number in the job's units".into(),
+            Self::Lengths { ordered: true, .. } => {
+                "the least and the greatest length, such as [\"8 mm\", \"20 mm\"]".into()
+            }
+            Self::Lengths { .. } => "length and width, such as [\"220 mm\", \"180 mm\"]".into(),
+            Self::Number { least, greatest, what } => format!("a number from {least} to {greatest}, {what}"),
+            Self::Count { least, greatest: GREATEST_SEED } => format!("a whole number of {least} or more"),
+            Self::Count { least, greatest } => format!("a whole number from {least} to {greatest}"),
+            Self::Flag => "true or false".into(),
+            Self::Date => "a date such as \"2027-03-01\"".into(),
+            Self::Colour => "a colour such as \"#1f7a8c\"".into(),
+            Self::Boards => "quarters of an inch such as \"8/4\", or a measured thickness such as \"52 mm\"".into(),
+            Self::Table(_) => "a table".into(),
+            Self::Tables(_) => "tables, each under its own [[ ]] heading".into(),
+        }
+    }
+}
+
+/// `"a", "b" or "c"`.
+pub(crate) fn one_of<'a>(words: impl Iterator<Item = &'a str>) -> String {
+    let quoted: Vec<String> = words.map(|w| format!("\"{w}\"")).collect();
+    match quoted.split_last() {
+        Some((last, [])) => last.clone(),
+        Some((last, rest)) => format!("{} or {last}", rest.join(", ")),
+        None => String::new(),
+    }
+}
