@@ -49,6 +49,11 @@ impl Underside {
         }
     }
 
+    /// Of a square-ended cutter.
+    pub(crate) fn flat(radius: f64) -> Self {
+        Self { flat: radius, corner: 0.0, radius, flank: f64::INFINITY, arc_reach: 0.0, arc_rise: 0.0 }
+    }
+
     /// Height above the lowest point at distance `rho` from the axis.
     pub(crate) fn rise(&self, rho: f64) -> f64 {
         let u = rho - self.flat;
@@ -229,8 +234,10 @@ impl Edge {
     }
 
     /// Height of the lowest point of the cutter when it touches the edge.
+    ///
+    /// `None` also where it cannot be above `best`.
     #[inline]
-    pub(crate) fn contact(&self, x: f64, y: f64, under: &Underside) -> Option<f64> {
+    pub(crate) fn contact(&self, x: f64, y: f64, under: &Underside, best: f64) -> Option<f64> {
         let (vx, vy) = (x - self.from[0], y - self.from[1]);
         let foot = vx * self.along[0] + vy * self.along[1];
         let b = (vx * self.along[1] - vy * self.along[0]).abs();
@@ -242,10 +249,24 @@ impl Edge {
         if lo > hi {
             return None;
         }
+        if self.cannot_reach(best, under, foot, b, (lo, hi)) {
+            return None;
+        }
         let m = self.slope.abs();
         let t = if m < LEVEL { foot } else { foot + self.slope.signum() * under.line_contact(m, b, reach) };
         let t = t.clamp(lo, hi);
         Some(self.from[2] + self.slope * t - under.rise((b * b + (t - foot) * (t - foot)).sqrt()))
+    }
+
+    /// Whether the tangent in the middle stays below `best` all along: the height is concave.
+    #[inline]
+    fn cannot_reach(&self, best: f64, under: &Underside, foot: f64, b: f64, (lo, hi): (f64, f64)) -> bool {
+        let t = 0.5 * (lo + hi);
+        let d = t - foot;
+        let rho = (b * b + d * d).sqrt();
+        let value = self.from[2] + self.slope * t - under.rise(rho);
+        let rate = self.slope - if rho > 0.0 { under.slope(rho) * d / rho } else { 0.0 };
+        value + rate.abs() * 0.5 * (hi - lo) <= best
     }
 
     /// The point at a share of its length.

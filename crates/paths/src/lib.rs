@@ -2,15 +2,21 @@
 //!
 //! Everything is in the program's frame of one setup: mm, Z up along the spindle, positions of the cutter's tip.
 
+mod clearing;
 mod contact;
+mod entry;
 pub mod facing;
 pub mod finishing;
+mod inside;
+mod limit;
 pub mod location;
 pub mod moves;
+mod order;
 pub mod pocket;
 pub mod profile;
 pub mod rings;
 pub mod roughing;
+mod stock;
 
 pub use location::CutterLocation;
 pub use moves::{Move, Work};

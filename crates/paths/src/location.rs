@@ -30,6 +30,8 @@ struct Item {
 #[derive(Clone, Debug)]
 pub struct CutterLocation {
     under: Underside,
+    /// Without the allowance: what really cuts.
+    bare: Underside,
     allowance: f64,
     facets: Vec<Facet>,
     edges: Vec<Edge>,
@@ -64,7 +66,7 @@ impl CutterLocation {
         }
         let edges = edges(mesh, under.is_smooth());
         let cells = Cells::new(mesh, &plans, &edges, (0.5 * under.radius).max(0.25));
-        Self { under, allowance, facets, edges, cells }
+        Self { under, bare: Underside::new(cutter, 0.0), allowance, facets, edges, cells }
     }
 
     /// Lowest tip height at (x, y); `None` where no triangle lies under the cutter.
@@ -92,7 +94,7 @@ impl CutterLocation {
                 let touched = if item.id & EDGE == 0 {
                     self.facets[item.id as usize].contact(x, y)
                 } else {
-                    self.edges[(item.id & !EDGE) as usize].contact(x, y, &self.under)
+                    self.edges[(item.id & !EDGE) as usize].contact(x, y, &self.under, best)
                 };
                 if let Some(z) = touched {
                     best = best.max(z);
@@ -119,6 +121,11 @@ impl CutterLocation {
     /// Radius of the cutter with the allowance, mm.
     pub fn reach(&self) -> f64 {
         self.under.radius
+    }
+
+    /// The cutter's underside as it cuts.
+    pub(crate) fn bare(&self) -> &Underside {
+        &self.bare
     }
 
     /// What is left on everywhere, mm.
@@ -155,9 +162,7 @@ impl Cells {
                 }
             });
         }
-        placed.sort_unstable_by(|a, b| {
-            a.0.cmp(&b.0).then(b.1.top.total_cmp(&a.1.top)).then(a.1.id.cmp(&b.1.id))
-        });
+        placed.sort_unstable_by(|a, b| a.0.cmp(&b.0).then(b.1.top.total_cmp(&a.1.top)).then(a.1.id.cmp(&b.1.id)));
         cells.start = vec![0; nx * ny + 1];
         for (cell, _) in &placed {
             cells.start[*cell as usize + 1] += 1;
@@ -206,14 +211,7 @@ impl Cells {
     }
 
     /// Cells under a cutter at (x, y) that could give more than `best`: (bound, least rise of the underside, cell).
-    fn under(
-        &self,
-        x: f64,
-        y: f64,
-        under: &Underside,
-        best: f64,
-        near: &mut [(f64, f64, u32); UNDER],
-    ) -> usize {
+    fn under(&self, x: f64, y: f64, under: &Underside, best: f64, near: &mut [(f64, f64, u32); UNDER]) -> usize {
         let r = under.radius + 1e-9;
         let first = |v: f64, k: usize| ((v - r - self.origin[k]) / self.size).floor().max(0.0);
         let last = |v: f64, k: usize| ((v + r - self.origin[k]) / self.size).floor();
