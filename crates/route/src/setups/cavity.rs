@@ -126,6 +126,7 @@ pub(crate) fn cavity(
     let finished = finishing(
         &Finishing {
             location: &location,
+            stock: &bench.stock(),
             within: &hollows,
             top_z: -0.05,
             bottom_z: bottom - 0.001,

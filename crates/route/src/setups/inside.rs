@@ -168,6 +168,7 @@ pub(super) fn hollow_out(
     let finished = finishing(
         &Finishing {
             location: &location,
+            stock: &bench.stock(),
             within: &mouth,
             top_z: (rim + 0.3).min(top - 0.05),
             bottom_z: floor + FLOOR_CLEAR,
@@ -230,6 +231,7 @@ fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> R
     let finished = finishing(
         &Finishing {
             location: &location,
+            stock: &bench.stock(),
             within: &band,
             top_z: rim - 0.005,
             bottom_z: rim - 3.0 * solid.radius().min(2.0),

@@ -116,6 +116,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     let finished = finishing(
         &Finishing {
             location: &location,
+            stock: &bench.stock(),
             within: &shop.plan(-EDGE_TRIM),
             top_z: foot - PLANE_CLEAR,
             bottom_z: FLANGE + PLANE_CLEAR,
