@@ -1,0 +1,80 @@
+//! The example jobs, planned: structure, frames, order, figures.
+
+use base::{FileId, Quiet};
+use route::{Plan, Request, plan};
+
+/// Plans an example with its shop's overrides.
+fn planned(name: &str) -> Plan {
+    let folder = format!("{}/../../examples/{name}", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(format!("{folder}/job.toml")).unwrap();
+    let (job, report) = job::parse(&text, FileId(0));
+    assert!(!report.has_errors(), "{report:#?}");
+    let job = job.unwrap();
+    let (shelf, report) = trade::parse(trade::DEFAULT_SHELF, FileId(1));
+    assert!(!report.has_errors(), "{report:#?}");
+    let mut shelf = shelf.unwrap();
+    if let Ok(over) = std::fs::read_to_string(format!("{folder}/shop.toml")) {
+        let (changed, report) = trade::parse_over(&shelf, &over, FileId(2));
+        assert!(!report.has_errors(), "{report:#?}");
+        shelf = changed.unwrap();
+    }
+    let (piece, report) = shape::piece(&job.piece, 0.01);
+    assert!(!report.has_errors(), "{report:#?}");
+    let piece = piece.unwrap();
+    let (made, report) = plan(&Request { job: &job, shelf: &shelf, piece: &piece }, &Quiet).unwrap();
+    assert!(!report.has_errors(), "{report:#?}");
+    made.unwrap()
+}
+
+fn sound(plan: &Plan, setups: &[&str]) {
+    let ids: Vec<&str> = plan.setups.iter().map(|s| s.id.as_str()).collect();
+    assert_eq!(ids, setups);
+    for setup in &plan.setups {
+        assert!(!setup.programs.is_empty(), "{} has no program", setup.id);
+        assert!(plan.programs.contains_key(&setup.look_first));
+        for program in &setup.programs {
+            assert!(plan.programs.contains_key(&program.file));
+            assert!(program.duration_s > 10.0 && program.cut_length_mm > 10.0, "{program:?}");
+        }
+        assert!(plan.models.contains_key(setup.target.trim_end_matches(".stl")));
+    }
+    for (name, mesh) in &plan.models {
+        let flaws = mesh.flaws(false);
+        assert_eq!(flaws.open_edges, 0, "{name} is open");
+        assert!(mesh.volume() > 0.0, "{name} is inside out");
+    }
+    let mut done: Vec<&str> = Vec::new();
+    for step in &plan.steps {
+        for need in &step.needs {
+            assert!(done.contains(&need.as_str()), "{} needs {need}", step.id);
+        }
+        done.push(&step.id);
+    }
+    let exact = plan.figures.value("piece.volume_exact").unwrap();
+    assert!((plan.piece.volume_ml / exact - 1.0).abs() < 1e-3, "{} ml against {exact}", plan.piece.volume_ml);
+}
+
+#[test]
+fn tidepool_is_planned_on_the_two_sided_route() {
+    let plan = planned("tidepool");
+    sound(&plan, &["cavity", "level", "outside", "inside"]);
+    let kinds: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();
+    let place = |id: &str| kinds.iter().position(|k| *k == id).unwrap_or_else(|| panic!("no step {id}"));
+    assert!(place("carve-cavity") < place("seal-tide") && place("seal-tide") < place("dam-tide"));
+    assert!(place("dam-tide") < place("pour-tide-1") && place("cure-tide") < place("carve-level"));
+    assert!(plan.casts[0].poured_ml > plan.casts[0].in_piece_ml);
+}
+
+#[test]
+fn clover_is_planned_for_the_small_machine() {
+    let plan = planned("clover");
+    assert_eq!(plan.machine.name, "hobby");
+    sound(&plan, &["cavity", "level", "outside", "inside"]);
+}
+
+#[test]
+fn the_tray_is_planned_on_the_one_sided_route() {
+    let plan = planned("pantry-tray");
+    sound(&plan, &["tray"]);
+    assert!(plan.casts.is_empty());
+}
