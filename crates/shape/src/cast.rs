@@ -1,8 +1,31 @@
 //! Casts: hollows a vertical cutter can make, carved from the rim face, in the piece's frame.
+//!
+//! A ring band is the outline swept as a ring: a level bottom that passes through both skins of the wall, upright sides
+//! in the waste on either side, and fillets between them that lie wholly beyond the skins. Rim drips add slots along
+//! the outline's normals. Hollow and resin are joined and cut as solids; everything else is read from exact curves.
 
-use base::Report;
-use geom::{DVec2, Mesh};
-use job::CastSpec;
+use crate::drips::{CLEARLY_THROUGH, Drip, Wishes, most, place};
+use crate::outline::{Insets, LEAST_LEFT};
+use crate::piece::Piece;
+use crate::profile::{Profile, Stretch};
+use crate::sweep;
+use base::{At, Length, Report};
+use geom::{DVec2, DVec3, Mesh};
+use job::{CastForm, CastSpec, Placed};
+use std::f64::consts::{FRAC_PI_2, PI};
+
+/// Concave edges must be at least this many times as round as the cutter. Common practice, no source.
+const EDGE_FACTOR: f64 = 1.05;
+/// Slots must be at least this many times as wide as the cutter. Common practice, no source.
+const SLOT_FACTOR: f64 = 1.15;
+/// Least thickness of resin left over wood, mm: opaque and translucent. Common practice, no source.
+const RESIN_SKIN: [f64; 2] = [1.5, 3.0];
+/// A hollow must cross a finished skin at this angle or steeper, degrees. Common practice, no source.
+const STEEP_CROSSING_DEG: f64 = 45.0;
+/// Below this the edge of wood or resin is a feather that breaks, degrees. Common practice, no source.
+const FEATHER_DEG: f64 = 30.0;
+/// Volume that two casts may share by rounding, mm³.
+const SHARED_EPSILON: f64 = 1e-6;
 
 /// What the making must leave for a cast, and what the cutter can reach; comes from the planner.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -13,7 +36,8 @@ pub struct CastRoom {
     pub cutter_radius: f64,
     /// Least width of a tongue of wood between drips, mm (3; 4 in ring-porous wood).
     pub least_tongue: f64,
-    /// How far beyond the outline hollows run into the waste, mm (≥ 1).
+    /// How far beyond the outline hollows run into the waste, mm (≥ 1). They run farther where their rounded edges
+    /// must clear the wall: at least 1 mm and the radius of that edge.
     pub beyond_outline: f64,
 }
 
@@ -41,13 +65,444 @@ pub struct Cast {
 }
 
 /// Builds the solids of the casts of a piece.
-pub fn casts(
-    piece: &crate::Piece,
-    specs: &[CastSpec],
-    seed: u64,
-    room: &CastRoom,
+pub fn casts(piece: &Piece, specs: &[CastSpec], seed: u64, room: &CastRoom, tolerance: f64) -> (Vec<Cast>, Report) {
+    let mut report = Report::default();
+    let mut made: Vec<Cast> = Vec::new();
+    for spec in specs {
+        let maker = Maker { piece, room, tolerance, spec };
+        let Some(cast) = maker.cast(seed, &mut report) else { continue };
+        check_apart(&made, &cast, spec, &mut report);
+        made.push(cast);
+    }
+    (made, report)
+}
+
+/// Two casts must not share a place: the later would be carved out of the earlier's resin.
+fn check_apart(made: &[Cast], cast: &Cast, spec: &CastSpec, report: &mut Report) {
+    for other in made {
+        let shared = match other.hollow.common(&cast.hollow) {
+            Ok(shared) => shared.volume(),
+            Err(fault) => {
+                report.error("cast-solid", spec.at, format!("casts cannot be compared: {fault}"));
+                continue;
+            }
+        };
+        if shared > SHARED_EPSILON {
+            let text = format!(
+                "the hollows of casts {:?} and {:?} share {:.2} ml of the piece and its waste",
+                other.name,
+                cast.name,
+                shared / 1000.0
+            );
+            report.error("casts-overlap", spec.at, text).hint("leave one of them out, or make one cast of both");
+        }
+    }
+}
+
+struct Maker<'a> {
+    piece: &'a Piece,
+    room: &'a CastRoom,
     tolerance: f64,
-) -> (Vec<Cast>, Report) {
-    let _: (&crate::Piece, &[CastSpec], u64, &CastRoom, f64) = (piece, specs, seed, room, tolerance);
-    todo!()
+    spec: &'a CastSpec,
+}
+
+/// The least angle of crossing so far, and where.
+#[derive(Clone, Copy)]
+struct Crossing {
+    degrees: f64,
+    at: DVec3,
+}
+
+impl Crossing {
+    fn least(self, other: Self) -> Self {
+        if other.degrees < self.degrees { other } else { self }
+    }
+}
+
+/// The ring's section, in (d, z).
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Band {
+    outer: f64,
+    inner: f64,
+    bottom_z: f64,
+    fillet: f64,
+}
+
+impl Maker<'_> {
+    fn cast(&self, seed: u64, report: &mut Report) -> Option<Cast> {
+        if self.room.face_z < self.piece.height {
+            let text = format!("the face to carve from, z = {} mm, lies below the rim", self.room.face_z);
+            report.error("cast-face", self.spec.at, text).hint("leave waste beyond the rim");
+            return None;
+        }
+        match &self.spec.form {
+            CastForm::RingBand { band } => {
+                let band = self.band(band, report)?;
+                self.finish(band, &[], band_place(&self.spec.form), report)
+            }
+            CastForm::RimDrips { band: ring, count, length, width } => {
+                let band = self.band(ring, report);
+                let sizes_are_fine = self.check_drip_sizes(ring, length, width, report);
+                let band = band?;
+                if !sizes_are_fine {
+                    return None;
+                }
+                let wishes = Wishes {
+                    ring_z: band.bottom_z,
+                    length: length.value.map(Length::as_mm),
+                    width: width.value.map(Length::as_mm),
+                    least_tongue: self.room.least_tongue,
+                    beyond_outline: self.room.beyond_outline,
+                };
+                let drips = self.drips(&wishes, count, seed, report)?;
+                self.finish(band, &drips, length.at.or(self.spec.at), report)
+            }
+        }
+    }
+
+    /// The ring's section, clear of both skins.
+    fn band(&self, band: &Placed<Length>, report: &mut Report) -> Option<Band> {
+        let (asked, at) = (band.value.as_mm(), band.at.or(self.spec.at));
+        let skin = RESIN_SKIN[usize::from(self.spec.translucent)];
+        if !(asked.is_finite() && asked >= skin) {
+            let text = format!("a ring {asked} mm high is too thin: resin over wood must be at least {skin} mm");
+            report.error("thin-resin", at, text).hint(format!("make the band at least {skin} mm"));
+            return None;
+        }
+        let bottom_z = self.piece.height - asked;
+        let lowest = self.piece.floor_z + CLEARLY_THROUGH;
+        if bottom_z < lowest {
+            let text = format!("a ring {asked} mm high reaches down to the inside floor");
+            let hint = format!("make the band {:.1} mm at most", self.piece.height - lowest);
+            report.error("cast-below-floor", at, text).hint(hint);
+            return None;
+        }
+        let fillet = EDGE_FACTOR * self.room.cutter_radius;
+        let outer = -self.room.beyond_outline.max(CLEARLY_THROUGH + fillet);
+        let inner = self.piece.inside_inset(bottom_z) + CLEARLY_THROUGH + fillet;
+        self.check_reach(outer, inner, at, report).then_some(Band { outer, inner, bottom_z, fillet })
+    }
+
+    fn check_reach(&self, outer: f64, inner: f64, at: Option<At>, report: &mut Report) -> bool {
+        let outline = &self.piece.outline;
+        let mut fine = true;
+        if -outer > outline.reach_outwards() - LEAST_LEFT {
+            let text = format!(
+                "the ring must run {:.1} mm into the waste, but the outline's waists have a radius of only {:.1} mm",
+                -outer,
+                outline.reach_outwards()
+            );
+            report.error("waist-too-tight", at, text).hint("make the lobes shallower or fewer, or use a finer cutter");
+            fine = false;
+        }
+        let most = outline.reach_inwards() - LEAST_LEFT;
+        if inner > most {
+            let text = format!(
+                "the ring's inner side must lie {inner:.1} mm inside the outline, but its tightest corner allows {most:.1} mm"
+            );
+            report
+                .error("inset-beyond-reach", at, text)
+                .hint("make the band lower, the wall thinner or the outline's corners rounder, or use a finer cutter");
+            fine = false;
+        }
+        fine
+    }
+
+    fn check_drip_sizes(
+        &self,
+        band: &Placed<Length>,
+        length: &Placed<[Length; 2]>,
+        width: &Placed<[Length; 2]>,
+        report: &mut Report,
+    ) -> bool {
+        let before = report.findings.len();
+        let (lengths, widths) = (length.value.map(Length::as_mm), width.value.map(Length::as_mm));
+        for (name, [low, high], at) in [("length", lengths, length.at), ("width", widths, width.at)] {
+            if !(low > 0.0 && low <= high && high.is_finite()) {
+                let text = format!("a range of {name} from {low} to {high} mm is no range");
+                report.error("range", at.or(self.spec.at), text).hint("give the lesser size first, above 0");
+            }
+        }
+        let least = SLOT_FACTOR * 2.0 * self.room.cutter_radius;
+        if widths[0] < least {
+            let text = format!(
+                "detail smaller than the cutter: drips of {} mm, and the finest cutter for hollows is {} mm across",
+                widths[0],
+                2.0 * self.room.cutter_radius
+            );
+            let hint = format!("make drips at least {:.2} mm wide, or use a finer cutter", round_up(least));
+            report.error("detail-too-small", width.at.or(self.spec.at), text).hint(hint);
+        }
+        let hangs = band.value.as_mm() + lengths[0];
+        if hangs < 0.5 * widths[1] {
+            let text = format!("drips {} mm wide cannot end round only {hangs} mm below the rim", widths[1]);
+            let hint = format!("make drips at least {:.1} mm long, or narrower", lengths[0] + 0.5 * widths[1] - hangs);
+            report.error("drip-too-short", length.at.or(self.spec.at), text).hint(hint);
+        }
+        let ring_z = self.piece.height - band.value.as_mm();
+        let room = ring_z - self.piece.floor_z - CLEARLY_THROUGH;
+        if lengths[1] > room {
+            let text = format!("drips {} mm long reach below the inside floor", lengths[1]);
+            let hint = format!("make drips {:.1} mm long at most", self.longest_drip(ring_z).min(room).max(0.0));
+            report.error("cast-below-floor", length.at.or(self.spec.at), text).hint(hint);
+        }
+        report.findings.len() == before
+    }
+
+    /// The longest drip whose bottom still crosses both skins steeply, to 0.1 mm downwards.
+    fn longest_drip(&self, ring_z: f64) -> f64 {
+        let steep = |z: f64| {
+            self.piece.inside_slope_deg(z) >= STEEP_CROSSING_DEG
+                && self.piece.outside_slope_deg(z) >= STEEP_CROSSING_DEG
+        };
+        let tenths = ((ring_z - self.piece.floor_z) * 10.0).max(0.0) as u32;
+        let fitting = (0..=tenths).map(|k| f64::from(k) / 10.0).take_while(|&length| steep(ring_z - length));
+        fitting.last().unwrap_or(0.0)
+    }
+
+    fn drips(&self, wishes: &Wishes, count: &Placed<u32>, seed: u64, report: &mut Report) -> Option<Vec<Drip>> {
+        let stream = stream_of(&self.spec.name.value);
+        let at = count.at.or(self.spec.at);
+        if count.value == 0 {
+            report.error("no-drips", at, "a cast of 0 drips").hint("ask for 1 drip or more, or for a plain ring band");
+            return None;
+        }
+        let most = most(self.piece, wishes);
+        if count.value <= most
+            && let Some(drips) = place(self.piece, wishes, count.value, seed, stream)
+        {
+            return Some(drips);
+        }
+        let fitting = (1..=most.min(count.value - 1)).rev();
+        let fits = fitting.into_iter().find(|&n| place(self.piece, wishes, n, seed, stream).is_some()).unwrap_or(0);
+        let text = format!(
+            "{} drips do not fit round the rim: wood between them must be at least {} mm wide and at most 4 times as \
+             tall as wide",
+            count.value, wishes.least_tongue
+        );
+        let hint = match fits {
+            0 => "make drips narrower or shorter".to_owned(),
+            n => format!("ask for {n} drips, or make them narrower or shorter"),
+        };
+        report.error("drips-do-not-fit", at, text).hint(hint);
+        None
+    }
+
+    /// Solids and measures from the section of the ring and the drips.
+    fn finish(&self, band: Band, drips: &[Drip], at: Option<At>, report: &mut Report) -> Option<Cast> {
+        let crossing = drips.iter().fold(self.band_crossing(&band), |c, d| c.least(self.drip_crossing(&band, d)));
+        if !self.check_crossing(crossing, &band, at, report) {
+            return None;
+        }
+        let solids = self.hollow(&band, drips).and_then(|hollow| {
+            let in_piece = hollow.common(&self.piece.mesh)?;
+            Ok((hollow, in_piece))
+        });
+        let (hollow, in_piece) = match solids {
+            Ok(solids) => solids,
+            Err(fault) => {
+                let text = format!("the hollow of cast {:?} cannot be made: {fault}", self.spec.name.value);
+                report.error("cast-solid", self.spec.at, text).hint("change a size or the seed a little");
+                return None;
+            }
+        };
+        let lowest = drips.iter().min_by(|a, b| a.bullet.bottom_z.total_cmp(&b.bullet.bottom_z));
+        Some(Cast {
+            name: self.spec.name.value.clone(),
+            hollow,
+            in_piece,
+            bottom_z: lowest.map_or(band.bottom_z, |d| d.bullet.bottom_z.min(band.bottom_z)),
+            pour_at: self.pour_at(&band, lowest),
+            crossing_deg: crossing.degrees,
+            crossing_at: crossing.at.to_array(),
+            least_concave: self.least_concave(&band, drips),
+            least_tongue: least_gap(drips),
+        })
+    }
+
+    /// Ring and drips as one solid whose top is exactly the face.
+    fn hollow(&self, band: &Band, drips: &[Drip]) -> Result<Mesh, geom::mesh::SolidError> {
+        let insets = Insets { least: band.outer, greatest: band.inner };
+        let stations = self.piece.outline.stations(insets, 0.5 * self.tolerance);
+        let ring = sweep::ring(&stations, &band.rows(self.room.face_z, 0.5 * self.tolerance));
+        if drips.is_empty() {
+            return Ok(ring);
+        }
+        // Drips do not touch each other, so together they are one solid.
+        let mut slots = Mesh::default();
+        for drip in drips {
+            let mesh = drip.bullet.mesh(self.room.face_z, self.tolerance);
+            let first = slots.vertices.len() as u32;
+            slots.vertices.extend(mesh.vertices);
+            slots.triangles.extend(mesh.triangles.iter().map(|t| t.map(|v| v + first)));
+        }
+        let mut hollow = ring.union(&slots)?;
+        for v in &mut hollow.vertices {
+            if (v.z - self.room.face_z).abs() < 1e-6 {
+                v.z = self.room.face_z;
+            }
+        }
+        Ok(hollow)
+    }
+
+    /// Where the ring's level bottom passes the skins: their own slope.
+    fn band_crossing(&self, band: &Band) -> Crossing {
+        let z = band.bottom_z;
+        let s = self.piece.outline.station(0.0);
+        let outside =
+            Crossing { degrees: self.piece.outside_slope_deg(z), at: s.inset(self.piece.outside_inset(z)).extend(z) };
+        let inside =
+            Crossing { degrees: self.piece.inside_slope_deg(z), at: s.inset(self.piece.inside_inset(z)).extend(z) };
+        outside.least(inside)
+    }
+
+    /// Least crossing over a drip: across its round bottom and up its sides to the ring.
+    fn drip_crossing(&self, band: &Band, drip: &Drip) -> Crossing {
+        const STEPS: i32 = 16;
+        let radius = drip.bullet.radius;
+        let mut least = Crossing { degrees: 90.0, at: DVec3::NAN };
+        for k in -STEPS..=STEPS {
+            let (sin, cos) = (FRAC_PI_2 * f64::from(k) / f64::from(STEPS)).sin_cos();
+            let z = drip.bullet.bottom_z + radius * (1.0 - cos);
+            if z <= band.bottom_z {
+                least = least.least(self.crossing_at(drip, radius * sin, z, [sin, cos]));
+            }
+            let fall = band.bottom_z - drip.bullet.bottom_z - radius;
+            if k.abs() == STEPS && fall > 0.0 {
+                let heights = (1..=STEPS).map(|i| band.bottom_z - fall * f64::from(i - 1) / f64::from(STEPS));
+                least = heights.fold(least, |c, z| c.least(self.crossing_at(drip, radius * sin, z, [sin, 0.0])));
+            }
+        }
+        least
+    }
+
+    /// Angle between a drip's skin (normal: `normal[0]` sideways, `normal[1]` down) and both skins of the wall.
+    fn crossing_at(&self, drip: &Drip, aside: f64, z: f64, normal: [f64; 2]) -> Crossing {
+        let piece = self.piece;
+        let across = piece.outline.station(drip.u).outward.perp();
+        let of_drip = (across * normal[0]).extend(-normal[1]);
+        let skin = |inset: f64, slope_deg: f64| {
+            let Some(s) = piece.outline.beside(drip.u, inset, aside) else {
+                // The curve turned away within the drip's width: the worst there is.
+                return Crossing { degrees: 0.0, at: piece.outline.station(drip.u).inset(inset).extend(z) };
+            };
+            let (sin, cos) = slope_deg.to_radians().sin_cos();
+            let of_wall = (s.outward * sin).extend(-cos);
+            Crossing { degrees: angle_between(of_drip, of_wall), at: s.inset(inset).extend(z) }
+        };
+        let outside = skin(piece.outside_inset(z), piece.outside_slope_deg(z));
+        // The inside looks the other way, up and in; a normal turned round leaves the angle as it is.
+        outside.least(skin(piece.inside_inset(z), piece.inside_slope_deg(z)))
+    }
+
+    fn check_crossing(&self, crossing: Crossing, band: &Band, at: Option<At>, report: &mut Report) -> bool {
+        if crossing.degrees >= STEEP_CROSSING_DEG - 1e-9 {
+            return true;
+        }
+        let text = format!(
+            "cast {:?} crosses the finished skin at only {:.0}°, {:.1} mm above the foot plane: its edge is a feather \
+             {:.1} mm wide where it is thinner than 1.5 mm",
+            self.spec.name.value,
+            crossing.degrees,
+            crossing.at.z,
+            1.5 / crossing.degrees.to_radians().tan()
+        );
+        let fails = crossing.degrees < FEATHER_DEG;
+        let severity = if fails { base::Severity::Error } else { base::Severity::Warning };
+        let longest = self.longest_drip(band.bottom_z);
+        let hint = match &self.spec.form {
+            CastForm::RimDrips { .. } if longest > 0.0 => format!("make drips {longest:.1} mm long at most"),
+            _ => "make the band lower, so that it ends where the wall is steep".to_owned(),
+        };
+        report.add(severity, "feather-edge", at, text).hint(hint);
+        !fails
+    }
+
+    /// Least radius of concave edges: fillets, drips, and the ring's sides where they are hollow in plan.
+    fn least_concave(&self, band: &Band, drips: &[Drip]) -> f64 {
+        let outline = &self.piece.outline;
+        let sides = (outline.reach_inwards() - band.outer).min(outline.reach_outwards() + band.inner);
+        drips.iter().map(|d| d.bullet.radius).fold(band.fillet.min(sides), f64::min)
+    }
+
+    /// The middle of the wall at the lowest drip, or of the ring's bottom on the +X side.
+    fn pour_at(&self, band: &Band, lowest: Option<&Drip>) -> DVec2 {
+        let middle = |z: f64| 0.5 * (self.piece.outside_inset(z) + self.piece.inside_inset(z));
+        match lowest.filter(|d| d.bullet.bottom_z <= band.bottom_z) {
+            Some(drip) => self.piece.outline.station(drip.u).inset(middle(drip.bullet.bottom_z)),
+            None => self.piece.outline.station(0.0).inset(middle(band.bottom_z)),
+        }
+    }
+}
+
+impl Band {
+    /// The section's points, in the sense a ring needs: out along the bottom, up, in along the top, down.
+    fn rows(&self, face_z: f64, tolerance: f64) -> Vec<DVec2> {
+        let r = self.fillet;
+        let arc =
+            |d: f64, from: f64, to: f64| Stretch::Arc { centre: DVec2::new(d, self.bottom_z + r), radius: r, from, to };
+        // Inset grows inwards: the inner fillet turns from pointing in (angle 0) to pointing down (−90°).
+        let inner = Profile { stretches: vec![arc(self.inner - r, 0.0, -FRAC_PI_2)] }.points(tolerance);
+        let outer = Profile { stretches: vec![arc(self.outer + r, -FRAC_PI_2, -PI)] }.points(tolerance);
+        let mut rows = vec![DVec2::new(self.inner, face_z)];
+        rows.extend(inner);
+        rows.extend(outer);
+        rows.push(DVec2::new(self.outer, face_z));
+        rows
+    }
+}
+
+fn band_place(form: &CastForm) -> Option<At> {
+    match form {
+        CastForm::RingBand { band } | CastForm::RimDrips { band, .. } => band.at,
+    }
+}
+
+fn least_gap(drips: &[Drip]) -> f64 {
+    let pairs = drips.iter().enumerate().flat_map(|(i, a)| drips[i + 1..].iter().map(move |b| a.bullet.gap(&b.bullet)));
+    pairs.fold(f64::INFINITY, f64::min)
+}
+
+/// Acute angle between two planes from their normals, degrees.
+fn angle_between(a: DVec3, b: DVec3) -> f64 {
+    a.cross(b).length().atan2(a.dot(b).abs()).to_degrees()
+}
+
+/// A stream of chance of its own for every name (FNV-1a, 64 bits), so that casts do not change with their order.
+fn stream_of(name: &str) -> u64 {
+    name.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3))
+}
+
+/// To 0.01 mm, upwards: a size named as the least must fit.
+fn round_up(x: f64) -> f64 {
+    (x * 100.0 - 1e-6).ceil() / 100.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Fowler, Noll, Vo: the published check value of FNV-1a 64 for "a" is af63dc4c8601ec8c (from memory).
+    #[test]
+    fn streams_come_from_names() {
+        assert_eq!(stream_of("a"), 0xaf63_dc4c_8601_ec8c);
+        assert_ne!(stream_of("tide"), stream_of("pool"));
+    }
+
+    #[test]
+    fn the_ring_is_a_section_swept_round() {
+        let band = Band { outer: -5.0, inner: 12.0, bottom_z: 40.0, fillet: 3.0 };
+        let rows = band.rows(60.0, 1e-5);
+        let area = (0..rows.len()).map(|i| rows[i].perp_dot(rows[(i + 1) % rows.len()])).sum::<f64>() / 2.0;
+        // A rectangle without the two corners outside of the fillets; clockwise, for insets run to the left.
+        let want = 17.0 * 20.0 - 2.0 * (9.0 - PI * 9.0 / 4.0);
+        assert!((area.abs() - want).abs() < 1e-3, "{area} {want}");
+        assert!(area < 0.0);
+    }
+
+    #[test]
+    fn angles_are_acute() {
+        assert!((angle_between(DVec3::Z, DVec3::new(0.0, 1.0, -1.0)) - 45.0).abs() < 1e-12);
+        assert!((angle_between(DVec3::Z, DVec3::NEG_Z)).abs() < 1e-12);
+    }
 }

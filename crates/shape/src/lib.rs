@@ -5,7 +5,9 @@
 //! curve in (d, z); a parallel curve of the profile is a parallel surface of the piece, so a wall measured along the
 //! normal is exact by construction, and volumes follow from area, length and Steiner's formula in closed form.
 
+mod bullet;
 pub mod cast;
+mod drips;
 pub mod outline;
 pub mod piece;
 pub mod profile;

@@ -388,7 +388,7 @@ fn rounded(length: f64, width: f64, corner: f64) -> Result<Curve, (String, Strin
 }
 
 fn lobed(diameter: f64, lobes: u32, depth: f64) -> Result<Curve, (String, String)> {
-    if !(diameter.is_finite() && diameter > 0.0) || !(2..=24).contains(&lobes) {
+    if !(diameter.is_finite() && diameter > 0.0 && (2..=24).contains(&lobes)) {
         return Err((
             format!("an outline of {lobes} lobes and {diameter} mm cannot be made"),
             "choose 2 to 24 lobes and a diameter above 0".to_owned(),

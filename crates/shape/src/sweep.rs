@@ -23,7 +23,6 @@ pub(crate) fn body(stations: &[Station], rows: &[DVec2]) -> Mesh {
     mesh
 }
 
-#[allow(dead_code, reason = "ring-shaped hollows follow")]
 /// A closed ring from rows (d, z) that return to the first, in the same sense as for [`body`].
 pub(crate) fn ring(stations: &[Station], rows: &[DVec2]) -> Mesh {
     strips(stations, rows, true)
