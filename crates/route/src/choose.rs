@@ -25,7 +25,7 @@ pub(crate) fn stickout_room(machine: &Machine, height: f64, clearance: f64) -> f
     machine.gap - height - clearance
 }
 
-/// The flat cutter that roughs: it must plunge, reach with the nut clear of the work, and fit a collet; the flutes should
+/// The flat cutter that roughs: it must reach with the nut clear of the work, and fit a collet; the flutes should
 /// reach too, and a stout cutter beats a thin one.
 pub(crate) fn rougher<'a>(
     shelf: &'a Shelf,
@@ -34,13 +34,13 @@ pub(crate) fn rougher<'a>(
     report: &mut Report,
 ) -> Option<&'a Cutter> {
     let found = candidates(shelf, machine, need)
-        .filter(|c| c.solid.form == Form::Flat && c.plunges && c.helix_deg > 0.0 && c.flutes >= 2)
+        .filter(|c| c.solid.form == Form::Flat && c.helix_deg > 0.0 && c.flutes >= 2)
         .max_by(|a, b| {
             let key = |c: &Cutter| (c.solid.flute_length >= need.depth, c.solid.diameter, -c.solid.stickout);
             let (ka, kb) = (key(a), key(b));
             ka.0.cmp(&kb.0).then(ka.1.total_cmp(&kb.1)).then(ka.2.total_cmp(&kb.2))
         });
-    require(found, need, "flat cutter that plunges", report)
+    require(found, need, "flat up-spiral cutter", report)
 }
 
 /// The ball that finishes: as near to 6 mm as the shelf has (finer ones take all day, stouter ones leave a tall fillet above
