@@ -7,7 +7,6 @@ use crate::guard::{BLOCK, Guard, Tops};
 use crate::pour::Pour;
 use crate::sweep::{CHUNK, Track, Underside, WithUnderside, envelope, with_underside};
 use base::{Cancelled, Progress};
-use std::array::from_fn;
 use trade::cutter::Solid;
 
 /// Rows of a band; a whole number of blocks.
@@ -16,11 +15,19 @@ pub(crate) const ROWS: usize = 4 * BLOCK;
 /// Moves between two looks at whether the maker wants to stop.
 const PATIENCE: usize = 1024;
 
-/// Values handled side by side.
+/// Columns handled side by side.
 const LANES: usize = 8;
 
-/// Their numbers.
-const LANE: [f32; LANES] = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0];
+/// 0, 1, 2, … as numbers.
+const STEPS: [f32; CHUNK] = {
+    let mut steps = [0.0; CHUNK];
+    let mut i = 0;
+    while i < CHUNK {
+        steps[i] = i as f32;
+        i += 1;
+    }
+    steps
+};
 
 /// Shortest bare stretch that counts as wood, mm: above the rounding of heights held in `f32`.
 const BARE: f64 = 1e-4;
@@ -208,73 +215,50 @@ fn take(band: &mut Band, at: usize, heights: &[f32], tip: &Tip, share: &mut Shar
     if !(known || band.pours.is_empty()) {
         materials(band, at, heights, share);
     }
-    let (heights, rest) = heights.as_chunks::<LANES>();
-    let (lo, lo_rest) = band.lo[at..at + n].as_chunks::<LANES>();
-    let (hi, hi_rest) = band.hi[at..at + n].as_chunks_mut::<LANES>();
-    let mut sums = Sums::default();
-    for (k, ((z, lo), hi)) in heights.iter().zip(lo).zip(hi).enumerate() {
-        sums.add(z, lo, hi, tip, (k * LANES) as f32);
+    let (lo, hi) = (&band.lo[at..at + n], &mut band.hi[at..at + n]);
+    let losses = &mut [0.0f32; CHUNK][..n];
+    for (((loss, z), bottom), top) in losses.iter_mut().zip(heights).zip(lo).zip(hi.iter()) {
+        let left = if z > bottom { *z } else { *bottom };
+        *loss = if *top > left { *top - left } else { 0.0 };
     }
-    if !rest.is_empty() {
-        // The end of the row: filled up with columns that are not reached.
-        let mut lanes = ([f32::INFINITY; LANES], [f32::INFINITY; LANES], [f32::NEG_INFINITY; LANES]);
-        lanes.0[..rest.len()].copy_from_slice(rest);
-        lanes.1[..rest.len()].copy_from_slice(lo_rest);
-        lanes.2[..rest.len()].copy_from_slice(hi_rest);
-        sums.add(&lanes.0, &lanes.1, &mut lanes.2, tip, (n - rest.len()) as f32);
-        hi_rest.copy_from_slice(&lanes.2[..hi_rest.len()]);
+    // Counted by their bits, for comparisons of floats are not counted in vectors: 0 − bits borrows unless all are 0.
+    let columns = losses.iter().fold(0, |n, loss| n + (loss.to_bits().wrapping_neg() >> 31));
+    if columns == 0 {
+        return false;
     }
-    if sums.any {
-        sums.close(share);
-        share.wood |= band.pours.is_empty() && share.columns > 0;
+    share.deepest = share.deepest.max(deepest(losses, hi, tip));
+    for (top, z) in hi.iter_mut().zip(heights) {
+        *top = if z < top { *z } else { *top };
     }
-    sums.any
+    share.columns += u64::from(columns);
+    share.taken += f64::from(sum(losses));
+    share.wood |= band.pours.is_empty();
+    true
 }
 
-/// Sums over a few dozen columns, lane by lane.
-#[derive(Default)]
-struct Sums {
-    any: bool,
-    taken: [f32; LANES],
-    columns: [u32; LANES],
-    deepest: [f32; LANES],
+/// Greatest height above the tip of columns that lost something.
+///
+/// The bits of positive numbers, read as whole numbers, have the order of the numbers: their maximum needs no branch.
+fn deepest(losses: &[f32], tops: &[f32], tip: &Tip) -> f32 {
+    let depths = losses.iter().zip(tops).zip(&STEPS);
+    let bits = depths.map(|((loss, top), i)| {
+        let depth = top - tip.at(*i);
+        (if *loss > 0.0 { depth } else { 0.0 }).to_bits() as i32
+    });
+    f32::from_bits(bits.fold(0, |most, bits| if bits > most { bits } else { most }) as u32)
 }
 
-impl Sums {
-    /// Side by side columns, the first of them the `i`-th of the row's piece. Written in steps over whole lanes and
-    /// with masks in place of branches, which the compiler turns into vector code.
-    #[inline(always)]
-    fn add(&mut self, heights: &[f32; LANES], lo: &[f32; LANES], hi: &mut [f32; LANES], tip: &Tip, i: f32) {
-        let lower = (0..LANES).fold(0, |n, k| n + u32::from(heights[k] < hi[k]));
-        if lower == 0 {
-            return;
-        }
-        self.any = true;
-        let left: [f32; LANES] = from_fn(|k| if heights[k] > lo[k] { heights[k] } else { lo[k] });
-        let loss: [f32; LANES] = from_fn(|k| hi[k] - left[k]);
-        let loss: [f32; LANES] = from_fn(|k| if loss[k] > 0.0 { loss[k] } else { 0.0 });
-        let lost: [u32; LANES] = from_fn(|k| u32::from(loss[k] > 0.0));
-        let depth: [f32; LANES] = from_fn(|k| hi[k] - tip.at(i + LANE[k]));
-        let depth: [f32; LANES] = from_fn(|k| f32::from_bits(depth[k].to_bits() & lost[k].wrapping_neg()));
-        for k in 0..LANES {
-            self.taken[k] += loss[k];
-        }
-        for k in 0..LANES {
-            self.columns[k] += lost[k];
-        }
-        for k in 0..LANES {
-            self.deepest[k] = if depth[k] > self.deepest[k] { depth[k] } else { self.deepest[k] };
-        }
-        for k in 0..LANES {
-            hi[k] = if heights[k] < hi[k] { heights[k] } else { hi[k] };
-        }
+/// Sum in lanes, always in the same order.
+fn sum(values: &[f32]) -> f32 {
+    let (whole, rest) = values.as_chunks::<4>();
+    let (mut a, mut b, mut c, mut d) = (0.0f32, 0.0f32, 0.0f32, 0.0f32);
+    for four in whole {
+        a += four[0];
+        b += four[1];
+        c += four[2];
+        d += four[3];
     }
-
-    fn close(&self, share: &mut Share) {
-        share.taken += self.taken.iter().map(|v| f64::from(*v)).sum::<f64>();
-        share.columns += u64::from(self.columns.iter().sum::<u32>());
-        share.deepest = self.deepest.iter().fold(share.deepest, |most, v| most.max(*v));
-    }
+    rest.iter().fold((a + c) + (b + d), |sum, v| sum + v)
 }
 
 /// Notes what the columns from `at` on lose: resin, wood or both.

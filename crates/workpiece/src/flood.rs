@@ -82,7 +82,6 @@ impl<'a> Ground<'a> {
         seen[start] = true;
         let mut open = vec![start];
         while let Some(at) = open.pop() {
-            wet.columns.push(at);
             let mut leaks = false;
             for beside in self.beside(at) {
                 match beside {
@@ -99,7 +98,7 @@ impl<'a> Ground<'a> {
                 wet.leaks.push(at);
             }
         }
-        wet.columns.sort_unstable();
+        wet.columns = (0..seen.len()).filter(|at| seen[*at]).collect();
         wet.leaks.sort_unstable();
         wet
     }

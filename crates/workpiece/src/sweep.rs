@@ -171,6 +171,28 @@ fn signed_square(v: f64) -> f64 {
     v * v.abs()
 }
 
+/// An underside that is quickly told at one moment, less quickly at the best.
+trait Still: Underside {
+    /// With the axis `d` beyond a point, `√b2` to its side: the height of the underside over the point, and how that of
+    /// the moving cutter changes as it goes on (only the sign counts).
+    fn still(&self, d: f64, b2: f64) -> (f64, f64);
+}
+
+/// `parts` for such an underside: most points are lowest at an end of the move; only the others need `lead`.
+#[inline(always)]
+fn by_ends<U: Still>(underside: &U, track: &Track, a: f64, b2: f64) -> (f64, f64) {
+    let (rise, change) = underside.still(track.length - a, b2);
+    if change <= 0.0 {
+        return (track.z0 + track.slope * track.length + rise, 0.0);
+    }
+    let (rise, change) = underside.still(-a, b2);
+    if change >= 0.0 {
+        return (track.z0 + rise, 0.0);
+    }
+    let t = underside.moment(a, b2, track.length);
+    (track.z0 + track.slope * t + underside.rise((a - t) * (a - t) + b2), 0.0)
+}
+
 /// Square end, `slope` other than 0.
 #[derive(Clone, Copy)]
 pub(crate) struct Flat {
@@ -268,14 +290,8 @@ pub(crate) struct Bull {
 }
 
 impl Bull {
-    /// Whether the underside over a point falls as the axis moves on: its derivative in `t`, times something positive,
-    /// with the axis `d` beyond the point.
-    #[inline(always)]
-    fn change(&self, d: f64, b2: f64) -> f64 {
-        let r = (d * d + b2).sqrt();
-        let u = r - (self.radius - self.corner);
-        let u = if u > 0.0 { u } else { 0.0 };
-        self.slope * r * root(self.corner * self.corner - u * u) + u * d
+    fn flat(&self) -> f64 {
+        self.radius - self.corner
     }
 }
 
@@ -291,7 +307,7 @@ impl Underside for Bull {
     }
     #[inline(always)]
     fn rise(&self, r2: f64) -> f64 {
-        let u = r2.sqrt() - (self.radius - self.corner);
+        let u = r2.sqrt() - self.flat();
         let u = if u > 0.0 { u } else { 0.0 };
         self.corner - root(self.corner * self.corner - u * u)
     }
@@ -299,7 +315,7 @@ impl Underside for Bull {
     /// `tan φ · lead/r = |m|`. With `w = cot²φ` this is `F(w) = (f + ρ/√(1+w))²·(1 − m²w) − b² = 0`; F falls and is
     /// convex, so Newton's rule from the left of its root goes straight to it.
     fn lead(&self, b2: f64) -> f64 {
-        let (m2, flat) = (self.slope * self.slope, self.radius - self.corner);
+        let (m2, flat) = (self.slope * self.slope, self.flat());
         let mut w = if b2 < flat * flat { (1.0 - b2 / (flat * flat)) / m2 } else { 0.0 };
         for _ in 0..MOST_STEPS {
             let q = 1.0 / (1.0 + w);
@@ -315,23 +331,27 @@ impl Underside for Bull {
         let r = flat + self.corner / (1.0 + w).sqrt();
         -self.slope * r * w.sqrt()
     }
-    /// Most points are lowest at an end of the move; only the others need `lead`.
     #[inline(always)]
-    fn moment(&self, a: f64, b2: f64, length: f64) -> f64 {
-        if self.change(-a, b2) >= 0.0 {
-            0.0
-        } else if self.change(length - a, b2) <= 0.0 {
-            length
-        } else {
-            clamp(a + self.lead(b2), length)
-        }
+    fn parts(&self, track: &Track, a: f64, b2: f64) -> (f64, f64) {
+        by_ends(self, track, a, b2)
     }
     fn greatest_lead(&self) -> f64 {
         if self.slope < 0.0 { self.radius } else { 0.0 }
     }
 }
 
-/// A tip that goes over into a cone: pointed, with a flat at the tip, or with a ball.
+impl Still for Bull {
+    #[inline(always)]
+    fn still(&self, d: f64, b2: f64) -> (f64, f64) {
+        let r = (d * d + b2).sqrt();
+        let u = r - self.flat();
+        let u = if u > 0.0 { u } else { 0.0 };
+        let q = root(self.corner * self.corner - u * u);
+        (self.corner - q, self.slope * r * q + u * d)
+    }
+}
+
+/// A tip that goes over into a cone: pointed, with a flat at the tip, or with a ball; `slope` other than 0.
 #[derive(Clone, Copy)]
 pub(crate) struct Cone {
     radius: f64,
@@ -370,9 +390,6 @@ impl Underside for Cone {
     }
     #[inline(always)]
     fn lead(&self, b2: f64) -> f64 {
-        if self.slope == 0.0 {
-            return 0.0;
-        }
         let most = root(self.radius * self.radius - b2);
         let at_start = root(self.start * self.start - b2);
         let on_ball = self.slope.abs() / (1.0 + self.slope * self.slope).sqrt() * root(self.ball * self.ball - b2);
@@ -387,8 +404,34 @@ impl Underside for Cone {
         };
         -self.slope.signum() * if far < most { far } else { most }
     }
+    #[inline(always)]
+    fn parts(&self, track: &Track, a: f64, b2: f64) -> (f64, f64) {
+        by_ends(self, track, a, b2)
+    }
     fn greatest_lead(&self) -> f64 {
-        if self.slope < 0.0 { self.radius } else { 0.0 }
+        if self.slope >= 0.0 {
+            return 0.0;
+        }
+        let far = (self.lag * self.radius).max(self.start);
+        if far < self.radius { far } else { self.radius }
+    }
+}
+
+impl Still for Cone {
+    #[inline(always)]
+    fn still(&self, d: f64, b2: f64) -> (f64, f64) {
+        let r2 = d * d + b2;
+        if r2 > self.start * self.start {
+            let r = r2.sqrt();
+            // Beyond the rim the underside rises without end, however steep the move.
+            let change = if r < self.radius { self.slope * r + self.steep * d } else { d };
+            (self.start_rise + (r - self.start) * self.steep, change)
+        } else if self.ball > 0.0 {
+            let q = root(self.ball * self.ball - r2);
+            (self.ball - q, self.slope * q + d)
+        } else {
+            (0.0, self.slope)
+        }
     }
 }
 
@@ -446,10 +489,12 @@ pub(crate) fn with_underside<T: WithUnderside>(cutter: &Solid, slope: f64, task:
         Form::Bull { corner_radius: corner } if slope == 0.0 => task.run(Level(Bull { radius, corner, slope })),
         Form::Bull { corner_radius: corner } => task.run(Bull { radius, corner, slope }),
         Form::Cone { half_angle_deg, tip_diameter } => {
-            task.run(Cone::new(radius, 0.0, half_angle_deg, tip_diameter / 2.0, slope))
+            let cone = Cone::new(radius, 0.0, half_angle_deg, tip_diameter / 2.0, slope);
+            if slope == 0.0 { task.run(Level(cone)) } else { task.run(cone) }
         }
         Form::TaperedBall { tip_radius, half_angle_deg } => {
-            task.run(Cone::new(radius, tip_radius, half_angle_deg, 0.0, slope))
+            let cone = Cone::new(radius, tip_radius, half_angle_deg, 0.0, slope);
+            if slope == 0.0 { task.run(Level(cone)) } else { task.run(cone) }
         }
     }
 }
