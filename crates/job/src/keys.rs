@@ -100,6 +100,29 @@ const fn variant(name: &'static str, doc: &'static str, keys: &'static [Key]) ->
     Variant { name, doc, keys }
 }
 
+/// What a maker measured while making one piece.
+pub(crate) const MEASURED: Table = Table {
+    doc: "Measured values of one piece in the making.",
+    keys: &[
+        option("units", Kind::Choice(&["mm", "in"]), "\"mm\"", "unit of plain numbers; mm if absent"),
+        option("blank", Kind::Length(SIZE), "\"65.5 mm\"", "thickness of the blank, mean of its four corners"),
+        option(
+            "witness_left",
+            Kind::Lengths { limits: SIZE_OR_ZERO, ordered: false },
+            "[\"6.55 mm\", \"6.55 mm\"]",
+            "depth left in the two witnesses after levelling",
+        ),
+        option("tape", Kind::Length(SIZE_OR_ZERO), "\"0.30 mm\"", "tape stack under the outside's setup"),
+        option(
+            "foot_to_rim",
+            Kind::Length(SIZE),
+            "\"62.18 mm\"",
+            "foot plane to rim face, mean of the flange's corners",
+        ),
+    ],
+    variants: &[],
+};
+
 /// The whole job.
 pub(crate) const JOB: Table = Table {
     doc: "A job: the piece, its casts, its blank and the maker's choices.",

@@ -8,12 +8,14 @@ mod build;
 mod checks;
 mod date;
 mod keys;
+mod measured;
 mod mend;
 mod reader;
 mod request;
 mod schema;
 mod starter;
 
+pub use measured::{Measured, parse_measured};
 pub use request::*;
 
 use base::{FileId, Report};
@@ -28,7 +30,7 @@ use base::{FileId, Report};
 /// assert!(report.findings.iter().any(|f| f.code == "unknown-key"));
 /// ```
 pub fn parse(text: &str, file: FileId) -> (Option<Job>, Report) {
-    let (record, units, mut report) = reader::read(text, file);
+    let (record, units, mut report) = reader::read(text, file, &keys::JOB);
     let job = build::build(&record, units, &mut report);
     report.findings.sort_by_key(|f| f.at.map(|at| at.start));
     (job, report)

@@ -1,7 +1,7 @@
 //! Reads a TOML text by the table of keys into records of typed values, and collects every mistake on the way.
 
 use crate::date::is_date;
-use crate::keys::{JOB, Key, Kind, Limits, Table, Variant, is_machine_word, one_of};
+use crate::keys::{Key, Kind, Limits, Table, Variant, is_machine_word, one_of};
 use crate::mend::mend;
 use crate::{BoardThickness, Placed};
 use base::{At, FileId, Length, LengthError, Quarters, Report, Units, nearest};
@@ -41,15 +41,15 @@ impl Record {
     }
 }
 
-/// The record of a whole text, the unit of its plain numbers, and what is wrong in it.
-pub(crate) fn read(text: &str, file: FileId) -> (Record, Units, Report) {
+/// The record of a whole text read by a table of keys, the unit of its plain numbers, and what is wrong in it.
+pub(crate) fn read(text: &str, file: FileId, table: &'static Table) -> (Record, Units, Report) {
     let mut report = Report::default();
     let mended = mend(text, file, &mut report);
     let (root, _) = DeTable::parse_recoverable(&mended);
     let units = units_of(root.get_ref());
     let complete = report.findings.is_empty();
     let mut reader = Reader { file, units, report, complete };
-    let record = reader.table(root.get_ref(), Place { at: At::new(file, 0..0), path: "" }, &JOB);
+    let record = reader.table(root.get_ref(), Place { at: At::new(file, 0..0), path: "" }, table);
     (record, units, reader.report)
 }
 

@@ -9,6 +9,7 @@ mod choose;
 mod cost;
 mod frame;
 mod layup;
+mod measured;
 mod operation;
 mod plan;
 mod planner;
@@ -29,4 +30,6 @@ pub struct Request<'a> {
     pub shelf: &'a trade::shelf::Shelf,
     /// The piece.
     pub piece: &'a shape::Piece,
+    /// What the maker measured so far.
+    pub measured: Option<&'a job::Measured>,
 }

@@ -4,6 +4,7 @@ use crate::allowances::{FLANGE, HOLLOW_BEYOND, allowances};
 use crate::casting::{buy as buy_resin, cast_plan, resin_of};
 use crate::choose::{Need, ball, facer, rougher, stickout_room};
 use crate::layup::{Layup, layup};
+use crate::measured::touch_off;
 use crate::plan::{BuyLine, CastPlan, PieceSheet, Plan};
 use crate::programs::programs;
 use crate::setups::{PlanFault, Planned, Shop, cavity, inside, level, outside, tray};
@@ -326,6 +327,9 @@ fn finish(
             ),
         );
     }
+    let measured = request.measured.copied().unwrap_or_default();
+    let mut sheets: Vec<&mut workpiece::Setup> = planned.iter_mut().map(|p| &mut p.setup).collect();
+    touch_off(&measured, &shop.sizes, &shelf.holding, &mut sheets, &mut figures);
     models.insert("models/piece".into(), piece.mesh.clone());
     let (lo, hi) = layup.blank.bounds();
     models.insert("models/blank".into(), Mesh::cuboid(DVec3::from_array(lo), DVec3::from_array(hi)));

@@ -122,9 +122,7 @@ fn program(planned: &Planned, group: &[&Operation], shelf: &Shelf, title: &str) 
                 acts.push(Act::AirOff);
                 acts.push(Act::SpindleOff);
             }
-            let note = shelf
-                .cutter(operation.cutter)
-                .map_or_else(String::new, |c| cutter_note(c, setup.reference_spot.reads, current.is_none()));
+            let note = shelf.cutter(operation.cutter).map_or_else(String::new, |c| cutter_note(c, current.is_none()));
             acts.push(Act::Cutter { number: operation.cutter, note });
             acts.push(Act::Spindle { rpm: operation.speeds.rpm, by_hand: operation.speeds.by_hand.clone() });
             acts.push(Act::AirOn);
@@ -138,11 +136,8 @@ fn program(planned: &Planned, group: &[&Operation], shelf: &Shelf, title: &str) 
     Program {
         title: format!("{title} - setup {}", setup.id),
         remarks: vec![
-            format!("{} face up. Z zero: {}, set {:.2}", face(setup), setup.zero.z.surface, setup.zero.z.set_to),
-            format!(
-                "check: {} reads {:.2} within {:.2}",
-                setup.reference_spot.surface, setup.reference_spot.reads, setup.zero.z.within
-            ),
+            format!("{} face up. Z zero: {}", face(setup), setup.zero.z.surface),
+            format!("Set Z as the sheet says, step zero-{}. Check: {}", setup.id, setup.reference_spot.surface),
         ],
         work_offset: 54,
         safe_z: planned.safe_z,
@@ -157,9 +152,14 @@ fn face(setup: &workpiece::Setup) -> &'static str {
     }
 }
 
-fn cutter_note(cutter: &Cutter, spot: f64, first: bool) -> String {
-    let touch = if first { "check" } else { "touch" };
-    format!("{}, {:.0} mm below the nut; {touch} the spot: {spot:.2}", cutter.name, cutter.solid.stickout)
+/// Numbers to set stand on the sheet alone: what the maker measures may change them, a program never changes.
+fn cutter_note(cutter: &Cutter, first: bool) -> String {
+    let touch = if first {
+        "check it on the touch-off spot"
+    } else {
+        "touch the touch-off spot, set the first cutter's reading"
+    };
+    format!("{}, {:.0} mm below the nut; {touch}", cutter.name, cutter.solid.stickout)
 }
 
 fn act(m: &Move) -> Act {

@@ -4,7 +4,7 @@ use base::{FileId, Quiet};
 use route::{Plan, Request, plan};
 
 /// Plans an example with its shop's overrides.
-fn planned(name: &str) -> Plan {
+fn planned(name: &str, measured: Option<&job::Measured>) -> Plan {
     let folder = format!("{}/../../examples/{name}", env!("CARGO_MANIFEST_DIR"));
     let text = std::fs::read_to_string(format!("{folder}/job.toml")).unwrap();
     let (job, report) = job::parse(&text, FileId(0));
@@ -21,7 +21,7 @@ fn planned(name: &str) -> Plan {
     let (piece, report) = shape::piece(&job.piece, 0.01);
     assert!(!report.has_errors(), "{report:#?}");
     let piece = piece.unwrap();
-    let (made, report) = plan(&Request { job: &job, shelf: &shelf, piece: &piece }, &Quiet).unwrap();
+    let (made, report) = plan(&Request { job: &job, shelf: &shelf, piece: &piece, measured }, &Quiet).unwrap();
     assert!(!report.has_errors(), "{report:#?}");
     made.unwrap()
 }
@@ -56,7 +56,7 @@ fn sound(plan: &Plan, setups: &[&str]) {
 
 #[test]
 fn tidepool_is_planned_on_the_two_sided_route() {
-    let plan = planned("tidepool");
+    let plan = planned("tidepool", None);
     sound(&plan, &["cavity", "level", "outside", "inside"]);
     let kinds: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();
     let place = |id: &str| kinds.iter().position(|k| *k == id).unwrap_or_else(|| panic!("no step {id}"));
@@ -67,14 +67,29 @@ fn tidepool_is_planned_on_the_two_sided_route() {
 
 #[test]
 fn clover_is_planned_for_the_small_machine() {
-    let plan = planned("clover");
+    let plan = planned("clover", None);
     assert_eq!(plan.machine.name, "hobby");
     sound(&plan, &["cavity", "level", "outside", "inside"]);
 }
 
 #[test]
 fn the_tray_is_planned_on_the_one_sided_route() {
-    let plan = planned("pantry-tray");
+    let plan = planned("pantry-tray", None);
     sound(&plan, &["tray"]);
     assert!(plan.casts.is_empty());
+}
+
+/// What was measured changes what is set at touch-off, and no byte of a program.
+#[test]
+fn a_record_moves_touch_off_numbers_only() {
+    let text = "blank = 62.9\nwitness_left = [6.8, 6.8]\ntape = 0.35\nfoot_to_rim = 60.4";
+    let (measured, report) = job::parse_measured(text, FileId(3));
+    assert!(report.findings.is_empty(), "{report:#?}");
+    let (as_planned, as_made) = (planned("clover", None), planned("clover", measured.as_ref()));
+    assert_eq!(as_planned.programs, as_made.programs);
+    let set = |plan: &Plan, id: &str| plan.setups.iter().find(|s| s.id == id).map(|s| s.zero.z.set_to).unwrap();
+    // ε = (8 − 6.8) − 1 = 0.2; set ε − t_t.
+    assert!((set(&as_made, "outside") - (0.2 - 0.35)).abs() < 1e-9);
+    assert!((set(&as_planned, "outside") + 0.30).abs() < 1e-9);
+    assert!((set(&as_made, "inside") - set(&as_planned, "inside")).abs() > 1.0);
 }

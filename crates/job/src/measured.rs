@@ -1,0 +1,59 @@
+//! The maker's record of measured values: it changes what is set at touch-off, never a byte of a program.
+
+use crate::keys::MEASURED;
+use crate::reader::{Value, read};
+use base::{FileId, Length, Report};
+use serde::{Deserialize, Serialize};
+
+/// What was measured so far; what is missing stays as planned.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Measured {
+    /// Thickness of the blank before the first setup (T0m).
+    pub blank: Option<Length>,
+    /// Depth left in the two witnesses after levelling (w_m).
+    pub witness_left: Option<[Length; 2]>,
+    /// Tape stack under the outside's setup (t_t).
+    pub tape: Option<Length>,
+    /// Foot plane to rim face (L_m).
+    pub foot_to_rim: Option<Length>,
+}
+
+/// Reads a record. `None` if a value in it could not be read.
+///
+/// ```
+/// let (measured, report) = job::parse_measured("blank = '65.5 mm'\ntape = 0.3", base::FileId(0));
+/// assert!(report.findings.is_empty());
+/// assert_eq!(measured.unwrap().blank, Some(base::mm(65.5)));
+/// ```
+pub fn parse_measured(text: &str, file: FileId) -> (Option<Measured>, Report) {
+    let (record, _, report) = read(text, file, &MEASURED);
+    let length = |key: &str| match record.value(key).map(|v| &v.value) {
+        Some(Value::Length(length)) => Some(*length),
+        _ => None,
+    };
+    let pair = match record.value("witness_left").map(|v| &v.value) {
+        Some(Value::Lengths(pair)) => Some(*pair),
+        _ => None,
+    };
+    let measured = Measured {
+        blank: length("blank"),
+        witness_left: pair,
+        tape: length("tape"),
+        foot_to_rim: length("foot_to_rim"),
+    };
+    ((!report.has_errors()).then_some(measured), report)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mistake_is_told_with_the_nearest_key() {
+        let (measured, report) = parse_measured("witness_lift = [6.5, 6.6]\nblank = \"thick\"", FileId(0));
+        assert!(measured.is_none());
+        let codes: Vec<&str> = report.findings.iter().map(|f| f.code.as_str()).collect();
+        assert!(codes.contains(&"unknown-key"), "{codes:?}");
+        assert_eq!(report.findings.len(), 2, "{report:#?}");
+    }
+}
