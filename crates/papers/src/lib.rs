@@ -1,1 +1,35 @@
-//! Papers: plan.json, PDF, HTML, models, pictures, calendar file. It computes no figure; it sets out what it is given.
+//! Papers: plan.json, models, programs, calendar, lists, pictures and the shop sheet. They compute no figure of the
+//! trade; they set out what they are given.
+//!
+//! The pack is a contract with readers outside the project. Lengths are mm, feeds mm/min, angles degrees, masses g,
+//! volumes ml, times s, temperatures °C; models stand in the piece's frame (z = 0 on the foot plane, X along the grain).
+//! The same plan and proof give the same bytes: no clock, no chance, no order of a hash map enters here.
+
+pub mod plan_doc;
+
+mod calendar;
+mod error;
+mod evidence;
+#[cfg(test)]
+mod fixture;
+mod glb;
+mod html;
+mod lists;
+mod models;
+mod pack;
+mod pdf;
+mod picture;
+mod section;
+mod sheet;
+mod shop_sheet;
+mod stl;
+mod surface;
+mod threemf;
+mod typeset;
+mod wood;
+
+pub use error::PapersError;
+pub use evidence::{evidence_of, read_pack};
+pub use pack::{Pack, PackOptions, pack};
+pub use picture::{Palette, View, picture};
+pub use plan_doc::{PlanDoc, ProofDoc, plan_schema, proof_schema};

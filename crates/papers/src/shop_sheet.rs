@@ -1,0 +1,500 @@
+//! What the shop sheet says: the first page, a block for every step, the checks and what was assumed.
+
+use crate::pack::step_picture;
+use crate::section;
+use crate::sheet::{Block, Cell, Mark, Paper, Sheet, Table};
+use base::{Units, clock, mm, sensible};
+use proof::{Check, Proof, State};
+use route::{CastPlan, Plan};
+use std::collections::{BTreeMap, BTreeSet};
+use trade::cautions::{CLOSING, Subject, cautions_for};
+use trade::shelf::Cutter;
+use workpiece::{Face, Setup, Step, StepKind, Zero, ZeroAxis};
+
+/// Days in seconds.
+const DAY: f64 = 86_400.0;
+
+/// Sets out the sheet. `pictures` are the PNG files of the pack by path.
+pub(crate) fn shop_sheet(plan: &Plan, proof: &Proof, withheld: bool, pictures: BTreeMap<String, Vec<u8>>) -> Sheet {
+    let mut blocks = first_page(plan, proof, withheld, &pictures);
+    blocks.push(Block::NewPage);
+    blocks.push(Block::Heading("Step by step".into()));
+    let mut shown = BTreeSet::new();
+    for (k, step) in plan.steps.iter().enumerate() {
+        blocks.extend(step_blocks(plan, k, step, &pictures, &mut shown));
+    }
+    blocks.extend(closing(plan, proof));
+    Sheet {
+        title: plan.title.clone(),
+        foot: CLOSING.to_owned(),
+        paper: if plan.units == Units::In { Paper::Letter } else { Paper::A4 },
+        blocks,
+        pictures,
+    }
+}
+
+fn first_page(plan: &Plan, proof: &Proof, withheld: bool, pictures: &BTreeMap<String, Vec<u8>>) -> Vec<Block> {
+    let [x, y, z] = plan.piece.size.map(|v| mm(v).print(plan.units));
+    let mut out = vec![Block::Title { text: plan.title.clone(), below: format!("{}, {x} × {y} × {z}", plan.wood) }];
+    if withheld {
+        out.push(Block::Caution {
+            strong: true,
+            lines: vec![
+                "A check fails, so the programs were left out of this pack. Do not cut. See “What was checked” on the \
+                 last pages for what to change."
+                    .into(),
+            ],
+        });
+    }
+    let facts = vec![Block::Facts(summary(plan, proof))];
+    let path = "pictures/piece.png".to_owned();
+    if pictures.contains_key(&path) {
+        let caption = "The piece as the programs make it, before sanding.".into();
+        out.push(Block::Beside { picture: path, caption, share: 0.56, blocks: facts });
+    } else {
+        out.extend(facts);
+    }
+    let emergency = cautions_for(Subject::Emergencies).into_iter().map(|c| c.text.to_owned());
+    out.push(Block::Label("Emergencies".into()));
+    out.push(Block::Caution { strong: true, lines: emergency.filter(|t| t != CLOSING).collect() });
+    out.extend(shopping(plan));
+    out.extend(cutters_needed(plan));
+    out.extend(calendar(plan));
+    if let Some(drawing) = section::section(plan) {
+        out.push(Block::Heading("Section".into()));
+        let caption = "Section along the grain through the middle. Measure the piece, not the paper.".into();
+        out.push(Block::Drawing { drawing, caption });
+    }
+    out
+}
+
+fn summary(plan: &Plan, proof: &Proof) -> Vec<(String, String)> {
+    let (units, piece) = (plan.units, &plan.piece);
+    let both = |v: f64| mm(v).print_both(units);
+    let mut facts: Vec<(String, String)> = vec![
+        ("Length".into(), both(piece.size[0])),
+        ("Width".into(), both(piece.size[1])),
+        ("Height".into(), both(piece.size[2])),
+        ("Wall at least".into(), both(piece.min_wall)),
+        ("Floor at least".into(), both(piece.min_floor)),
+        ("Wood".into(), format!("{}, {} in the piece", plan.wood, sensible(piece.wood_ml, "ml"))),
+    ];
+    for cast in &plan.casts {
+        let (mix, left) = (sensible(cast.to_mix_ml, "ml"), sensible(cast.in_piece_ml, "ml"));
+        facts.push((
+            format!("Resin, {}", cast.name),
+            format!("{}: mix {mix}, {left} stays in the piece", cast.resin.name),
+        ));
+    }
+    let sum = |time: fn(&Step) -> f64| plan.steps.iter().map(time).sum::<f64>();
+    let run: f64 = plan.setups.iter().flat_map(|s| &s.programs).map(|p| p.duration_s).sum();
+    facts.push(("Hands".into(), format!("{} h", clock(sum(|s| s.hands_on_s)))));
+    facts.push((
+        "Machine".into(),
+        format!("{} h in {} setups, on the {}", clock(run), plan.setups.len(), plan.machine.name),
+    ));
+    facts.push(("Waiting".into(), format!("{:.1} days", sum(|s| s.wait_s) / DAY)));
+    if plan.cost.total > 0.0 {
+        let cost = &plan.cost;
+        let all = format!("{:.2} {} in all, {:.2} of it for materials", cost.total, cost.currency, cost.materials);
+        facts.push(("Cost".into(), all));
+    }
+    facts.push(("Checked".into(), tally(proof)));
+    facts
+}
+
+fn tally(proof: &Proof) -> String {
+    let count = |state: State| proof.checks.iter().filter(|c| c.state == state).count();
+    format!(
+        "{} checks: {} hold, {} to watch, {} fail",
+        proof.checks.len(),
+        count(State::Holds),
+        count(State::Watch),
+        count(State::Fails)
+    )
+}
+
+fn shopping(plan: &Plan) -> Vec<Block> {
+    let mut out = Vec::new();
+    if !plan.buy.is_empty() {
+        out.push(Block::Heading("To buy".into()));
+        let rows = plan.buy.iter().map(|l| {
+            vec![
+                Cell::strong(&l.item),
+                format!("{} {}", crate::lists::amount(l.quantity), l.unit).into(),
+                format!("{:.2} {}", l.cost, plan.cost.currency).into(),
+                l.note.as_str().into(),
+            ]
+        });
+        out.push(table(&["What", "How much", "Cost", "Remark"], &[3.0, 2.0, 1.5, 4.0], rows.collect()));
+    }
+    if !plan.cuts.is_empty() {
+        out.push(Block::Heading("To cut from boards".into()));
+        let size = |v: f64| mm(v).print(plan.units);
+        let rows = plan.cuts.iter().map(|l| {
+            vec![
+                Cell::strong(format!("{} × {}", l.count, l.part)),
+                format!("{} {}", l.wood, l.board).into(),
+                size(l.thickness).into(),
+                size(l.width).into(),
+                size(l.length).into(),
+                l.note.as_str().into(),
+            ]
+        });
+        let head = ["Part", "Board", "Planed to", "Width", "Length", "Remark"];
+        out.push(table(&head, &[2.4, 2.0, 1.7, 1.7, 1.7, 3.2], rows.collect()));
+    }
+    out
+}
+
+fn table(head: &[&str], widths: &[f32], rows: Vec<Vec<Cell>>) -> Block {
+    let head = head.iter().map(|s| (*s).to_owned()).collect();
+    Block::Table(Table { head, widths: widths.to_vec(), rows })
+}
+
+fn cutters_needed(plan: &Plan) -> Vec<Block> {
+    let rows = plan.cutters.iter().map(|c| cutter_row(c, plan)).collect();
+    vec![Block::Heading("Cutters".into()), cutter_table(rows)]
+}
+
+fn cutter_table(rows: Vec<Vec<Cell>>) -> Block {
+    let head = ["No.", "Cutter", "Shows below the nut", "In the collet", "Edges"];
+    table(&head, &[0.7, 3.4, 3.2, 2.6, 2.4], rows)
+}
+
+/// The stick-out is a least value: shorter, and the nut comes too near the work.
+fn cutter_row(cutter: &Cutter, plan: &Plan) -> Vec<Cell> {
+    let units = plan.units;
+    vec![
+        Cell::strong(format!("T{}", cutter.number)),
+        format!("{}, shank {}", cutter.name, mm(cutter.solid.shank_diameter).print(Units::Mm)).into(),
+        Cell::strong(mm(cutter.solid.stickout).print_both(units)),
+        mm(cutter.grip()).print_both(units).into(),
+        format!("{} flutes, {} long", cutter.flutes, mm(cutter.solid.flute_length).print(units)).into(),
+    ]
+}
+
+fn calendar(plan: &Plan) -> Vec<Block> {
+    if plan.calendar.is_empty() {
+        return Vec::new();
+    }
+    let when = |text: &str| text.replacen('T', ", ", 1);
+    let rows = plan.calendar.iter().map(|e| {
+        let title = if e.waiting { Cell::from(format!("waiting: {}", e.title)) } else { Cell::strong(&e.title) };
+        vec![title, when(&e.start).into(), when(&e.end).into()]
+    });
+    vec![
+        Block::Heading("Calendar".into()),
+        Block::Text(
+            "The likely course. “Ready” is a test, not a date: where a step waits for a test, trust the test.".into(),
+        ),
+        table(&["What", "From", "To"], &[5.0, 2.2, 2.2], rows.collect()),
+    ]
+}
+
+fn step_blocks(
+    plan: &Plan,
+    k: usize,
+    step: &Step,
+    pictures: &BTreeMap<String, Vec<u8>>,
+    shown: &mut BTreeSet<String>,
+) -> Vec<Block> {
+    let mut out = vec![Block::Step { number: k + 1, title: step.title.clone(), when: step_time(step) }];
+    let mut body = Vec::new();
+    if !step.says.is_empty() {
+        body.push(Block::Ticks(step.says.clone()));
+    }
+    if let Some(cast) = plan.casts.iter().find(|c| Some(&c.name) == step.cast.as_ref()) {
+        body.extend(cast_blocks(step, cast));
+    }
+    let figures = figure_facts(plan, step);
+    if !figures.is_empty() {
+        body.push(Block::Facts(figures));
+    }
+    match step_picture(plan, &step.id).filter(|path| pictures.contains_key(path)) {
+        Some(picture) => {
+            let caption = "The workpiece after this step, as computed.".to_owned();
+            out.push(Block::Beside { picture, caption, share: 0.42, blocks: body });
+        }
+        None => out.extend(body),
+    }
+    if let Some(setup) = plan.setups.iter().find(|s| Some(&s.id) == step.setup.as_ref()) {
+        out.extend(setup_blocks(plan, step, setup));
+    }
+    out.extend(step_cautions(step, shown));
+    out
+}
+
+fn step_time(step: &Step) -> String {
+    let mut parts = Vec::new();
+    if step.duration_s > 0.0 {
+        parts.push(format!("{} h", clock(step.duration_s)));
+    }
+    if step.wait_s > 0.0 {
+        let wait = if step.wait_s >= DAY {
+            format!("{:.1} days", step.wait_s / DAY)
+        } else {
+            format!("{} h", clock(step.wait_s))
+        };
+        parts.push(format!("then wait {wait}"));
+    }
+    parts.join(", ")
+}
+
+/// A caution is printed in full where it first applies; later steps recall it by its first words.
+fn step_cautions(step: &Step, shown: &mut BTreeSet<String>) -> Vec<Block> {
+    let mut lines = Vec::new();
+    let mut again = Vec::new();
+    for text in step.cautions.iter().filter(|t| *t != CLOSING) {
+        if shown.insert(text.clone()) {
+            lines.push(text.clone());
+        } else {
+            again.push(opening(text));
+        }
+    }
+    if !again.is_empty() {
+        lines.push(format!("As before: {}.", again.join("; ")));
+    }
+    if lines.is_empty() { Vec::new() } else { vec![Block::Caution { strong: false, lines }] }
+}
+
+/// The first clause, without its full stop.
+fn opening(text: &str) -> String {
+    let end = text.find([':', '.', ';']).unwrap_or(text.len());
+    let mut words = text[..end].to_owned();
+    if let Some(first) = words.get(..1).map(str::to_lowercase) {
+        words.replace_range(..1, &first);
+    }
+    words
+}
+
+fn figure_facts(plan: &Plan, step: &Step) -> Vec<(String, String)> {
+    let fact = |id: &base::FigureId| {
+        let figure = plan.figures.0.get(id)?;
+        let name = id.0.rsplit('.').take(2).collect::<Vec<_>>().into_iter().rev().collect::<Vec<_>>().join(" ");
+        let value = if figure.unit.0 == "mm" {
+            mm(figure.value).print(plan.units)
+        } else {
+            sensible(figure.value, if figure.unit.0 == "1" { "" } else { &figure.unit.0 })
+        };
+        Some((name.replace('_', " "), format!("{}   ({})", value.trim(), figure.formula)))
+    };
+    step.figures.iter().filter_map(fact).collect()
+}
+
+fn cast_blocks(step: &Step, cast: &CastPlan) -> Vec<Block> {
+    match step.kind {
+        StepKind::Seal if cast.seal_g > 0.0 => {
+            vec![Block::Facts(vec![("Seal coat".into(), sensible(cast.seal_g, "g"))])]
+        }
+        StepKind::Pour => {
+            let grams = |v: f64| format!("{v:.0} g");
+            let rows = cast.layers.iter().enumerate().map(|(k, l)| {
+                vec![
+                    Cell::strong(format!("{}", k + 1)),
+                    mm(l.depth).print(Units::Mm).into(),
+                    Cell::strong(grams(l.resin_g)),
+                    Cell::strong(grams(l.hardener_g)),
+                    format!("{:.0} + {:.0} ml", l.resin_ml, l.hardener_ml).into(),
+                ]
+            });
+            let head = ["Layer", "Deep", "Resin (A)", "Hardener (B)", "By volume"];
+            let mut out = vec![table(&head, &[1.0, 1.4, 1.5, 1.8, 2.2], rows.collect())];
+            if cast.pigment_g > 0.0 {
+                out.push(Block::Facts(vec![("Pigment in all".into(), sensible(cast.pigment_g, "g"))]));
+            }
+            out
+        }
+        _ => Vec::new(),
+    }
+}
+
+fn setup_blocks(plan: &Plan, step: &Step, setup: &Setup) -> Vec<Block> {
+    match step.kind {
+        StepKind::Hold => hold_blocks(setup),
+        StepKind::Zero => zero_blocks(plan, setup),
+        StepKind::Carve | StepKind::Level => carve_blocks(plan, setup),
+        StepKind::Inspect | StepKind::Release => inspect_blocks(plan, setup),
+        _ => Vec::new(),
+    }
+}
+
+fn face_up(setup: &Setup) -> &'static str {
+    match setup.face_up {
+        Face::Rim => "rim face up",
+        Face::Foot => "foot face up",
+    }
+}
+
+fn hold_blocks(setup: &Setup) -> Vec<Block> {
+    let datums = &setup.datums;
+    vec![Block::Facts(vec![
+        ("Face up".into(), face_up(setup).into()),
+        ("Held by".into(), setup.holding.says.clone()),
+        ("Rim face A".into(), datums.A.clone()),
+        ("Long edge B".into(), datums.B.clone()),
+        ("Short edge C".into(), datums.C.clone()),
+    ])]
+}
+
+fn zero_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
+    let touch = |v: f64| mm(v).print_touch_off(plan.units);
+    let Zero { x, y, z } = &setup.zero;
+    let row = |name: &str, axis: &ZeroAxis| {
+        let (low, high) = (axis.expect - axis.within, axis.expect + axis.within);
+        vec![
+            Cell::strong(name),
+            axis.surface.as_str().into(),
+            Cell::strong(touch(axis.set_to)),
+            axis.check_surface.as_str().into(),
+            format!("{} to {}", touch(low), touch(high)).into(),
+            Cell::to_fill(),
+        ]
+    };
+    let head = ["Axis", "Touch", "Set to", "Then touch", "It should read", "It reads"];
+    let rows = vec![row("X", x), row("Y", y), row("Z", z)];
+    let spot = &setup.reference_spot;
+    let every = format!(
+        "{}, at X {} Y {}. It reads {} there; set every further cutter to the number the first one read.",
+        spot.surface,
+        touch(spot.at[0]),
+        touch(spot.at[1]),
+        touch(spot.reads)
+    );
+    vec![
+        table(&head, &[0.8, 3.2, 1.7, 3.0, 2.6, 1.6], rows),
+        Block::Facts(vec![("Work offset".into(), setup.work_offset.clone()), ("Every cutter".into(), every)]),
+    ]
+}
+
+fn carve_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
+    let mut out = vec![Block::Facts(vec![
+        ("Face up".into(), face_up(setup).into()),
+        ("Look first".into(), format!("{} with the spindle off, hand on the stop", setup.look_first)),
+    ])];
+    let length = |v: f64| format!("{:.1} m", v / 1000.0);
+    let rows = setup.programs.iter().map(|p| {
+        let cutters: Vec<String> = p.cutters.iter().map(|n| format!("T{n}")).collect();
+        vec![
+            Cell::strong(&p.file),
+            cutters.join(", ").into(),
+            Cell::strong(format!("{} h", clock(p.duration_s))),
+            length(p.cut_length_mm).into(),
+            restarts(p).into(),
+        ]
+    });
+    let head = ["Program", "Cutter", "Time", "Cut", "Start again at line (time)"];
+    out.push(table(&head, &[4.2, 1.1, 1.2, 1.1, 4.0], rows.collect()));
+    let used: BTreeSet<u32> = setup.programs.iter().flat_map(|p| p.cutters.iter().copied()).collect();
+    let rows = plan.cutters.iter().filter(|c| used.contains(&c.number)).map(|c| cutter_row(c, plan)).collect();
+    out.push(cutter_table(rows));
+    out
+}
+
+/// At most this many points to start again are printed; plan.json has them all.
+const RESTARTS: usize = 6;
+
+fn restarts(program: &workpiece::ProgramSheet) -> String {
+    let points = &program.restart_points;
+    let some = points.iter().step_by(points.len().div_ceil(RESTARTS).max(1));
+    let text: Vec<String> = some.map(|p| format!("{} ({})", p.line, clock(p.time_s))).collect();
+    if text.is_empty() { "from its first line only".into() } else { text.join(", ") }
+}
+
+fn inspect_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
+    if setup.inspect.is_empty() {
+        return Vec::new();
+    }
+    let size = |v: f64| mm(v).print(plan.units);
+    let rows = setup.inspect.iter().map(|p| {
+        vec![
+            p.what.as_str().into(),
+            Cell::strong(size(p.expect)),
+            format!("{} to {}", size(p.expect - p.within), size(p.expect + p.within)).into(),
+            Cell::to_fill(),
+        ]
+    });
+    vec![
+        Block::Label("Measure before you let go".into()),
+        table(&["What", "Expected", "Go on within", "Measured"], &[5.0, 1.7, 3.0, 1.8], rows.collect()),
+    ]
+}
+
+fn closing(plan: &Plan, proof: &Proof) -> Vec<Block> {
+    let mut out = vec![
+        Block::NewPage,
+        Block::Heading("What was checked".into()),
+        Block::Text(
+            "Each check was made on the written programs and a computed workpiece, not on the shop’s own. “Checked” \
+             means computed within the limit shown; it does not replace your eyes, ears and hand on the stop."
+                .into(),
+        ),
+        check_table(plan, proof),
+    ];
+    let assumed: BTreeSet<&String> = proof.checks.iter().flat_map(|c| &c.assumed).collect();
+    let lines: Vec<String> = plan.assumed.iter().chain(assumed).cloned().collect();
+    if !lines.is_empty() {
+        out.push(Block::Heading("What was assumed, not measured".into()));
+        out.push(Block::Points(lines));
+    }
+    out
+}
+
+fn check_table(plan: &Plan, proof: &Proof) -> Block {
+    let rows = proof.checks.iter().map(|c| {
+        let (word, mark) = match c.state {
+            State::Holds => ("holds", Mark::Good),
+            State::Watch => ("watch", Mark::Look),
+            State::Fails => ("fails", Mark::Bad),
+        };
+        let state = Cell { text: word.into(), strong: true, mark: Some(mark), to_fill: false };
+        vec![state, c.title.as_str().into(), value(c).into(), limit(c).into(), place(plan, c).into()]
+    });
+    table(
+        &["State", "Check", "Figure", "Limit", "Where it is worst, and what to change"],
+        &[1.3, 4.0, 1.7, 2.1, 4.2],
+        rows.collect(),
+    )
+}
+
+fn value(check: &Check) -> String {
+    if check.value.is_finite() { measured(check.value, &check.unit) } else { "not computed".into() }
+}
+
+fn limit(check: &Check) -> String {
+    if check.limit.is_finite() {
+        format!("{} {}", check.sense, measured(check.limit, &check.unit))
+    } else {
+        String::new()
+    }
+}
+
+/// Three digits, but a small length never as 0.
+fn measured(value: f64, unit: &str) -> String {
+    if unit == "mm" && value != 0.0 && value.abs() < 0.1 {
+        format!("{value:.4} mm").replace('-', "−")
+    } else {
+        sensible(value, if unit == "1" { "" } else { unit })
+    }
+}
+
+fn place(plan: &Plan, check: &Check) -> String {
+    let mut parts = Vec::new();
+    if let Some(at) = &check.place {
+        if let Some(setup) = &at.setup {
+            let title = plan.setups.iter().find(|s| s.id == *setup).map_or(setup.as_str(), |s| s.title.as_str());
+            parts.push(title.to_owned());
+        }
+        if let Some(line) = at.line {
+            parts.push(format!("line {line}"));
+        }
+        if let Some([x, y, z]) = at.at {
+            parts.push(format!("X {x:.1} Y {y:.1} Z {z:.1}"));
+        }
+    }
+    let mut text = parts.join(", ");
+    if let Some(remedy) = check.remedy.as_ref().filter(|_| check.state != State::Holds) {
+        text = if text.is_empty() { remedy.clone() } else { format!("{text}. {remedy}") };
+    }
+    text
+}
