@@ -2,8 +2,14 @@
 //!
 //! It never asks the planner and shares no code with it; what is judged is what the machine will run.
 
+mod bed;
 pub mod checks;
+mod envelope;
 pub mod evidence;
+mod frame;
+mod gap;
+mod motion;
+mod skin;
 pub mod verdict;
 
 pub use evidence::{CastFacts, Evidence, PieceFacts, Promise};

@@ -1,0 +1,173 @@
+//! The motions of the written programs, arcs made straight within [`CHORD`].
+
+use crate::Evidence;
+use rs274::interpret::{Event, What};
+use std::f64::consts::TAU;
+use workpiece::Setup;
+
+/// Greatest distance of a chord from its arc, mm; it is added to every bound that rests on a flattened arc.
+pub(crate) const CHORD: f64 = 0.001;
+
+/// One straight motion of the tip, program frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Motion {
+    pub(crate) line: u32,
+    pub(crate) cutter: Option<u32>,
+    pub(crate) from: [f64; 3],
+    pub(crate) to: [f64; 3],
+    /// `None` for a rapid.
+    pub(crate) feed: Option<f64>,
+    /// Speed of the spindle by the program; 0 where it stands, `None` where nothing was said.
+    pub(crate) rpm: Option<f64>,
+    /// Distance of the true path from this straight one.
+    pub(crate) slack: f64,
+}
+
+impl Motion {
+    /// Whether both ends are known.
+    pub(crate) fn is_known(&self) -> bool {
+        self.from.iter().chain(&self.to).all(|v| v.is_finite())
+    }
+
+    pub(crate) fn length(&self) -> f64 {
+        (0..3).map(|k| (self.to[k] - self.from[k]).powi(2)).sum::<f64>().sqrt()
+    }
+
+    /// Straight down at feed.
+    pub(crate) fn is_plunge(&self) -> bool {
+        let still = |k: usize| (self.to[k] - self.from[k]).abs() < 1e-6;
+        self.feed.is_some() && still(0) && still(1) && self.to[2] < self.from[2]
+    }
+}
+
+/// What one program does.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Run {
+    pub(crate) file: String,
+    pub(crate) motions: Vec<Motion>,
+    /// Speeds set: line, rev/min.
+    pub(crate) speeds: Vec<(u32, f64)>,
+    /// Cutters called: line, number.
+    pub(crate) cutters: Vec<(u32, u32)>,
+    /// Stops for the person.
+    pub(crate) stops: usize,
+    pub(crate) offsets: Vec<(u32, u32)>,
+    /// Lines of the text.
+    pub(crate) lines: u32,
+    /// Why it could not be read, with the line.
+    pub(crate) error: Option<(u32, String)>,
+}
+
+impl Run {
+    /// Reads one program. `first` is the cutter that is in the spindle before the program says anything.
+    pub(crate) fn read(evidence: &Evidence, file: &str, first: Option<u32>) -> Self {
+        let mut run = Self { file: file.to_owned(), ..Self::default() };
+        let Some(text) = evidence.programs.get(file) else {
+            run.error = Some((0, format!("there is no program {file}")));
+            return run;
+        };
+        run.lines = text.lines().count() as u32;
+        match rs274::interpret::run(text) {
+            Ok(events) => run.follow(&events, first),
+            Err(fault) => run.error = Some((fault.line, fault.text)),
+        }
+        run
+    }
+
+    fn follow(&mut self, events: &[Event], first: Option<u32>) {
+        let (mut cutter, mut rpm) = (first, None);
+        for event in events {
+            let base = Motion {
+                line: event.line,
+                cutter,
+                from: [f64::NAN; 3],
+                to: [f64::NAN; 3],
+                feed: None,
+                rpm,
+                slack: 0.0,
+            };
+            match &event.what {
+                What::Straight { from, to, feed } => {
+                    self.motions.push(Motion { from: *from, to: *to, feed: *feed, ..base });
+                }
+                What::Arc { from, to, centre, axis, sweep, feed } => {
+                    let arc = Arc { from: *from, to: *to, centre: *centre, axis: *axis, sweep: *sweep };
+                    let base = Motion { feed: Some(*feed), slack: CHORD, ..base };
+                    self.motions.extend(arc.chords().map(|(from, to)| Motion { from, to, ..base }));
+                }
+                What::Cutter(n) => {
+                    cutter = Some(*n);
+                    self.cutters.push((event.line, *n));
+                }
+                What::Spindle(speed) => {
+                    rpm = Some(*speed);
+                    self.speeds.push((event.line, *speed));
+                }
+                What::Stop => self.stops += 1,
+                What::WorkOffset(n) => self.offsets.push((event.line, *n)),
+                What::Air(_) | What::Dwell(_) | What::Comment(_) | What::End => {}
+            }
+        }
+    }
+}
+
+struct Arc {
+    from: [f64; 3],
+    to: [f64; 3],
+    centre: [f64; 3],
+    axis: usize,
+    sweep: f64,
+}
+
+impl Arc {
+    fn chords(&self) -> impl Iterator<Item = ([f64; 3], [f64; 3])> + '_ {
+        let (u, v) = ((self.axis + 1) % 3, (self.axis + 2) % 3);
+        let radius = |p: &[f64; 3]| (p[u] - self.centre[u]).hypot(p[v] - self.centre[v]);
+        let (r0, r1) = (radius(&self.from), radius(&self.to));
+        let start = (self.from[v] - self.centre[v]).atan2(self.from[u] - self.centre[u]);
+        // A chord over the angle 2h lies r(1 − cos h) inside its arc.
+        let half = (1.0 - (CHORD / r0.max(r1).max(CHORD)).min(1.0)).acos().max(1e-4);
+        let n = ((self.sweep.abs() / (2.0 * half)).ceil() as usize).clamp(1, (TAU * 1e4) as usize);
+        let point = move |i: usize| {
+            if i == 0 {
+                return self.from;
+            }
+            if i == n {
+                return self.to;
+            }
+            let t = i as f64 / n as f64;
+            let (r, angle) = (r0 + (r1 - r0) * t, start + self.sweep * t);
+            let mut p = [0.0; 3];
+            p[u] = self.centre[u] + r * angle.cos();
+            p[v] = self.centre[v] + r * angle.sin();
+            p[self.axis] = self.from[self.axis] + (self.to[self.axis] - self.from[self.axis]) * t;
+            p
+        };
+        (0..n).map(move |i| (point(i), point(i + 1)))
+    }
+}
+
+/// Which cutter is in the spindle before a program of the setup says anything.
+pub(crate) fn first_cutter(setup: &Setup, file: &str) -> Option<u32> {
+    let sheet = setup.programs.iter().find(|p| p.file == file).or_else(|| setup.programs.first())?;
+    sheet.cutters.first().copied()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn chords_stay_within_a_thousandth_of_their_arc() {
+        let arc =
+            Arc { from: [50.0, 0.0, 0.0], to: [0.0, 50.0, -3.0], centre: [0.0, 0.0, 0.0], axis: 2, sweep: TAU / 4.0 };
+        let chords: Vec<_> = arc.chords().collect();
+        assert!(chords.len() > 50);
+        assert_eq!(chords[0].0, arc.from);
+        assert_eq!(chords[chords.len() - 1].1, arc.to);
+        for (a, b) in &chords {
+            let middle = ((a[0] + b[0]) / 2.0).hypot((a[1] + b[1]) / 2.0);
+            assert!((50.0 - middle) < CHORD * 1.0001 && (a[0].hypot(a[1]) - 50.0).abs() < 1e-9);
+        }
+    }
+}
