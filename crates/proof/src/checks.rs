@@ -1,1 +1,14 @@
-//! The checks, one a file: figure, limit, where, remedy.
+//! The checks, one subject a file: figure, limit, where, remedy.
+
+pub(crate) mod contact;
+pub(crate) mod cover;
+pub(crate) mod frames;
+pub(crate) mod gouge;
+pub(crate) mod leftover;
+pub(crate) mod loose;
+pub(crate) mod order;
+pub(crate) mod pour;
+pub(crate) mod programs;
+pub(crate) mod room;
+pub(crate) mod touch_off;
+pub(crate) mod wall;

@@ -1,14 +1,19 @@
 //! The proof: checks made from the written programs and the workpiece alone.
 //!
 //! It never asks the planner and shares no code with it; what is judged is what the machine will run.
+//!
+//! The order of work: every program is read and run ([`rs274::interpret`]), the route is carried out again on columns,
+//! the sweeps are certified against the true triangles, and each subject is judged in a file of its own under `checks`.
 
 mod bed;
+mod case;
 pub mod checks;
 mod envelope;
 pub mod evidence;
 mod frame;
 mod gap;
 mod motion;
+mod replay;
 mod skin;
 pub mod verdict;
 
@@ -16,12 +21,43 @@ pub use evidence::{CastFacts, Evidence, PieceFacts, Promise};
 pub use verdict::{Check, Proof, Snapshot, State, Where};
 
 use base::{Cancelled, Progress};
+use case::Case;
+use checks::{contact, cover, frames, gouge, leftover, loose, order, pour, programs, room, touch_off, wall};
 
 /// Judges the evidence.
 ///
 /// # Errors
 /// [`Cancelled`] if the maker stops.
 pub fn prove(evidence: &Evidence, progress: &dyn Progress) -> Result<Proof, Cancelled> {
-    let _ = (evidence, progress);
-    todo!()
+    let case = Case::read(evidence);
+    let replay = replay::replay(&case, progress)?;
+    let mut checks = vec![order::judge(&case), frames::judge_models(&case)];
+    let mut gouges: Option<Vec<f64>> = Some(Vec::new());
+    for (done, of) in case.setups.iter().enumerate() {
+        progress.tell("prove: judge the setups", done as f64 / case.setups.len() as f64);
+        checks.push(frames::judge(of));
+        checks.extend(programs::judge(&case, of));
+        let (check, depth) = gouge::judge(&case, of, progress)?;
+        checks.push(check);
+        if of.setup.finishes_skin {
+            gouges = gouges.zip(depth).map(|(mut all, depth)| {
+                all.push(depth);
+                all
+            });
+        }
+        checks.extend(leftover::judge(&case, of, progress)?);
+        checks.extend(contact::judge(&case, of, &replay));
+        checks.push(loose::judge(of, &replay));
+        checks.extend(room::judge(&case, of));
+        checks.push(touch_off::judge(&case, of, &replay));
+    }
+    for cast in 0..evidence.casts.len() as u16 {
+        checks.push(leftover::judge_hollow(&case, cast, progress)?);
+        checks.extend(pour::judge(&case, cast, &replay));
+        checks.extend(cover::judge(&case, cast, &replay));
+    }
+    checks.extend(wall::judge(&case, gouges.as_deref().filter(|g| !g.is_empty())));
+    checks.push(wall::judge_volume(&case, &replay));
+    progress.go_on()?;
+    Ok(Proof { checks, snapshots: replay.snapshots, made_ml: replay.made_ml })
 }

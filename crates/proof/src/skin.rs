@@ -22,8 +22,8 @@ pub(crate) struct Point {
     pub(crate) left: f64,
 }
 
-/// Points over a triangle, not farther apart than [`SPACING`], none on its border.
-pub(crate) fn spread(t: &[DVec3; 3], out: &mut Vec<Point>) {
+/// Points over a triangle, not farther apart than `spacing`, none on its border.
+pub(crate) fn spread(t: &[DVec3; 3], spacing: f64, out: &mut Vec<Point>) {
     let normal = (t[1] - t[0]).cross(t[2] - t[0]).normalize_or_zero();
     if normal == DVec3::ZERO {
         return;
@@ -34,11 +34,11 @@ pub(crate) fn spread(t: &[DVec3; 3], out: &mut Vec<Point>) {
     let (a, b, c) = (t[k], t[(k + 1) % 3], t[(k + 2) % 3]);
     let length = side(k);
     let tall = (b - a).cross(c - a).length() / length;
-    let rows = (tall / SPACING).ceil().max(1.0);
+    let rows = (tall / spacing).ceil().max(1.0);
     for row in 0..rows as usize {
         let v = (row as f64 + 0.5) / rows;
         let (from, to) = (a + (c - a) * v, b + (c - b) * v);
-        let columns = (length * (1.0 - v) / SPACING).ceil().max(1.0);
+        let columns = (length * (1.0 - v) / spacing).ceil().max(1.0);
         for column in 0..columns as usize {
             let at = from + (to - from) * ((column as f64 + 0.5) / columns);
             out.push(Point { at, normal, left: f64::INFINITY });
@@ -136,15 +136,16 @@ impl Row {
             if to < 0.0 {
                 continue;
             }
-            for x in from..=(to as usize).min(self.buckets.len() - 1) {
-                let bucket = &self.buckets[x];
+            let end = (to as usize + 1).min(self.buckets.len());
+            let from = from.min(end);
+            for (bucket, left) in self.buckets[from..end].iter().zip(&mut left[from..end]) {
                 if bucket.z.1 < floor {
                     continue;
                 }
-                for (k, &i) in bucket.points.iter().enumerate() {
+                for (&i, left) in bucket.points.iter().zip(left) {
                     let p = points[i as usize].at;
-                    if left[x][k] > enough && p.z >= floor {
-                        left[x][k] = left[x][k].min(swept.distance(p));
+                    if *left > enough && p.z >= floor {
+                        *left = left.min(swept.distance(p));
                     }
                 }
             }
@@ -164,8 +165,8 @@ mod tests {
     fn floor() -> Vec<Point> {
         let mut points = Vec::new();
         let corner = |x: f64, y: f64| DVec3::new(x, y, 0.0);
-        spread(&[corner(0.0, 0.0), corner(20.0, 0.0), corner(20.0, 20.0)], &mut points);
-        spread(&[corner(0.0, 0.0), corner(20.0, 20.0), corner(0.0, 20.0)], &mut points);
+        spread(&[corner(0.0, 0.0), corner(20.0, 0.0), corner(20.0, 20.0)], SPACING, &mut points);
+        spread(&[corner(0.0, 0.0), corner(20.0, 20.0), corner(0.0, 20.0)], SPACING, &mut points);
         points
     }
 

@@ -87,3 +87,86 @@ impl Proof {
         self.checks.iter().any(|c| c.state == State::Fails)
     }
 }
+
+impl Check {
+    /// A figure that must not be above its limit. What is not a number fails.
+    pub(crate) fn at_most(id: impl Into<String>, title: impl Into<String>, value: f64, limit: f64, unit: &str) -> Self {
+        Self::new(id, title, (value, limit, unit), "at most", value <= limit)
+    }
+
+    /// A figure that must not be below its limit. What is not a number fails.
+    pub(crate) fn at_least(
+        id: impl Into<String>,
+        title: impl Into<String>,
+        value: f64,
+        limit: f64,
+        unit: &str,
+    ) -> Self {
+        Self::new(id, title, (value, limit, unit), "at least", value >= limit)
+    }
+
+    /// A check that could not be computed: it fails and says why.
+    pub(crate) fn uncomputed(id: impl Into<String>, title: impl Into<String>, why: impl Into<String>) -> Self {
+        let title = format!("{}: could not be checked", title.into());
+        Self::new(id, title, (1.0, 0.0, "1"), "at most", false).remedy(why)
+    }
+
+    fn new(
+        id: impl Into<String>,
+        title: impl Into<String>,
+        (value, limit, unit): (f64, f64, &str),
+        sense: &str,
+        good: bool,
+    ) -> Self {
+        Self {
+            id: id.into(),
+            title: title.into(),
+            state: if good { State::Holds } else { State::Fails },
+            // A text of numbers knows no infinity: what was not found counts as a great way off.
+            value: if value.is_finite() { value } else { UNKNOWN.copysign(value) },
+            limit,
+            unit: unit.to_owned(),
+            sense: sense.to_owned(),
+            place: None,
+            remedy: None,
+            assumed: Vec::new(),
+        }
+    }
+
+    /// Where it is worst.
+    pub(crate) fn at(mut self, place: Where) -> Self {
+        self.place = Some(place);
+        self
+    }
+
+    /// Where it is worst, if known.
+    pub(crate) fn maybe_at(mut self, place: Option<Where>) -> Self {
+        self.place = place;
+        self
+    }
+
+    /// What to change; kept only where the check does not hold.
+    pub(crate) fn remedy(mut self, text: impl Into<String>) -> Self {
+        if self.state != State::Holds {
+            self.remedy = Some(text.into());
+        }
+        self
+    }
+
+    /// What was assumed.
+    pub(crate) fn assuming(mut self, text: impl Into<String>) -> Self {
+        self.assumed.push(text.into());
+        self
+    }
+
+    /// On watch instead of holding where `if_so`.
+    pub(crate) fn watched(mut self, if_so: bool) -> Self {
+        if if_so && self.state == State::Holds {
+            self.state = State::Watch;
+        }
+        self
+    }
+}
+
+/// Stands for a figure that is infinite or not a number.
+const UNKNOWN: f64 = 999_999.0;

@@ -1,0 +1,135 @@
+//! The evidence, read: programs run, frames made, cutters found.
+
+use crate::envelope::{Envelope, Swept};
+use crate::frame::Frame;
+use crate::motion::{Motion, Run, first_cutter};
+use crate::{Evidence, Where};
+use geom::Mesh;
+use glam::DVec3;
+use trade::shelf::Cutter;
+use workpiece::{Change, Setup};
+
+/// The evidence with its programs run.
+pub(crate) struct Case<'a> {
+    pub(crate) evidence: &'a Evidence,
+    pub(crate) setups: Vec<SetupCase<'a>>,
+}
+
+/// One setup with its programs run.
+pub(crate) struct SetupCase<'a> {
+    pub(crate) setup: &'a Setup,
+    pub(crate) frame: Frame,
+    pub(crate) runs: Vec<Run>,
+    pub(crate) look: Run,
+}
+
+/// A motion as a swept cutter in the workpiece's frame.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Stroke {
+    pub(crate) swept: Swept,
+    /// Index of the run and of the motion in it.
+    pub(crate) run: usize,
+    pub(crate) motion: usize,
+}
+
+impl<'a> Case<'a> {
+    pub(crate) fn read(evidence: &'a Evidence) -> Self {
+        let read = |setup: &'a Setup| SetupCase {
+            setup,
+            frame: Frame::of(setup),
+            runs: setup.programs.iter().map(|p| Run::read(evidence, &p.file, first_cutter(setup, &p.file))).collect(),
+            look: Run::read(evidence, &setup.look_first, first_cutter(setup, &setup.look_first)),
+        };
+        Self { evidence, setups: evidence.setups.iter().map(read).collect() }
+    }
+
+    pub(crate) fn cutter(&self, number: Option<u32>) -> Option<&'a Cutter> {
+        self.evidence.cutters.iter().find(|c| Some(c.number) == number)
+    }
+
+    pub(crate) fn model(&self, name: &str) -> Option<&'a Mesh> {
+        self.evidence.models.get(name)
+    }
+
+    /// The known motions of a setup as swept cutters, or why they cannot be had.
+    pub(crate) fn strokes(&self, of: &SetupCase<'a>) -> Result<Vec<Stroke>, String> {
+        if !of.frame.is_sound(of.setup) {
+            return Err("the setup's frame is not a rotation about the spindle".into());
+        }
+        let mut out = Vec::new();
+        for (r, run) in of.runs.iter().enumerate() {
+            if let Some((line, why)) = &run.error {
+                return Err(format!("{}, line {line}: {why}", run.file));
+            }
+            for (m, motion) in run.motions.iter().enumerate().filter(|(_, m)| m.is_known()) {
+                let Some(cutter) = self.cutter(motion.cutter) else {
+                    return Err(format!("{}, line {}: the cutter is not among those named", run.file, motion.line));
+                };
+                let point = |p| DVec3::from_array(of.frame.workpiece(p));
+                let envelope = Envelope::of(&cutter.solid);
+                let swept = Swept { envelope, from: point(motion.from), to: point(motion.to) };
+                out.push(Stroke { swept, run: r, motion: m });
+            }
+        }
+        Ok(out)
+    }
+
+    /// The setup of that name.
+    pub(crate) fn setup(&self, id: &str) -> Option<&SetupCase<'a>> {
+        self.setups.iter().find(|s| s.setup.id == id)
+    }
+
+    /// Names of the setups carved before the first pour of a cast, in order.
+    pub(crate) fn carved_before(&self, cast: u16) -> Vec<&SetupCase<'a>> {
+        let mut out = Vec::new();
+        for change in self.evidence.steps.iter().filter_map(|s| s.change.as_ref()) {
+            match change {
+                Change::Pour { cast: c, .. } if *c == cast => return out,
+                Change::Carve { setup } => out.extend(self.setup(setup)),
+                Change::Flip => out.clear(),
+                _ => {}
+            }
+        }
+        Vec::new()
+    }
+}
+
+impl SetupCase<'_> {
+    pub(crate) fn id(&self, check: &str) -> String {
+        format!("{check}.{}", self.setup.id)
+    }
+
+    /// All motions with their run.
+    pub(crate) fn motions(&self) -> impl Iterator<Item = (&Run, &Motion)> {
+        self.runs.iter().flat_map(|run| run.motions.iter().map(move |m| (run, m)))
+    }
+
+    /// A place in a program, and on the piece if the point (program frame) is known.
+    pub(crate) fn place(&self, run: &Run, motion: &Motion) -> Where {
+        let at = motion.to.iter().all(|v| v.is_finite()).then(|| self.on_piece(motion.to));
+        Where { setup: Some(self.setup.id.clone()), program: Some(run.file.clone()), line: Some(motion.line), at }
+    }
+
+    /// A point of the program's frame on the piece.
+    pub(crate) fn on_piece(&self, at: [f64; 3]) -> [f64; 3] {
+        self.frame.program_to_piece.transform_point3(DVec3::from_array(at)).to_array()
+    }
+
+    /// The setup as a place.
+    pub(crate) fn here(&self) -> Where {
+        Where { setup: Some(self.setup.id.clone()), ..Where::default() }
+    }
+
+    /// Height of the workpiece's frame above the program's.
+    pub(crate) fn lift(&self) -> f64 {
+        self.frame.program_to_workpiece.translation.z
+    }
+
+    /// Numbers of the cutters that move in it, ascending.
+    pub(crate) fn cutters(&self) -> Vec<u32> {
+        let mut numbers: Vec<u32> = self.motions().filter_map(|(_, m)| m.cutter).collect();
+        numbers.sort_unstable();
+        numbers.dedup();
+        numbers
+    }
+}

@@ -1,0 +1,205 @@
+//! Leftover: what still stands above the finished skin after its last setup, and above the hollows before the pour.
+
+use crate::bed::Bed;
+use crate::case::{Case, SetupCase};
+use crate::envelope::{Envelope, Swept};
+use crate::skin::{Point, SPACING, spread, wear};
+use crate::verdict::{Check, Where};
+use base::{Cancelled, Progress};
+use glam::{DVec2, DVec3};
+use rayon::prelude::*;
+
+/// A skin that leans less than this from upright counts as upright: either side's setup may have finished it.
+const UPRIGHT: f64 = 1e-3;
+/// Leftover allowed in a hollow that resin will hide, mm (rough passes at 10–20 % of the diameter; common practice, no
+/// source).
+const HOLLOW: f64 = 0.15;
+/// Points are left alone once they are below this share of the limit: only the greatest figure counts.
+const SETTLED: f64 = 0.25;
+/// Triangles handled together.
+const CHUNK: usize = 256;
+
+/// The skin that a setup finishes.
+pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn Progress) -> Result<Option<Check>, Cancelled> {
+    if !of.setup.finishes_skin {
+        return Ok(None);
+    }
+    let (id, title) = (of.id("leftover"), "Material left on the finished skin");
+    let promise = &case.evidence.promise;
+    let limit = promise.scallop + promise.leftover;
+    let models = (case.model(&of.setup.target), case.model(&case.evidence.piece.model));
+    let (Some(target), Some(piece)) = models else {
+        return Ok(Some(Check::uncomputed(id, title, "the model of the target or of the piece is missing")));
+    };
+    let skin = Bed::new(&[piece], &of.frame.piece_to_workpiece);
+    // The target's triangles need not be the piece's: they agree within the chord tolerance of both.
+    let near = 2.0 * promise.chord + 1e-3;
+    let on_piece = |p: &Point| skin.distance(p.at, near, &|n, _| n.dot(p.normal) > 0.9) <= near;
+    let mut points = facing_up(target, of, false, &on_piece);
+    let check = settle(case, of, (id, title, limit), &mut points, true, progress)?;
+    Ok(Some(check))
+}
+
+/// The hollow of a cast, by all setups that carved before its pour.
+pub(crate) fn judge_hollow(case: &Case<'_>, cast: u16, progress: &dyn Progress) -> Result<Check, Cancelled> {
+    let facts = &case.evidence.casts[usize::from(cast)];
+    let (id, title) = (format!("leftover.{}", facts.name), "Material left in the hollow under the resin");
+    let models = (case.model(&facts.hollow), case.model(&case.evidence.piece.model));
+    let (Some(hollow), Some(piece)) = models else {
+        return Ok(Check::uncomputed(id, title, "the model of the hollow or of the piece is missing"));
+    };
+    let carved = case.carved_before(cast);
+    let Some(last) = carved.last() else {
+        return Ok(Check::uncomputed(id, title, "no setup carves the hollow before its pour"));
+    };
+    let body = Bed::new(&[piece], &last.frame.piece_to_workpiece);
+    let mut points = facing_up(hollow, last, true, &|p| body.holds(p.at));
+    for earlier in &carved[..carved.len() - 1] {
+        if let Ok(strokes) = case.strokes(earlier) {
+            let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
+            wear(&mut points, &sweeps, SETTLED * HOLLOW, progress)?;
+        }
+    }
+    settle(case, last, (id, title, HOLLOW), &mut points, false, progress)
+}
+
+/// Points of a mesh that face up (or stand upright) in a setup and satisfy `wanted`. `inverted` for the mesh of a
+/// hollow, whose skin is the wood's seen from the other side.
+fn facing_up(
+    mesh: &geom::Mesh,
+    of: &SetupCase<'_>,
+    inverted: bool,
+    wanted: &(dyn Fn(&Point) -> bool + Sync),
+) -> Vec<Point> {
+    let indices: Vec<usize> = (0..mesh.triangles.len()).collect();
+    let parts: Vec<Vec<Point>> = indices
+        .par_chunks(CHUNK)
+        .map(|chunk| {
+            let mut points = Vec::new();
+            for &i in chunk {
+                let mut t = mesh.corners(i).map(|p| of.frame.piece_to_workpiece.transform_point3(p));
+                if inverted {
+                    t.swap(1, 2);
+                }
+                let normal = (t[1] - t[0]).cross(t[2] - t[0]).normalize_or_zero();
+                if normal.z >= -UPRIGHT {
+                    spread(&t, SPACING, &mut points);
+                }
+            }
+            points.retain(|p| wanted(p));
+            points
+        })
+        .collect();
+    parts.into_iter().flatten().collect()
+}
+
+fn settle(
+    case: &Case<'_>,
+    of: &SetupCase<'_>,
+    (id, title, limit): (String, &str, f64),
+    points: &mut [Point],
+    upright_by_others: bool,
+    progress: &dyn Progress,
+) -> Result<Check, Cancelled> {
+    let strokes = match case.strokes(of) {
+        Ok(strokes) => strokes,
+        Err(why) => return Ok(Check::uncomputed(id, title, why)),
+    };
+    if points.is_empty() {
+        return Ok(Check::uncomputed(id, title, "no part of the finished skin faces up in this setup"));
+    }
+    let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
+    wear(points, &sweeps, SETTLED * limit, progress)?;
+    let mut open: Vec<Point> = points.iter().copied().filter(|p| p.left > limit).collect();
+    if upright_by_others {
+        wear_upright(case, of, &mut open, limit, progress)?;
+        open.retain(|p| p.left > limit);
+    }
+    let settled = points.iter().map(|p| p.left).filter(|&l| l <= limit).fold(0.0, f64::max);
+    open.sort_by(|a, b| b.left.total_cmp(&a.left));
+    let reach = Reach::new(case, of, limit);
+    let corners = open.iter().take_while(|p| !reach.any(p)).count();
+    let worst = open.get(corners);
+    let mut check = Check::at_most(id, title, worst.map_or(settled, |p| p.left), limit, "mm")
+        .maybe_at(worst.map(|p| Where { at: Some(of.frame.piece(p.at)), ..of.here() }))
+        .remedy("Add a finishing pass here, or take a smaller stepover: the cutter can reach this place.");
+    if corners > 0 {
+        let at = of.frame.piece(open[0].at);
+        check = check.assuming(format!(
+            "corners that no cutter of this setup can reach are left out: {corners} of {} points, the most left \
+             {:.2} mm near ({:.1}, {:.1}, {:.1}); they are finished by hand",
+            points.len(),
+            open[0].left.min(99.0),
+            at[0],
+            at[1],
+            at[2]
+        ));
+    }
+    Ok(check)
+}
+
+/// What stands upright may have been finished from the other side.
+fn wear_upright(
+    case: &Case<'_>,
+    of: &SetupCase<'_>,
+    open: &mut [Point],
+    limit: f64,
+    progress: &dyn Progress,
+) -> Result<(), Cancelled> {
+    let mut upright: Vec<Point> = open.iter().copied().filter(|p| p.normal.z.abs() <= UPRIGHT).collect();
+    if upright.is_empty() {
+        return Ok(());
+    }
+    for other in case.setups.iter().filter(|s| s.setup.id != of.setup.id && s.setup.finishes_skin) {
+        let Ok(strokes) = case.strokes(other) else { continue };
+        let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
+        let across = other.frame.piece_to_workpiece * of.frame.piece_to_workpiece.inverse();
+        upright.iter_mut().for_each(|p| p.at = across.transform_point3(p.at));
+        wear(&mut upright, &sweeps, SETTLED * limit, progress)?;
+        let back = across.inverse();
+        upright.iter_mut().for_each(|p| p.at = back.transform_point3(p.at));
+    }
+    let worn = open.iter_mut().filter(|p| p.normal.z.abs() <= UPRIGHT);
+    worn.zip(upright).for_each(|(p, u)| p.left = u.left);
+    Ok(())
+}
+
+/// Whether a cutter of the setup could finish a point without cutting into what must remain.
+struct Reach {
+    bed: Bed,
+    envelopes: Vec<Envelope>,
+    limit: f64,
+    gouge: f64,
+}
+
+impl Reach {
+    fn new(case: &Case<'_>, of: &SetupCase<'_>, limit: f64) -> Self {
+        let meshes: Vec<_> =
+            std::iter::once(&of.setup.target).chain(&of.setup.keep).filter_map(|name| case.model(name)).collect();
+        let envelopes = of.cutters().into_iter().filter_map(|n| case.cutter(Some(n))).map(|c| Envelope::of(&c.solid));
+        let gouge = case.evidence.promise.gouge + case.evidence.promise.chord;
+        Self { bed: Bed::new(&meshes, &of.frame.piece_to_workpiece), envelopes: envelopes.collect(), limit, gouge }
+    }
+
+    fn any(&self, p: &Point) -> bool {
+        self.envelopes.iter().any(|e| self.places(e, p).iter().any(|&tip| self.is_free(e, tip)))
+    }
+
+    /// Tips that bring the cutter within the limit of the point.
+    fn places(&self, envelope: &Envelope, p: &Point) -> Vec<DVec3> {
+        let disc = envelope.low;
+        let centre = p.at + p.normal * (envelope.ball + self.limit) - DVec3::Z * disc.z;
+        let plan = p.normal.truncate();
+        if plan.length() > 1e-6 {
+            return vec![centre + (plan.normalize() * disc.radius).extend(0.0)];
+        }
+        // On a level floor the point may lie anywhere under the flat end.
+        let around = |k: usize| DVec2::from_angle(std::f64::consts::TAU * k as f64 / 16.0) * disc.radius;
+        std::iter::once(centre).chain((0..16).map(|k| centre + around(k).extend(0.0))).collect()
+    }
+
+    fn is_free(&self, envelope: &Envelope, tip: DVec3) -> bool {
+        let standing = Swept { envelope: *envelope, from: tip, to: tip };
+        self.bed.depth(&standing, self.gouge).is_none()
+    }
+}

@@ -1,0 +1,116 @@
+//! The pours: leaks, dam, layers, amount, and whether resin and wood end up flush.
+
+use crate::case::Case;
+use crate::replay::{Poured, Replay};
+use crate::verdict::{Check, Where};
+
+/// A dam stands this far above the flood, and this far outside the hollow, mm (common practice, no source).
+const DAM_ABOVE: f64 = 5.0;
+const DAM_OUTSIDE: f64 = 6.0;
+/// Resin and wood agree within this after levelling, mm.
+const FLUSH: f64 = 0.05;
+/// Rounding of depths measured on columns, mm.
+const ROUNDING: f64 = 0.05;
+
+/// All checks of one cast.
+pub(crate) fn judge(case: &Case<'_>, cast: u16, replay: &Replay) -> Vec<Check> {
+    let facts = &case.evidence.casts[usize::from(cast)];
+    let id = |kind: &str| format!("{kind}.{}", facts.name);
+    let pours: Vec<&Poured> = replay.pours.iter().filter(|p| p.cast == cast).collect();
+    if pours.is_empty() {
+        let why = replay.fault.clone().unwrap_or_else(|| "the cast is never poured".into());
+        let kinds = ["leak", "dam", "resin-depth", "resin-amount", "flush"];
+        return kinds.iter().map(|k| Check::uncomputed(id(k), *k, why.clone())).collect();
+    }
+    let mut checks = vec![leak(id("leak"), &pours), dam(id("dam"), &pours)];
+    checks.extend(depth(case, cast, &pours));
+    checks.push(amount(case, cast, &pours));
+    checks.push(flush(case, cast, replay));
+    checks
+}
+
+fn leak(id: String, pours: &[&Poured]) -> Check {
+    let leaks: Vec<[f64; 3]> = pours.iter().flat_map(|p| p.report.leaks.iter().copied()).collect();
+    let empty = pours.iter().any(|p| p.report.leaks.is_empty() && p.report.volume_mm3 <= 0.0);
+    if empty {
+        return Check::uncomputed(
+            id,
+            "Places where the resin would run off",
+            "a pour fills nothing at its point and level",
+        );
+    }
+    Check::at_most(id, "Places where the resin would run off", leaks.len() as f64, 0.0, "1")
+        .maybe_at(leaks.first().map(|&at| Where { at: Some(at), ..Where::default() }))
+        .remedy("Build a dam round the hollow, or keep the hollow away from the blank's edge.")
+        .assuming("openings as small as the pitch of the columns are found, open glue seams are not: flood a thin first layer and look")
+}
+
+fn dam(id: String, pours: &[&Poured]) -> Check {
+    let title = "Height of the dam above the flood, beyond what is wanted";
+    let mut left = f64::INFINITY;
+    for p in pours.iter().filter(|p| p.report.dam_mm > ROUNDING) {
+        let outside = if p.dam_offset >= DAM_OUTSIDE - 1e-9 { f64::INFINITY } else { p.dam_offset - DAM_OUTSIDE };
+        left = left.min(p.dam_height - p.report.dam_mm - DAM_ABOVE + ROUNDING).min(outside);
+    }
+    if left == f64::INFINITY {
+        // The hollow holds the resin by itself: the height that is there is all surplus.
+        left = pours.iter().map(|p| p.dam_height).fold(0.0, f64::max);
+    }
+    Check::at_least(id, title, left, 0.0, "mm").remedy(format!(
+        "Make the dam at least {DAM_ABOVE} mm higher than the resin, and {DAM_OUTSIDE} mm outside the hollow."
+    ))
+}
+
+fn depth(case: &Case<'_>, cast: u16, pours: &[&Poured]) -> Vec<Check> {
+    let facts = &case.evidence.casts[usize::from(cast)];
+    let depths = pours.iter().map(|p| p.report.depth[1]);
+    let planned = facts.layers.iter().copied();
+    // Where one step stands for several layers, the planned depths are the layers, and they must add up.
+    let by_layer = pours.len() == facts.layers.len().max(1);
+    let list: Vec<f64> = if by_layer { depths.clone().collect() } else { planned.clone().collect() };
+    let greatest = list.iter().copied().fold(0.0, f64::max);
+    let least = list.iter().copied().fold(f64::INFINITY, f64::min);
+    let poured: f64 = depths.sum();
+    let off = if by_layer { 0.0 } else { (poured - planned.sum::<f64>()).abs() };
+    let resin = &facts.resin;
+    let name = &facts.name;
+    vec![
+        Check::at_most(
+            format!("resin-depth.{name}"),
+            "Deepest layer",
+            greatest.max(if off > 1.0 { poured } else { 0.0 }),
+            resin.layer_greatest + ROUNDING,
+            "mm",
+        )
+        .remedy("Pour it in more layers, or take a resin for deep pours: a deep layer boils or cracks."),
+        Check::at_least(
+            format!("resin-least-depth.{name}"),
+            "Shallowest layer",
+            least,
+            resin.layer_least - ROUNDING,
+            "mm",
+        )
+        .remedy("Pour in fewer layers, or take a resin for thin layers: a thin layer stays soft."),
+    ]
+}
+
+fn amount(case: &Case<'_>, cast: u16, pours: &[&Poured]) -> Check {
+    let facts = &case.evidence.casts[usize::from(cast)];
+    let poured: f64 = pours.iter().map(|p| p.report.volume_mm3).sum::<f64>() / 1000.0;
+    Check::at_least(format!("resin-amount.{}", facts.name), "Resin to mix", facts.to_mix_ml, poured, "ml")
+        .remedy("Mix more: the hollow takes more than is planned.")
+}
+
+fn flush(case: &Case<'_>, cast: u16, replay: &Replay) -> Check {
+    let facts = &case.evidence.casts[usize::from(cast)];
+    let (id, title) = (format!("flush.{}", facts.name), "Step between resin and wood after levelling");
+    let Some((_, flush)) = replay.after_levelling.iter().find(|a| a.0 == cast) else {
+        return Check::uncomputed(id, title, "nothing levels the face after the pour");
+    };
+    if flush.resin_columns == 0 {
+        return Check::uncomputed(id, title, "no resin is left in the face after levelling: it was cut away");
+    }
+    Check::at_most(id, title, flush.step(), FLUSH, "mm")
+        .at(Where { at: Some(flush.at), ..Where::default() })
+        .remedy("Level the whole face in one plane, deep enough to meet wood and resin everywhere.")
+}

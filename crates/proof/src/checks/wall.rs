@@ -1,0 +1,115 @@
+//! Wall and floor of the made piece, along the normal, and its volume.
+
+use crate::bed::Bed;
+use crate::case::Case;
+use crate::replay::Replay;
+use crate::skin::{Point, spread};
+use crate::verdict::{Check, Where};
+use glam::{DAffine3, DVec3};
+use rayon::prelude::*;
+
+/// Distance of the points at which walls are measured, mm.
+const APART: f64 = 1.0;
+/// A skin within this of level counts as floor: cosine of 18°.
+const LEVEL: f64 = 0.95;
+/// Near the rim, within this many walls, the skins may round towards each other; there the rim is judged, not the wall.
+const RIM: f64 = 0.6;
+/// Triangles handled together.
+const CHUNK: usize = 256;
+
+/// Least wall and least floor. `gouges`: the greatest depths found in the setups that finish the skin, `None` if one
+/// could not be computed.
+pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>) -> Vec<Check> {
+    let facts = &case.evidence.piece;
+    let titles = [("wall", "Least wall of the made piece"), ("floor", "Least floor of the made piece")];
+    let (Some(piece), Some(gouges)) = (case.model(&facts.model), gouges) else {
+        let why = "the model of the piece is missing, or the gouges of its setups are unknown";
+        return titles.map(|(id, title)| Check::uncomputed(id, title, why)).to_vec();
+    };
+    let mut worst: Vec<f64> = gouges.to_vec();
+    worst.sort_by(|a, b| b.total_cmp(a));
+    // Both skins may have been cut too deep at the same place.
+    let lost: f64 = worst.iter().take(2).sum();
+    let bed = Bed::new(&[piece], &DAffine3::IDENTITY);
+    let measured = measure(case, piece, &bed);
+    let promise = &case.evidence.promise;
+    let allowed = 2.0 * (promise.gouge + promise.chord);
+    let mut checks = Vec::new();
+    for (k, (id, title)) in titles.into_iter().enumerate() {
+        let asked = [facts.wall, facts.floor][k];
+        let Some((least, at)) = measured[k] else {
+            checks.push(Check::uncomputed(id, title, "the piece has no such skin that could be measured"));
+            continue;
+        };
+        let remedy = "Ask for a thicker wall or floor, or find the gouge that eats it.";
+        checks.push(
+            Check::at_least(id, title, least - lost, asked - allowed, "mm")
+                .at(Where { at: Some(at.to_array()), ..Where::default() })
+                .remedy(remedy)
+                .assuming(format!(
+                    "the limit is the {asked:.2} mm asked for less {allowed:.3} mm, the promised accuracy of both skins; \
+                     errors of the flip come on top and have their own budget"
+                )),
+        );
+    }
+    checks
+}
+
+/// Least distance from the inside to the outside skin, over walls and over the floor.
+fn measure(case: &Case<'_>, piece: &geom::Mesh, bed: &Bed) -> [Option<(f64, DVec3)>; 2] {
+    let facts = &case.evidence.piece;
+    let reach = 1.5 * facts.wall.max(facts.floor) + 2.0;
+    let indices: Vec<usize> = (0..piece.triangles.len()).collect();
+    let parts: Vec<[Option<(f64, DVec3)>; 2]> = indices
+        .par_chunks(CHUNK)
+        .map(|chunk| {
+            let mut points: Vec<Point> = Vec::new();
+            chunk.iter().for_each(|&i| spread(&piece.corners(i), APART, &mut points));
+            let mut least = [None, None];
+            for p in &points {
+                let is_floor = p.normal.z > LEVEL;
+                let inside = is_floor || faces_axis(p.normal, p.at);
+                let between = p.at.z > facts.recess + 1e-6 && p.at.z < facts.height - RIM * facts.wall;
+                if !inside || !between {
+                    continue;
+                }
+                let d = bed.distance(p.at, reach, &|n, c| n.z < -0.5 || (!is_floor && faces_away(n, c))).min(reach);
+                let slot: &mut Option<(f64, DVec3)> = &mut least[usize::from(is_floor)];
+                if slot.is_none_or(|s| d < s.0) {
+                    *slot = Some((d, p.at));
+                }
+            }
+            least
+        })
+        .collect();
+    let least = |k: usize| {
+        parts.iter().filter_map(|p| p[k]).fold(None, |best: Option<(f64, DVec3)>, it| match best {
+            Some(b) if b.0 <= it.0 => Some(b),
+            _ => Some(it),
+        })
+    };
+    [least(0), least(1)]
+}
+
+fn faces_axis(n: DVec3, at: DVec3) -> bool {
+    n.z >= -1e-3 && n.truncate().dot(at.truncate()) < 0.0
+}
+
+fn faces_away(n: DVec3, at: DVec3) -> bool {
+    n.truncate().length() > 0.1 && n.truncate().dot(at.truncate()) > 0.0
+}
+
+/// Second opinion: the volume that the columns hold in the end against the piece's.
+pub(crate) fn judge_volume(case: &Case<'_>, replay: &Replay) -> Check {
+    let (id, title) = ("volume", "Volume of the made piece against the drawn one");
+    let (Some(piece), None) = (case.model(&case.evidence.piece.model), &replay.fault) else {
+        return Check::uncomputed(id, title, "the piece is missing, or the route could not be carried through");
+    };
+    let (drawn, made) = (piece.volume() / 1000.0, replay.made_ml.iter().sum::<f64>());
+    // What may be left over the skin counts as well as the columns' own 0.5 %.
+    let promise = &case.evidence.promise;
+    let left = piece.area() / 1000.0 * (promise.scallop + promise.leftover);
+    Check::at_most(id, title, (made - drawn).abs(), 0.005 * drawn + left, "ml").remedy(format!(
+        "The programs leave {made:.1} ml where the piece has {drawn:.1} ml: something was not cut, or too much was."
+    ))
+}

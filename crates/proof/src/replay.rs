@@ -1,0 +1,373 @@
+//! The whole route carried out again on a workpiece of columns, from the written programs.
+
+use crate::bed::Bed;
+use crate::case::{Case, SetupCase};
+use crate::frame::piece_to_workpiece;
+use crate::motion::Run;
+use crate::{Snapshot, Where};
+use base::{Cancelled, Progress};
+use geom::{Mesh, Region, Ring};
+use glam::{DAffine3, DVec3};
+use rayon::prelude::*;
+use workpiece::cut::Clearances;
+use workpiece::{Body, Change, Material, MoveCut, PourReport, Sweep, Workpiece};
+
+/// Pitch of snapshots and of the search for loose bodies, mm.
+const COARSE: f64 = 0.45;
+/// Most motions between two searches for loose bodies.
+const BETWEEN: usize = 2500;
+/// At least so many searches in a program.
+const SEARCHES: usize = 16;
+/// A body rests on its joint if it comes down to it within this, mm: more than any tape stack or glue film.
+const JOINT_SLACK: f64 = 0.6;
+/// Clearance around neck and shank, and around nut and holder, mm (common practice, no source).
+pub(crate) const CLEARANCES: Clearances = Clearances { shank: 0.25, holder: 2.0 };
+/// Pitch at which the volumes of the made piece are summed, and the flushness of a face looked at, mm.
+const FINE: f64 = 0.2;
+const FACE: f64 = 0.3;
+/// Tops of the target within this lie in one plane, mm.
+const SAME_PLANE: f64 = 1e-3;
+/// Chords of the dam's round corners, mm.
+const DAM_CHORD: f64 = 0.05;
+
+/// What the replay found.
+pub(crate) struct Replay {
+    pub(crate) snapshots: Vec<Snapshot>,
+    pub(crate) carves: Vec<Carve>,
+    pub(crate) pours: Vec<Poured>,
+    pub(crate) after_levelling: Vec<(u16, Flush)>,
+    pub(crate) made_ml: Vec<f64>,
+    /// Why it could not be carried through.
+    pub(crate) fault: Option<String>,
+}
+
+/// One carving of a setup.
+pub(crate) struct Carve {
+    pub(crate) setup: String,
+    /// Per run, per motion.
+    pub(crate) cuts: Vec<Vec<MoveCut>>,
+    /// The largest body that nothing holds: extent, volume, and where it was seen first.
+    pub(crate) loose: Option<Loose>,
+    /// Times that bodies were searched.
+    pub(crate) searches: usize,
+    /// Radius of the finest cutter that moved, mm.
+    pub(crate) least_diameter: f64,
+    /// Height of the solid at the touch-off spot before and after, workpiece frame.
+    pub(crate) spot: [Option<f64>; 2],
+}
+
+/// A body that is not held.
+#[derive(Clone, Debug)]
+pub(crate) struct Loose {
+    pub(crate) extent: f64,
+    pub(crate) volume_mm3: f64,
+    pub(crate) limit: f64,
+    pub(crate) place: Where,
+}
+
+/// One pour.
+pub(crate) struct Poured {
+    pub(crate) cast: u16,
+    pub(crate) report: PourReport,
+    pub(crate) dam_offset: f64,
+    pub(crate) dam_height: f64,
+    /// Whether the workpiece was turned over since.
+    pub(crate) turned: bool,
+}
+
+/// Heights of wood and resin over the plan of the piece.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Flush {
+    pub(crate) least: f64,
+    pub(crate) greatest: f64,
+    pub(crate) at: [f64; 3],
+    pub(crate) resin_columns: usize,
+}
+
+impl Flush {
+    /// Difference of the heights.
+    pub(crate) fn step(&self) -> f64 {
+        self.greatest - self.least
+    }
+}
+
+/// Carries the steps out in order.
+pub(crate) fn replay(case: &Case<'_>, progress: &dyn Progress) -> Result<Replay, Cancelled> {
+    let mut out = Replay {
+        snapshots: Vec::new(),
+        carves: Vec::new(),
+        pours: Vec::new(),
+        after_levelling: Vec::new(),
+        made_ml: Vec::new(),
+        fault: None,
+    };
+    let mut workpiece: Option<Workpiece> = None;
+    let changes = case.evidence.steps.iter().filter(|s| s.change.is_some()).count().max(1);
+    for (done, step) in case.evidence.steps.iter().filter(|s| s.change.is_some()).enumerate() {
+        progress.go_on()?;
+        progress.tell("prove: carry the route out", done as f64 / changes as f64);
+        let Some(change) = &step.change else { continue };
+        if *change == Change::Blank {
+            workpiece = Some(Workpiece::new(&case.evidence.blank, case.evidence.promise.pitch));
+        }
+        let Some(workpiece) = workpiece.as_mut() else {
+            out.fault = Some(format!("step {} changes a workpiece that does not exist yet", step.id));
+            return Ok(out);
+        };
+        if let Err(fault) = out.apply(case, &step.id, change, workpiece, progress)? {
+            out.fault = Some(fault);
+            return Ok(out);
+        }
+        let factor = (COARSE / workpiece.pitch()).round().max(1.0) as usize;
+        out.snapshots.push(Snapshot { step: step.id.clone(), workpiece: workpiece.coarser(factor) });
+    }
+    match workpiece {
+        Some(w) => out.made_ml = made(case, &w),
+        None => out.fault = Some("no step makes the blank".into()),
+    }
+    Ok(out)
+}
+
+impl Replay {
+    fn apply(
+        &mut self,
+        case: &Case<'_>,
+        step: &str,
+        change: &Change,
+        workpiece: &mut Workpiece,
+        progress: &dyn Progress,
+    ) -> Result<Result<(), String>, Cancelled> {
+        match change {
+            Change::Blank => {}
+            Change::Flip => {
+                workpiece.flip();
+                self.pours.iter_mut().for_each(|p| p.turned = true);
+            }
+            Change::Pour { cast, from, level, dam_offset, dam_height } => {
+                let poured = pour(case, workpiece, (*cast, *from, *level), *dam_offset);
+                let Some(report) = poured else {
+                    return Ok(Err(format!("step {step} pours a cast whose hollow is not among the models")));
+                };
+                let (dam_offset, dam_height) = (*dam_offset, *dam_height);
+                self.pours.push(Poured { cast: *cast, report, dam_offset, dam_height, turned: false });
+            }
+            Change::Carve { setup } => {
+                let Some(of) = case.setup(setup) else {
+                    return Ok(Err(format!("step {step} carves setup {setup}, which does not exist")));
+                };
+                if of.setup.face_up != workpiece.face_up() {
+                    return Ok(Err(format!("setup {setup} wants the other face up than the steps before it leave")));
+                }
+                match carve(case, of, workpiece, progress)? {
+                    Ok(carve) => self.carves.push(carve),
+                    Err(why) => return Ok(Err(why)),
+                }
+                self.look_at_casts(case, of, workpiece);
+            }
+        }
+        Ok(Ok(()))
+    }
+
+    /// After each carving between a pour and the next turning over: is the face flush? The best moment counts.
+    fn look_at_casts(&mut self, case: &Case<'_>, of: &SetupCase<'_>, workpiece: &Workpiece) {
+        let mut casts: Vec<u16> = self.pours.iter().filter(|p| !p.turned).map(|p| p.cast).collect();
+        casts.sort_unstable();
+        casts.dedup();
+        for cast in casts {
+            let Some(now) = flush(case, of, workpiece, cast) else { continue };
+            match self.after_levelling.iter_mut().find(|a| a.0 == cast) {
+                Some(before) if now.step() < before.1.step() => before.1 = now,
+                Some(_) => {}
+                None => self.after_levelling.push((cast, now)),
+            }
+        }
+    }
+
+    pub(crate) fn carve(&self, setup: &str) -> Option<&Carve> {
+        self.carves.iter().find(|c| c.setup == setup)
+    }
+}
+
+fn carve(
+    case: &Case<'_>,
+    of: &SetupCase<'_>,
+    workpiece: &mut Workpiece,
+    progress: &dyn Progress,
+) -> Result<Result<Carve, String>, Cancelled> {
+    if !of.frame.is_sound(of.setup) {
+        return Ok(Err(format!("the frame of setup {} is not a rotation about the spindle", of.setup.id)));
+    }
+    let spot = of.frame.workpiece(of.setup.reference_spot.at);
+    let mut carve = Carve {
+        setup: of.setup.id.clone(),
+        cuts: Vec::new(),
+        loose: None,
+        searches: 0,
+        least_diameter: f64::INFINITY,
+        spot: [top_at(workpiece, spot), None],
+    };
+    for run in &of.runs {
+        let mut cuts = vec![MoveCut::default(); run.motions.len()];
+        let mut start = 0;
+        while start < run.motions.len() {
+            let number = run.motions[start].cutter;
+            let Some(cutter) = case.cutter(number) else {
+                return Ok(Err(format!("{}: a cutter is used that the evidence does not hold", run.file)));
+            };
+            carve.least_diameter = carve.least_diameter.min(cutter.solid.diameter);
+            let solid = cutter.solid_in(&case.evidence.machine);
+            let same = run.motions[start..].iter().take_while(|m| m.cutter == number).count();
+            let chunk = (run.motions.len() / SEARCHES).clamp(1, BETWEEN).max(64);
+            let end = (start + chunk.min(same)).min(run.motions.len());
+            let known: Vec<usize> = (start..end).filter(|&i| run.motions[i].is_known()).collect();
+            let sweeps: Vec<Sweep> = known
+                .iter()
+                .map(|&i| Sweep {
+                    from: of.frame.workpiece(run.motions[i].from),
+                    to: of.frame.workpiece(run.motions[i].to),
+                })
+                .collect();
+            let report = workpiece.cut(&solid, &sweeps, CLEARANCES, progress)?;
+            for (&i, &cut) in known.iter().zip(&report.moves) {
+                cuts[i] = cut;
+            }
+            if report.moves.iter().any(|m| m.removed_mm3 > 0.0) {
+                carve.searches += 1;
+                look_for_loose(&mut carve, of, run, (end - 1, cutter.solid.diameter), workpiece);
+            }
+            start = end;
+        }
+        carve.cuts.push(cuts);
+    }
+    carve.spot[1] = top_at(workpiece, spot);
+    Ok(Ok(carve))
+}
+
+fn top_at(workpiece: &Workpiece, at: [f64; 3]) -> Option<f64> {
+    let (nx, ny) = workpiece.size();
+    let (low, high) = (workpiece.at(0, 0), workpiece.at(nx.checked_sub(1)?, ny.checked_sub(1)?));
+    let half = workpiece.pitch() / 2.0;
+    let inside = (0..2).all(|k| at[k] >= low[k] - half && at[k] <= high[k] + half);
+    let (ix, iy) = workpiece.nearest([at[0], at[1]]).filter(|_| inside)?;
+    workpiece.column(ix, iy).map(|c| f64::from(c.1))
+}
+
+fn look_for_loose(
+    carve: &mut Carve,
+    of: &SetupCase<'_>,
+    run: &Run,
+    (motion, diameter): (usize, f64),
+    workpiece: &Workpiece,
+) {
+    let factor = (COARSE / workpiece.pitch()).round().max(1.0) as usize;
+    let joint = of.setup.holding.joint_z + of.lift();
+    let limit = diameter / 2.0;
+    let extent = |b: &Body| (0..3).map(|k| b.max[k] - b.min[k]).fold(0.0, f64::max);
+    for body in workpiece.coarser(factor).bodies(joint, JOINT_SLACK, None) {
+        let size = extent(&body);
+        let worse = carve.loose.as_ref().is_none_or(|l| size - limit > l.extent - l.limit);
+        if body.held || !worse {
+            continue;
+        }
+        let middle = (DVec3::from_array(body.min) + DVec3::from_array(body.max)) / 2.0;
+        let mut place = of.place(run, &run.motions[motion]);
+        place.at = Some(of.frame.piece(middle));
+        carve.loose = Some(Loose { extent: size, volume_mm3: body.volume_mm3, limit, place });
+    }
+}
+
+fn pour(
+    case: &Case<'_>,
+    workpiece: &mut Workpiece,
+    (cast, from, level): (u16, [f64; 2], f64),
+    dam_offset: f64,
+) -> Option<PourReport> {
+    let facts = case.evidence.casts.get(usize::from(cast))?;
+    let hollow = case.model(&facts.hollow)?;
+    let frame = piece_to_workpiece(workpiece.face_up());
+    let at = frame.transform_point3(DVec3::new(from[0], from[1], level));
+    let dam = (dam_offset > 0.0).then(|| mouth(hollow, &frame).offset(dam_offset, DAM_CHORD));
+    Some(workpiece.pour(cast, [at.x, at.y], at.z, dam.as_ref()))
+}
+
+/// Plan of what faces up of a hollow: its mouth.
+pub(crate) fn mouth(hollow: &Mesh, frame: &DAffine3) -> Region {
+    let mut rings = Vec::new();
+    for i in 0..hollow.triangles.len() {
+        let t = hollow.corners(i).map(|p| frame.transform_point3(p).truncate());
+        let ring = Ring(t.to_vec());
+        if ring.area() > 0.0 {
+            rings.push(ring);
+        }
+    }
+    Region { rings }.union(&Region::default())
+}
+
+/// Heights over that part of the piece's plan where the setup leaves its highest plane: the face is flush where they
+/// agree.
+fn flush(case: &Case<'_>, of: &SetupCase<'_>, workpiece: &Workpiece, cast: u16) -> Option<Flush> {
+    let frame = piece_to_workpiece(workpiece.face_up());
+    let piece = Bed::new(&[case.model(&case.evidence.piece.model)?], &frame);
+    let target = Bed::new(&[case.model(&of.setup.target)?], &frame);
+    let (nx, ny) = workpiece.size();
+    let step = ((FACE / workpiece.pitch()).round() as usize).max(1);
+    let mut tops: Vec<(f64, f64, [f64; 2])> = Vec::new();
+    for iy in (0..ny).step_by(step) {
+        for ix in (0..nx).step_by(step) {
+            let at = workpiece.at(ix, iy);
+            let Some((_, hi)) = workpiece.column(ix, iy) else { continue };
+            let Some(&(plane, _)) = target.crossings(at.into()).last() else { continue };
+            if !piece.crossings(at.into()).is_empty() {
+                tops.push((f64::from(hi), plane, at));
+            }
+        }
+    }
+    let highest = tops.iter().map(|t| t.1).fold(f64::NEG_INFINITY, f64::max);
+    tops.retain(|t| t.1 > highest - SAME_PLANE);
+    tops.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (first, last) = (*tops.first()?, *tops.last()?);
+    let middle = tops[tops.len() / 2].0;
+    // The worst place is the one farthest from the height that most of the face has.
+    let worst = if middle - first.0 > last.0 - middle { first } else { last };
+    let is_resin = |t: &(f64, f64, [f64; 2])| workpiece.material([t.2[0], t.2[1], t.0 - 1e-3]) == Material::Resin(cast);
+    let resin_columns = tops.iter().filter(|t| is_resin(t)).count();
+    let at = frame.transform_point3(DVec3::new(worst.2[0], worst.2[1], worst.0)).to_array();
+    Some(Flush { least: first.0, greatest: last.0, at, resin_columns })
+}
+
+/// Millilitres of wood, then of each cast, over the plan of the piece: a frame left around it is not part of it.
+fn made(case: &Case<'_>, workpiece: &Workpiece) -> Vec<f64> {
+    let mut out = vec![0.0; 1 + case.evidence.casts.len()];
+    let Some(piece) = case.model(&case.evidence.piece.model) else { return out };
+    let plan = Bed::new(&[piece], &piece_to_workpiece(workpiece.face_up()));
+    let (nx, ny) = workpiece.size();
+    let step = ((FINE / workpiece.pitch()).round() as usize).max(1);
+    let area = (workpiece.pitch() * step as f64).powi(2);
+    let lines: Vec<usize> = (0..ny).step_by(step).collect();
+    let rows: Vec<Vec<f64>> = lines
+        .par_iter()
+        .map(|&iy| {
+            let mut row = vec![0.0; out.len()];
+            for ix in (0..nx).step_by(step) {
+                if workpiece.column(ix, iy).is_none() || plan.crossings(workpiece.at(ix, iy).into()).is_empty() {
+                    continue;
+                }
+                for (from, to, material) in workpiece.segments(ix, iy) {
+                    let kind = match material {
+                        Material::Air => continue,
+                        Material::Board(_) => 0,
+                        Material::Resin(cast) => 1 + usize::from(cast),
+                    };
+                    if let Some(sum) = row.get_mut(kind) {
+                        *sum += f64::from(to - from) * area / 1000.0;
+                    }
+                }
+            }
+            row
+        })
+        .collect();
+    for row in rows {
+        out.iter_mut().zip(row).for_each(|(all, part)| *all += part);
+    }
+    out
+}

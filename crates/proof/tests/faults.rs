@@ -1,0 +1,298 @@
+//! Each check holds on a sound tray and fires on the fault that it is there for.
+
+mod tray;
+
+use base::Quiet;
+use proof::{Check, Evidence, Proof, State, prove};
+use tray::{CAVITY, FILE, tray, with_resin};
+
+fn proof(e: &Evidence) -> Proof {
+    prove(e, &Quiet).unwrap()
+}
+
+fn check<'p>(proof: &'p Proof, id: &str) -> &'p Check {
+    proof.checks.iter().find(|c| c.id == id).unwrap_or_else(|| panic!("no check {id}"))
+}
+
+fn not_holding(proof: &Proof) -> Vec<String> {
+    let open = proof.checks.iter().filter(|c| c.state != State::Holds);
+    open.map(|c| format!("{} {:?} {} {} {} {:?}", c.id, c.state, c.value, c.limit, c.title, c.remedy)).collect()
+}
+
+/// The tray after a change of its program's text.
+fn with_text(mut e: Evidence, file: &str, change: impl Fn(&str) -> String) -> Proof {
+    let text = change(&e.programs[file]);
+    assert_ne!(text, e.programs[file], "the fault must change the text");
+    e.programs.insert(file.into(), text);
+    proof(&e)
+}
+
+fn fails(proof: &Proof, id: &str) {
+    let c = check(proof, id);
+    assert_eq!(c.state, State::Fails, "{id}: {} {} {}", c.value, c.sense, c.limit);
+    assert!(c.remedy.is_some(), "{id} must say what to change");
+}
+
+#[test]
+fn a_sound_tray_holds_either_way_up() {
+    for foot_up in [false, true] {
+        let p = proof(&tray(foot_up));
+        let mut open = not_holding(&p);
+        // Upside down the pocket is in the foot, so wall and floor of a bowl are not there to be measured.
+        if foot_up {
+            open.retain(|c| !c.starts_with("wall") && !c.starts_with("floor"));
+        }
+        assert!(open.is_empty(), "foot up {foot_up}: {open:#?}");
+        assert!(p.checks.len() > 20);
+        let made: f64 = p.made_ml.iter().sum();
+        let frame = made - (60.0 * 40.0 * 20.0 - 36.0 * 20.0 * 10.0) / 1000.0;
+        assert!(frame.abs() < 0.4, "{made}");
+        assert_eq!(p.snapshots.len(), if foot_up { 3 } else { 2 });
+    }
+}
+
+#[test]
+fn the_walls_of_the_tray_are_measured() {
+    let p = proof(&tray(false));
+    for id in ["wall", "floor"] {
+        let c = check(&p, id);
+        assert!((c.value - 10.0).abs() < 0.01, "{id} {}", c.value);
+    }
+    let mut e = tray(false);
+    (e.piece.wall, e.piece.floor) = (10.3, 10.3);
+    let p = proof(&e);
+    fails(&p, "wall");
+    fails(&p, "floor");
+}
+
+#[test]
+fn a_path_that_is_too_deep_gouges() {
+    // The last level of the pocket 0.03 mm lower.
+    let p = with_text(tray(false), FILE, |t| t.replace("Z-10.000", "Z-10.030"));
+    fails(&p, "gouge.tray");
+    let c = check(&p, "gouge.tray");
+    assert!((c.value - 0.03).abs() < 0.002, "{}", c.value);
+    let place = c.place.clone().unwrap();
+    assert!(place.line.is_some() && (place.at.unwrap()[2] - 10.0).abs() < 0.1);
+    // Into the wall sideways, on an arc that only bulges between its ends.
+    let p = with_text(tray(false), FILE, |t| {
+        t.replacen("M5", "G0 X-10 Y-6.825\nG0 Z1\nG1 Z-5 F800\nG3 X10 Y-6.825 I10 J60 F1500\nG0 Z20\nM5", 1)
+    });
+    fails(&p, "gouge.tray");
+    assert!(check(&p, "gouge.tray").value > 0.5);
+}
+
+#[test]
+fn a_missing_pass_leaves_material() {
+    // Two passes of the facing 0.2 mm higher than the others.
+    let p = with_text(tray(false), FILE, |t| {
+        t.replace("Y0.000 Z0.000", "Y0.000 Z0.200").replace("Y3.000 Z0.000", "Y3.000 Z0.200")
+    });
+    fails(&p, "leftover.tray");
+}
+
+#[test]
+fn rapids_and_plunges_through_material_are_seen() {
+    let p = with_text(tray(false), FILE, |t| t.replacen("M5", "G0 X-50 Y-27.5\nG0 Z-3\nG0 X30\nG0 Z20\nM5", 1));
+    fails(&p, "rapid.tray");
+    let mut e = tray(false);
+    e.cutters.iter_mut().for_each(|c| c.plunges = false);
+    assert_eq!(check(&proof(&e), "plunge.tray").state, State::Holds);
+    let p = with_text(e, FILE, |t| t.replacen("M5", "G0 X25 Y15\nG0 Z1\nG1 Z-2 F500\nG0 Z20\nM5", 1));
+    fails(&p, "plunge.tray");
+}
+
+#[test]
+fn short_edges_thick_shanks_and_nuts_are_seen() {
+    let change = |f: &dyn Fn(&mut trade::shelf::Cutter)| {
+        let mut e = tray(false);
+        e.cutters.iter_mut().for_each(f);
+        proof(&e)
+    };
+    fails(&change(&|c| (c.solid.flute_length, c.solid.neck_length) = (1.5, 1.5)), "flute.tray");
+    fails(
+        &change(&|c| (c.solid.shank_diameter, c.solid.neck_length, c.solid.flute_length) = (12.0, 8.0, 8.0)),
+        "shank.tray",
+    );
+    fails(&change(&|c| c.solid.stickout = 12.0), "holder.tray");
+    fails(&change(&|c| c.overall = 50.0), "collet.tray");
+    fails(&change(&|c| c.solid.shank_diameter = 6.7), "collet.tray");
+    fails(&change(&|c| c.rpm_max = 12_000.0), "spindle.tray");
+}
+
+#[test]
+fn the_machines_limits_count() {
+    let change = |f: &dyn Fn(&mut trade::shelf::Machine)| {
+        let mut e = tray(false);
+        f(&mut e.machine);
+        proof(&e)
+    };
+    fails(&change(&|m| m.travel[0] = 80.0), "travel.tray");
+    fails(&change(&|m| m.gap = 70.0), "nut-room.tray");
+    fails(&change(&|m| m.travel[2] = 30.0), "nut-room.tray");
+    fails(&change(&|m| m.feed_max[0] = 900.0), "feed.tray");
+    let p = with_text(tray(false), FILE, |t| t.replace("S16000", "S26000"));
+    fails(&p, "spindle.tray");
+}
+
+#[test]
+fn the_table_is_not_cut() {
+    let p = with_text(tray(false), FILE, |t| t.replace("Z-20.000", "Z-20.200"));
+    fails(&p, "table.tray");
+    fails(&p, "gouge.tray");
+}
+
+#[test]
+fn a_block_cut_free_is_loose() {
+    // The holding joint lies far lower than the blank's underside: nothing rests on it.
+    let mut e = tray(false);
+    e.setups[0].holding.joint_z = -25.0;
+    fails(&proof(&e), "loose.tray");
+}
+
+#[test]
+fn a_weak_joint_does_not_hold() {
+    let mut e = tray(false);
+    e.setups[0].holding.area_mm2 = 40.0;
+    e.setups[0].holding.section_modulus_mm3 = 50.0;
+    fails(&proof(&e), "holding.tray");
+    e.setups[0].holding.area_mm2 = 0.0;
+    fails(&proof(&e), "holding.tray");
+}
+
+#[test]
+fn a_touch_off_spot_that_is_cut_or_missing_fails() {
+    let spot = |at: [f64; 3]| {
+        let mut e = tray(false);
+        e.setups[0].reference_spot.at = at;
+        e.setups[0].reference_spot.reads = at[2];
+        proof(&e)
+    };
+    fails(&spot([0.0, 0.0, 0.5]), "touch-off.tray"); // the rim face, which the facing takes away
+    fails(&spot([0.0, 0.0, -8.0]), "touch-off.tray"); // inside the wood
+    fails(&spot([60.0, 0.0, 3.0]), "touch-off.tray"); // in the air
+}
+
+#[test]
+fn unreadable_and_strange_programs_fail() {
+    let p = with_text(tray(false), FILE, |t| t.replacen("M3 S16000", "M3 S16000 Q$", 1));
+    for id in ["reading.tray", "gouge.tray", "leftover.tray", "travel.tray", "touch-off.tray"] {
+        fails(&p, id);
+    }
+    let p = with_text(tray(false), FILE, |t| t.replacen("T3 M0", "T9 M0", 1));
+    fails(&p, "cutters.tray");
+    let p = with_text(tray(false), FILE, |t| t.replacen("G0 Z20\nM3", "G0 X0 Y0\nG0 Z20\nM3", 1));
+    fails(&p, "rise.tray");
+    let mut e = tray(false);
+    e.programs.remove("programs/look.nc");
+    fails(&proof(&e), "look-first.tray");
+    let p = with_text(tray(false), "programs/look.nc", |t| t.replacen("M0", "M3 S9000\nM0", 1));
+    fails(&p, "look-first.tray");
+}
+
+#[test]
+fn restart_lines_are_compared_with_the_text() {
+    let mut e = tray(false);
+    let point = |line| workpiece::RestartPoint { line, at: [-45.0, -33.0, 20.0], time_s: 1.0 };
+    let line = e.programs[FILE].lines().position(|l| l.starts_with("G0 X-45")).unwrap() as u32 + 1;
+    e.setups[0].programs[0].restart_points = vec![point(line)];
+    assert_eq!(check(&proof(&e), "restart.tray").state, State::Holds);
+    for wrong in [line + 40, 99_999] {
+        e.setups[0].programs[0].restart_points = vec![point(wrong)];
+        fails(&proof(&e), "restart.tray");
+    }
+}
+
+#[test]
+fn a_mirror_is_no_frame() {
+    let mut e = tray(false);
+    e.setups[0].program_to_piece[0] = -1.0;
+    let p = proof(&e);
+    fails(&p, "frames.tray");
+    fails(&p, "gouge.tray");
+    let mut e = tray(false);
+    e.models.get_mut("models/table.stl").unwrap().triangles.pop();
+    fails(&proof(&e), "models");
+}
+
+#[test]
+fn steps_in_the_wrong_order_fail() {
+    let mut e = with_resin();
+    let at = |e: &Evidence, id: &str| e.steps.iter().position(|s| s.id == id).unwrap();
+    assert_eq!(check(&proof(&e), "order").state, State::Holds);
+    let (a, b) = (at(&e, "seal"), at(&e, "dam"));
+    e.steps.swap(a, b);
+    fails(&proof(&e), "order");
+    let mut e = with_resin();
+    let cure = at(&e, "cure");
+    e.steps.remove(cure);
+    fails(&proof(&e), "order");
+    let mut e = tray(false);
+    e.steps[2].needs.push("carve-tray".into());
+    fails(&proof(&e), "order");
+}
+
+#[test]
+fn a_sound_cast_holds() {
+    let p = proof(&with_resin());
+    let open = not_holding(&p);
+    assert!(open.is_empty(), "{open:#?}");
+    // 7 × 30 × 6 mm less the round corners of the cutter (closed form).
+    let corners = 4.0 * 3.175 * 3.175 * (1.0 - std::f64::consts::PI / 4.0) * 6.0;
+    assert!((p.made_ml[1] - (7.0 * 30.0 * 6.0 - corners) / 1000.0).abs() < 0.03, "{:?}", p.made_ml);
+}
+
+#[test]
+fn faults_of_the_pour_are_seen() {
+    let with_pour = |f: &dyn Fn(&mut f64, &mut f64, &mut f64)| {
+        let mut e = with_resin();
+        for s in &mut e.steps {
+            if let Some(workpiece::Change::Pour { level, dam_offset, dam_height, .. }) = &mut s.change {
+                f(level, dam_offset, dam_height);
+            }
+        }
+        proof(&e)
+    };
+    fails(&with_pour(&|_, offset, _| *offset = 0.0), "leak.band");
+    fails(&with_pour(&|_, _, height| *height = 2.0), "dam.band");
+    fails(&with_pour(&|_, offset, _| *offset = 3.0), "dam.band");
+    // Poured short: after levelling the resin lies below the wood.
+    fails(&with_pour(&|level, _, _| *level = 19.5), "flush.band");
+    let mut e = with_resin();
+    e.casts[0].to_mix_ml = 1.0;
+    fails(&proof(&e), "resin-amount.band");
+    let mut e = with_resin();
+    e.casts[0].resin.layer_greatest = 4.0;
+    fails(&proof(&e), "resin-depth.band");
+    let mut e = with_resin();
+    e.casts[0].resin.layer_least = 9.0;
+    fails(&proof(&e), "resin-least-depth.band");
+}
+
+#[test]
+fn a_hollow_not_carved_to_its_depth_is_seen() {
+    let p = with_text(with_resin(), CAVITY, |t| t.replace("Z-6.000", "Z-5.700"));
+    fails(&p, "leftover.band");
+}
+
+#[test]
+fn thin_skins_and_feather_edges_are_seen() {
+    // The hollow's drawn bottom lies 1 mm under the rim: a skin of resin that will flake.
+    let mut e = with_resin();
+    let thin = |top: f64| geom::Mesh::cuboid(geom::DVec3::new(20.5, -15.0, 19.0), geom::DVec3::new(27.5, 15.0, top));
+    e.models.insert("models/band.stl".into(), thin(20.5));
+    e.models.insert("models/band-in-piece.stl".into(), thin(20.0));
+    let p = proof(&e);
+    fails(&p, "resin-cover.band");
+    assert!((check(&p, "resin-cover.band").value - 1.0).abs() < 1e-6);
+    let mut e = with_resin();
+    e.casts[0].crossing_deg = 20.0;
+    fails(&proof(&e), "crossing.band");
+    e.casts[0].crossing_deg = 40.0;
+    assert_eq!(check(&proof(&e), "crossing.band").state, State::Watch);
+}
+
+#[test]
+fn two_runs_give_the_same() {
+    assert_eq!(proof(&with_resin()), proof(&with_resin()));
+}
