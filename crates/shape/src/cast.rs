@@ -4,15 +4,15 @@
 //! in the waste on either side, and fillets between them that lie wholly beyond the skins. Rim drips add slots along
 //! the outline's normals. Hollow and resin are joined and cut as solids; everything else is read from exact curves.
 
+use crate::band::Band;
+use crate::crossing::Crossing;
 use crate::drips::{CLEARLY_THROUGH, Drip, Wishes, most, place};
 use crate::outline::{Insets, LEAST_LEFT};
 use crate::piece::Piece;
-use crate::profile::{Profile, Stretch};
 use crate::sweep;
 use base::{At, Length, Report};
-use geom::{DVec2, DVec3, Mesh};
+use geom::{DVec2, Mesh};
 use job::{CastForm, CastSpec, Placed};
-use std::f64::consts::{FRAC_PI_2, PI};
 
 /// Concave edges must be at least this many times as round as the cutter. Common practice, no source.
 const EDGE_FACTOR: f64 = 1.05;
@@ -104,28 +104,6 @@ struct Maker<'a> {
     room: &'a CastRoom,
     tolerance: f64,
     spec: &'a CastSpec,
-}
-
-/// The least angle of crossing so far, and where.
-#[derive(Clone, Copy)]
-struct Crossing {
-    degrees: f64,
-    at: DVec3,
-}
-
-impl Crossing {
-    fn least(self, other: Self) -> Self {
-        if other.degrees < self.degrees { other } else { self }
-    }
-}
-
-/// The ring's section, in (d, z).
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Band {
-    outer: f64,
-    inner: f64,
-    bottom_z: f64,
-    fillet: f64,
 }
 
 impl Maker<'_> {
@@ -290,7 +268,9 @@ impl Maker<'_> {
 
     /// Solids and measures from the section of the ring and the drips.
     fn finish(&self, band: Band, drips: &[Drip], at: Option<At>, report: &mut Report) -> Option<Cast> {
-        let crossing = drips.iter().fold(self.band_crossing(&band), |c, d| c.least(self.drip_crossing(&band, d)));
+        let crossing = drips
+            .iter()
+            .fold(Crossing::of_band(self.piece, &band), |c, d| c.least(Crossing::of_drip(self.piece, &band, d)));
         if !self.check_crossing(crossing, &band, at, report) {
             return None;
         }
@@ -345,56 +325,6 @@ impl Maker<'_> {
         Ok(hollow)
     }
 
-    /// Where the ring's level bottom passes the skins: their own slope.
-    fn band_crossing(&self, band: &Band) -> Crossing {
-        let z = band.bottom_z;
-        let s = self.piece.outline.station(0.0);
-        let outside =
-            Crossing { degrees: self.piece.outside_slope_deg(z), at: s.inset(self.piece.outside_inset(z)).extend(z) };
-        let inside =
-            Crossing { degrees: self.piece.inside_slope_deg(z), at: s.inset(self.piece.inside_inset(z)).extend(z) };
-        outside.least(inside)
-    }
-
-    /// Least crossing over a drip: across its round bottom and up its sides to the ring.
-    fn drip_crossing(&self, band: &Band, drip: &Drip) -> Crossing {
-        const STEPS: i32 = 16;
-        let radius = drip.bullet.radius;
-        let mut least = Crossing { degrees: 90.0, at: DVec3::NAN };
-        for k in -STEPS..=STEPS {
-            let (sin, cos) = (FRAC_PI_2 * f64::from(k) / f64::from(STEPS)).sin_cos();
-            let z = drip.bullet.bottom_z + radius * (1.0 - cos);
-            if z <= band.bottom_z {
-                least = least.least(self.crossing_at(drip, radius * sin, z, [sin, cos]));
-            }
-            let fall = band.bottom_z - drip.bullet.bottom_z - radius;
-            if k.abs() == STEPS && fall > 0.0 {
-                let heights = (1..=STEPS).map(|i| band.bottom_z - fall * f64::from(i - 1) / f64::from(STEPS));
-                least = heights.fold(least, |c, z| c.least(self.crossing_at(drip, radius * sin, z, [sin, 0.0])));
-            }
-        }
-        least
-    }
-
-    /// Angle between a drip's skin (normal: `normal[0]` sideways, `normal[1]` down) and both skins of the wall.
-    fn crossing_at(&self, drip: &Drip, aside: f64, z: f64, normal: [f64; 2]) -> Crossing {
-        let piece = self.piece;
-        let across = piece.outline.station(drip.u).outward.perp();
-        let of_drip = (across * normal[0]).extend(-normal[1]);
-        let skin = |inset: f64, slope_deg: f64| {
-            let Some(s) = piece.outline.beside(drip.u, inset, aside) else {
-                // The curve turned away within the drip's width: the worst there is.
-                return Crossing { degrees: 0.0, at: piece.outline.station(drip.u).inset(inset).extend(z) };
-            };
-            let (sin, cos) = slope_deg.to_radians().sin_cos();
-            let of_wall = (s.outward * sin).extend(-cos);
-            Crossing { degrees: angle_between(of_drip, of_wall), at: s.inset(inset).extend(z) }
-        };
-        let outside = skin(piece.outside_inset(z), piece.outside_slope_deg(z));
-        // The inside looks the other way, up and in; a normal turned round leaves the angle as it is.
-        outside.least(skin(piece.inside_inset(z), piece.inside_slope_deg(z)))
-    }
-
     fn check_crossing(&self, crossing: Crossing, band: &Band, at: Option<At>, report: &mut Report) -> bool {
         if crossing.degrees >= STEEP_CROSSING_DEG - 1e-9 {
             return true;
@@ -435,23 +365,6 @@ impl Maker<'_> {
     }
 }
 
-impl Band {
-    /// The section's points, in the sense a ring needs: out along the bottom, up, in along the top, down.
-    fn rows(&self, face_z: f64, tolerance: f64) -> Vec<DVec2> {
-        let r = self.fillet;
-        let arc =
-            |d: f64, from: f64, to: f64| Stretch::Arc { centre: DVec2::new(d, self.bottom_z + r), radius: r, from, to };
-        // Inset grows inwards: the inner fillet turns from pointing in (angle 0) to pointing down (−90°).
-        let inner = Profile { stretches: vec![arc(self.inner - r, 0.0, -FRAC_PI_2)] }.points(tolerance);
-        let outer = Profile { stretches: vec![arc(self.outer + r, -FRAC_PI_2, -PI)] }.points(tolerance);
-        let mut rows = vec![DVec2::new(self.inner, face_z)];
-        rows.extend(inner);
-        rows.extend(outer);
-        rows.push(DVec2::new(self.outer, face_z));
-        rows
-    }
-}
-
 fn band_place(form: &CastForm) -> Option<At> {
     match form {
         CastForm::RingBand { band } | CastForm::RimDrips { band, .. } => band.at,
@@ -461,11 +374,6 @@ fn band_place(form: &CastForm) -> Option<At> {
 fn least_gap(drips: &[Drip]) -> f64 {
     let pairs = drips.iter().enumerate().flat_map(|(i, a)| drips[i + 1..].iter().map(move |b| a.bullet.gap(&b.bullet)));
     pairs.fold(f64::INFINITY, f64::min)
-}
-
-/// Acute angle between two planes from their normals, degrees.
-fn angle_between(a: DVec3, b: DVec3) -> f64 {
-    a.cross(b).length().atan2(a.dot(b).abs()).to_degrees()
 }
 
 /// A stream of chance of its own for every name (FNV-1a, 64 bits), so that casts do not change with their order.
@@ -487,22 +395,5 @@ mod tests {
     fn streams_come_from_names() {
         assert_eq!(stream_of("a"), 0xaf63_dc4c_8601_ec8c);
         assert_ne!(stream_of("tide"), stream_of("pool"));
-    }
-
-    #[test]
-    fn the_ring_is_a_section_swept_round() {
-        let band = Band { outer: -5.0, inner: 12.0, bottom_z: 40.0, fillet: 3.0 };
-        let rows = band.rows(60.0, 1e-5);
-        let area = (0..rows.len()).map(|i| rows[i].perp_dot(rows[(i + 1) % rows.len()])).sum::<f64>() / 2.0;
-        // A rectangle without the two corners outside of the fillets; clockwise, for insets run to the left.
-        let want = 17.0 * 20.0 - 2.0 * (9.0 - PI * 9.0 / 4.0);
-        assert!((area.abs() - want).abs() < 1e-3, "{area} {want}");
-        assert!(area < 0.0);
-    }
-
-    #[test]
-    fn angles_are_acute() {
-        assert!((angle_between(DVec3::Z, DVec3::new(0.0, 1.0, -1.0)) - 45.0).abs() < 1e-12);
-        assert!((angle_between(DVec3::Z, DVec3::NEG_Z)).abs() < 1e-12);
     }
 }

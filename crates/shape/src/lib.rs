@@ -5,8 +5,11 @@
 //! curve in (d, z); a parallel curve of the profile is a parallel surface of the piece, so a wall measured along the
 //! normal is exact by construction, and volumes follow from area, length and Steiner's formula in closed form.
 
+mod band;
 mod bullet;
 pub mod cast;
+mod crossing;
+mod curve;
 mod drips;
 pub mod outline;
 pub mod piece;

@@ -3,16 +3,14 @@
 //! Points and normals are analytic. Where a rounded rectangle passes from a side to a corner both have the same normal,
 //! so its parallels are exact too (sides shift, corner radii shrink). Lengths in mm, insets positive inwards.
 
+use crate::curve::Curve;
 use base::Report;
 use geom::{DVec2, Ring};
 use job::{OutlineSpec, Placed};
-use std::f64::consts::{FRAC_PI_2, PI, TAU};
+use std::f64::consts::PI;
 
 /// Radius, mm, that must be left on the tightest convex corner of an inset section, so that a mesh can show it.
 pub const LEAST_LEFT: f64 = 0.25;
-
-/// Greatest depth of lobes as a fraction of the mean radius.
-const GREATEST_LOBE_DEPTH: f64 = 0.3;
 
 /// Samples of a span when points are shared out along it.
 const SPAN_SAMPLES: usize = 48;
@@ -51,25 +49,6 @@ pub struct Insets {
     pub least: f64,
     /// The innermost.
     pub greatest: f64,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Curve {
-    Ellipse {
-        a: f64,
-        b: f64,
-    },
-    /// Half lengths of the straight sides and the corner radius.
-    Rounded {
-        a: f64,
-        b: f64,
-        corner: f64,
-    },
-    Lobed {
-        mean: f64,
-        lobes: f64,
-        depth: f64,
-    },
 }
 
 impl Outline {
@@ -239,235 +218,11 @@ fn chord_keeps(curve: &Curve, [from, to]: [f64; 2], insets: Insets, tolerance: f
     })
 }
 
-impl Curve {
-    fn new(spec: &OutlineSpec) -> Result<Self, (String, String)> {
-        let sizes = |text: String| (text, "give sizes above 0".to_owned());
-        let positive = |x: f64| x.is_finite() && x > 0.0;
-        match *spec {
-            OutlineSpec::Circle { diameter } => {
-                let r = diameter.as_mm() / 2.0;
-                if !positive(r) {
-                    return Err(sizes(format!("a circle of {} mm is no outline", diameter.as_mm())));
-                }
-                Ok(Self::Ellipse { a: r, b: r })
-            }
-            OutlineSpec::Ellipse { length, width } => {
-                let (a, b) = (length.as_mm() / 2.0, width.as_mm() / 2.0);
-                if !positive(a) || !positive(b) {
-                    return Err(sizes(format!("an ellipse of {} × {} mm is no outline", 2.0 * a, 2.0 * b)));
-                }
-                Ok(Self::Ellipse { a, b })
-            }
-            OutlineSpec::RoundedRectangle { length, width, corner } => {
-                rounded(length.as_mm(), width.as_mm(), corner.as_mm())
-            }
-            OutlineSpec::Lobed { diameter, lobes, depth } => lobed(diameter.as_mm(), lobes, depth),
-        }
-    }
-
-    fn period(&self) -> f64 {
-        match *self {
-            Self::Rounded { a, b, corner } => 4.0 * (a + b) + TAU * corner,
-            _ => TAU,
-        }
-    }
-
-    /// Parameter ranges in which the curve is analytic, in order round it.
-    fn spans(&self) -> Vec<[f64; 2]> {
-        match *self {
-            Self::Ellipse { .. } => equal_spans(4),
-            Self::Lobed { lobes, .. } => equal_spans((2.0 * lobes) as usize),
-            Self::Rounded { a, b, corner } => {
-                let quarter = FRAC_PI_2 * corner;
-                let mut spans = Vec::new();
-                let mut at = 0.0;
-                for step in [b, quarter, 2.0 * a, quarter, 2.0 * b, quarter, 2.0 * a, quarter, b] {
-                    if step > 0.0 {
-                        spans.push([at, at + step]);
-                        at += step;
-                    }
-                }
-                spans
-            }
-        }
-    }
-
-    fn station(&self, u: f64) -> Station {
-        match *self {
-            Self::Ellipse { a, b } => {
-                let (sin, cos) = u.sin_cos();
-                Station { point: DVec2::new(a * cos, b * sin), outward: DVec2::new(b * cos, a * sin).normalize() }
-            }
-            Self::Rounded { a, b, corner } => rounded_station(a, b, corner, u),
-            Self::Lobed { mean, lobes, depth } => {
-                let radial = DVec2::from_angle(u);
-                let r = mean * (1.0 + depth * (lobes * u).cos());
-                let slope = -mean * depth * lobes * (lobes * u).sin();
-                Station { point: radial * r, outward: (radial * r - radial.perp() * slope).normalize() }
-            }
-        }
-    }
-
-    fn area(&self) -> f64 {
-        match *self {
-            Self::Ellipse { a, b } => PI * a * b,
-            Self::Rounded { a, b, corner } => 4.0 * a * b + 4.0 * (a + b) * corner + PI * corner * corner,
-            // ½ ∫ r² dθ.
-            Self::Lobed { mean, depth, .. } => PI * mean * mean * (1.0 + 0.5 * depth * depth),
-        }
-    }
-
-    fn length(&self) -> f64 {
-        match *self {
-            Self::Ellipse { a, b } if a == b => TAU * a,
-            Self::Ellipse { a, b } => periodic(|u| (a * u.sin()).hypot(b * u.cos())),
-            Self::Rounded { .. } => self.period(),
-            Self::Lobed { mean, lobes, depth } => periodic(|u| {
-                let (sin, cos) = (lobes * u).sin_cos();
-                mean * (1.0 + depth * cos).hypot(depth * lobes * sin)
-            }),
-        }
-    }
-
-    fn reach_inwards(&self) -> f64 {
-        match *self {
-            Self::Ellipse { a, b } => (a * a / b).min(b * b / a),
-            Self::Rounded { corner, .. } => corner,
-            Self::Lobed { lobes, .. } => {
-                let tightest = greatest(PI / lobes, |u| self.lobed_curvature(u));
-                let farthest = greatest(PI / lobes, |u| {
-                    let s = self.station(u);
-                    -s.point.dot(s.outward)
-                });
-                (1.0 / tightest).min(-farthest)
-            }
-        }
-    }
-
-    fn reach_outwards(&self) -> f64 {
-        match *self {
-            Self::Lobed { lobes, .. } => {
-                let hollowest = greatest(PI / lobes, |u| -self.lobed_curvature(u));
-                if hollowest > 0.0 { 1.0 / hollowest } else { f64::INFINITY }
-            }
-            _ => f64::INFINITY,
-        }
-    }
-
-    /// `κ = (r² + 2 r'² − r r'') / (r² + r'²)^{3/2}`, the curvature of a curve in polar coordinates.
-    fn lobed_curvature(&self, u: f64) -> f64 {
-        let Self::Lobed { mean, lobes, depth } = *self else { return f64::NAN };
-        let (sin, cos) = (lobes * u).sin_cos();
-        let r = mean * (1.0 + depth * cos);
-        let r1 = -mean * depth * lobes * sin;
-        let r2 = -mean * depth * lobes * lobes * cos;
-        (r * r + 2.0 * r1 * r1 - r * r2) / (r * r + r1 * r1).powf(1.5)
-    }
-
-    fn half_size(&self) -> DVec2 {
-        match *self {
-            Self::Ellipse { a, b } => DVec2::new(a, b),
-            Self::Rounded { a, b, corner } => DVec2::new(a + corner, b + corner),
-            Self::Lobed { mean, depth, .. } => {
-                DVec2::new(mean * (1.0 + depth), greatest(TAU, |u| self.station(u).point.y.abs()))
-            }
-        }
-    }
-}
-
-fn rounded(length: f64, width: f64, corner: f64) -> Result<Curve, (String, String)> {
-    let least = length.min(width);
-    let fine = |x: f64| x.is_finite() && x > 0.0;
-    if !fine(length) || !fine(width) || !fine(corner) || corner > least / 2.0 {
-        return Err((
-            format!("a rectangle of {length} × {width} mm cannot have corners of radius {corner} mm"),
-            format!("choose a corner radius above 0 and up to {} mm", least.max(0.0) / 2.0),
-        ));
-    }
-    Ok(Curve::Rounded { a: length / 2.0 - corner, b: width / 2.0 - corner, corner })
-}
-
-fn lobed(diameter: f64, lobes: u32, depth: f64) -> Result<Curve, (String, String)> {
-    if !(diameter.is_finite() && diameter > 0.0 && (2..=24).contains(&lobes)) {
-        return Err((
-            format!("an outline of {lobes} lobes and {diameter} mm cannot be made"),
-            "choose 2 to 24 lobes and a diameter above 0".to_owned(),
-        ));
-    }
-    if !(0.0..=GREATEST_LOBE_DEPTH).contains(&depth) {
-        return Err((
-            format!("a lobe depth of {depth} is outside 0 to {GREATEST_LOBE_DEPTH}"),
-            format!("choose a depth from 0 (round) to {GREATEST_LOBE_DEPTH}"),
-        ));
-    }
-    Ok(Curve::Lobed { mean: diameter / 2.0 / (1.0 + depth), lobes: f64::from(lobes), depth })
-}
-
-fn equal_spans(count: usize) -> Vec<[f64; 2]> {
-    let at = |k: usize| TAU * k as f64 / count as f64;
-    (0..count).map(|k| [at(k), at(k + 1)]).collect()
-}
-
-/// The rounded rectangle by arc length from the middle of its +X side.
-fn rounded_station(a: f64, b: f64, corner: f64, u: f64) -> Station {
-    let quarter = FRAC_PI_2 * corner;
-    let corners = [DVec2::new(a, b), DVec2::new(-a, b), DVec2::new(-a, -b), DVec2::new(a, -b)];
-    let sides = [2.0 * a, 2.0 * b, 2.0 * a, 2.0 * b];
-    if u < b {
-        return Station { point: DVec2::new(a + corner, u), outward: DVec2::X };
-    }
-    let mut left = u - b;
-    for k in 0..4 {
-        let from = FRAC_PI_2 * k as f64;
-        if left <= quarter {
-            let outward = DVec2::from_angle(from + left / corner);
-            return Station { point: corners[k] + outward * corner, outward };
-        }
-        left -= quarter;
-        let outward = [DVec2::Y, DVec2::NEG_X, DVec2::NEG_Y, DVec2::X][k];
-        if left < sides[k] || k == 3 {
-            return Station { point: corners[k] + outward * corner + outward.perp() * left, outward };
-        }
-        left -= sides[k];
-    }
-    Station { point: DVec2::new(a + corner, 0.0), outward: DVec2::X }
-}
-
-/// ∫ over a full turn of a smooth periodic function: the trapezium rule converges faster than any power; doubled until
-/// it stands still to 1e-13.
-fn periodic(f: impl Fn(f64) -> f64) -> f64 {
-    let sum = |n: u32| (0..n).map(|k| f(TAU * f64::from(k) / f64::from(n))).sum::<f64>() * TAU / f64::from(n);
-    let mut n = 256;
-    let mut last = sum(n);
-    while n < 1 << 20 {
-        n *= 2;
-        let next = sum(n);
-        if (next - last).abs() <= 1e-13 * next.abs() {
-            return next;
-        }
-        last = next;
-    }
-    last
-}
-
-/// Greatest value of a smooth function on 0 to `end`: the best of a fine row of samples, refined by golden section.
-fn greatest(end: f64, f: impl Fn(f64) -> f64) -> f64 {
-    const SAMPLES: u32 = 2000;
-    let at = |k: u32| end * f64::from(k) / f64::from(SAMPLES);
-    let best = (0..=SAMPLES).fold(0, |best, k| if f(at(k)) > f(at(best)) { k } else { best });
-    let (mut low, mut high) = (at(best.saturating_sub(1)), at((best + 1).min(SAMPLES)));
-    let golden = (5.0_f64.sqrt() - 1.0) / 2.0;
-    for _ in 0..60 {
-        let (p, q) = (high - golden * (high - low), low + golden * (high - low));
-        if f(p) > f(q) { high = q } else { low = p }
-    }
-    f(0.5 * (low + high)).max(f(at(best)))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use base::mm;
+    use std::f64::consts::TAU;
 
     fn outline(spec: OutlineSpec) -> Outline {
         let mut report = Report::default();
