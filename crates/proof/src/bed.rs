@@ -194,15 +194,22 @@ impl Bed {
         best
     }
 
-    /// Distance from the triangles for which `wanted(normal, centroid)` holds, looked for within `reach` in plan.
+    /// Distance from the triangles for which `wanted(normal, centroid)` holds; infinite if none lies within `reach`.
     pub(crate) fn distance(&self, p: DVec3, reach: f64, wanted: &dyn Fn(DVec3, DVec3) -> bool) -> f64 {
-        let mut least = f64::INFINITY;
-        self.each_in(p.truncate() - reach, p.truncate() + reach, &mut |t, normal| {
-            if wanted(normal, (t[0] + t[1] + t[2]) / 3.0) {
-                least = least.min(p.distance(geom::distance::nearest_on_triangle(p, *t)));
+        // Small patches first: what was found within the patch's own radius is the nearest of all.
+        for patch in [reach / 3.0, reach] {
+            let mut least = f64::INFINITY;
+            self.each_in(p.truncate() - patch, p.truncate() + patch, &mut |t, normal| {
+                let (min, max) = (t[0].min(t[1]).min(t[2]), t[0].max(t[1]).max(t[2]));
+                if p.distance_squared(p.clamp(min, max)) < least * least && wanted(normal, (t[0] + t[1] + t[2]) / 3.0) {
+                    least = least.min(p.distance(geom::distance::nearest_on_triangle(p, *t)));
+                }
+            });
+            if least <= patch {
+                return least;
             }
-        });
-        least
+        }
+        f64::INFINITY
     }
 }
 

@@ -88,7 +88,8 @@ impl Envelope {
     fn at(&self, radius: f64, z: f64) -> f64 {
         let (a, b) = (radius - self.low.radius, self.low.z - z);
         if self.is_round() {
-            return a.max(0.0).hypot(b.max(0.0)) + a.max(b).min(0.0) - self.ball;
+            let (x, y) = (a.max(0.0), b.max(0.0));
+            return (x * x + y * y).sqrt() + a.max(b).min(0.0) - self.ball;
         }
         let p = DVec2::new(radius, z);
         let (low, high) = (DVec2::new(self.low.radius, self.low.z), DVec2::new(self.high.radius, self.high.z));

@@ -56,6 +56,7 @@ pub fn prove(evidence: &Evidence, progress: &dyn Progress) -> Result<Proof, Canc
         checks.extend(pour::judge(&case, cast, &replay));
         checks.extend(cover::judge(&case, cast, &replay));
     }
+    progress.tell("prove: walls", 0.0);
     checks.extend(wall::judge(&case, gouges.as_deref().filter(|g| !g.is_empty())));
     checks.push(wall::judge_volume(&case, &replay));
     progress.go_on()?;

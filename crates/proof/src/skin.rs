@@ -10,7 +10,7 @@ pub(crate) const SPACING: f64 = 0.25;
 /// Width of a band in Y and of a bucket in X, mm.
 const CELL: f64 = 2.0;
 /// A point farther than this from a sweep learns nothing from it, mm.
-const FAR: f64 = 1.0;
+pub(crate) const FAR: f64 = 1.0;
 
 /// One point. Workpiece frame.
 #[derive(Clone, Copy, Debug, PartialEq)]

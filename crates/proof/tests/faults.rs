@@ -1,5 +1,7 @@
 //! Each check holds on a sound tray and fires on the fault that it is there for.
 
+#![allow(clippy::unwrap_used)]
+
 mod tray;
 
 use base::Quiet;

@@ -16,7 +16,7 @@ const CROSSING: [f64; 2] = [45.0, 30.0];
 /// Distance of the points, mm.
 const APART: f64 = 0.7;
 /// Crossings are read off where the skin over the boundary is thinner than this, mm.
-const EDGE: f64 = 0.5;
+const EDGE: f64 = 0.15;
 /// Triangles handled together.
 const CHUNK: usize = 256;
 

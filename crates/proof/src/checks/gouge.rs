@@ -10,7 +10,6 @@ use rayon::prelude::*;
 const CHUNK: usize = 512;
 /// Depths below this are not told apart from none, mm.
 const UNNOTICED: f64 = 0.0005;
-/// Clearly beyond any limit: no need to look for still worse ones in the same chunk at full effort.
 const TITLE: &str = "Cutter below the true surface";
 
 /// Judges one setup; also gives the greatest depth found, mm, if it could be computed.
@@ -20,6 +19,7 @@ pub(crate) fn judge(
     progress: &dyn Progress,
 ) -> Result<(Check, Option<f64>), Cancelled> {
     let id = of.id("gouge");
+    progress.tell(&format!("prove: gouges of {}", of.setup.id), 0.0);
     let promise = &case.evidence.promise;
     let mut meshes = Vec::new();
     for name in std::iter::once(&of.setup.target).chain(&of.setup.keep) {

@@ -3,7 +3,7 @@
 use crate::bed::Bed;
 use crate::case::{Case, SetupCase};
 use crate::envelope::{Envelope, Swept};
-use crate::skin::{Point, SPACING, spread, wear};
+use crate::skin::{FAR, Point, SPACING, spread, wear};
 use crate::verdict::{Check, Where};
 use base::{Cancelled, Progress};
 use glam::{DVec2, DVec3};
@@ -25,6 +25,7 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn Progress
         return Ok(None);
     }
     let (id, title) = (of.id("leftover"), "Material left on the finished skin");
+    progress.tell(&format!("prove: leftover of {}", of.setup.id), 0.0);
     let promise = &case.evidence.promise;
     let limit = promise.scallop + promise.leftover;
     let models = (case.model(&of.setup.target), case.model(&case.evidence.piece.model));
@@ -120,16 +121,16 @@ fn settle(
     let reach = Reach::new(case, of, limit);
     let corners = open.iter().take_while(|p| !reach.any(p)).count();
     let worst = open.get(corners);
-    let mut check = Check::at_most(id, title, worst.map_or(settled, |p| p.left), limit, "mm")
+    let mut check = Check::at_most(id, title, worst.map_or(settled, |p| p.left.min(FAR)), limit, "mm")
         .maybe_at(worst.map(|p| Where { at: Some(of.frame.piece(p.at)), ..of.here() }))
-        .remedy("Add a finishing pass here, or take a smaller stepover: the cutter can reach this place.");
+        .remedy("Add a finishing pass here, or take a smaller stepover: the cutter can reach this place (1 mm stands for more, too).");
     if corners > 0 {
         let at = of.frame.piece(open[0].at);
         check = check.assuming(format!(
-            "corners that no cutter of this setup can reach are left out: {corners} of {} points, the most left \
-             {:.2} mm near ({:.1}, {:.1}, {:.1}); they are finished by hand",
+            "corners that no cutter of this setup can reach are left out: {corners} of {} points, up to \
+             {:.2} mm (1 stands for more) near ({:.1}, {:.1}, {:.1}); they are finished by hand",
             points.len(),
-            open[0].left.min(99.0),
+            open[0].left.min(FAR),
             at[0],
             at[1],
             at[2]

@@ -59,22 +59,17 @@ pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>) -> Vec<Check> {
 fn measure(case: &Case<'_>, piece: &geom::Mesh, bed: &Bed) -> [Option<(f64, DVec3)>; 2] {
     let facts = &case.evidence.piece;
     let reach = 1.5 * facts.wall.max(facts.floor) + 2.0;
-    let indices: Vec<usize> = (0..piece.triangles.len()).collect();
-    let parts: Vec<[Option<(f64, DVec3)>; 2]> = indices
+    let points = inside_points(case, piece);
+    let parts: Vec<[Option<(f64, DVec3)>; 2]> = points
         .par_chunks(CHUNK)
         .map(|chunk| {
-            let mut points: Vec<Point> = Vec::new();
-            chunk.iter().for_each(|&i| spread(&piece.corners(i), APART, &mut points));
             let mut least = [None, None];
-            for p in &points {
+            for p in chunk {
                 let is_floor = p.normal.z > LEVEL;
-                let inside = is_floor || faces_axis(p.normal, p.at);
-                let between = p.at.z > facts.recess + 1e-6 && p.at.z < facts.height - RIM * facts.wall;
-                if !inside || !between {
-                    continue;
-                }
-                let d = bed.distance(p.at, reach, &|n, c| n.z < -0.5 || (!is_floor && faces_away(n, c))).min(reach);
                 let slot: &mut Option<(f64, DVec3)> = &mut least[usize::from(is_floor)];
+                // Only what is thinner than the thinnest so far is worth a look.
+                let look = slot.map_or(reach, |s| s.0);
+                let d = bed.distance(p.at, look, &|n, c| n.z < -0.5 || (!is_floor && faces_away(n, c))).min(reach);
                 if slot.is_none_or(|s| d < s.0) {
                     *slot = Some((d, p.at));
                 }
@@ -89,6 +84,21 @@ fn measure(case: &Case<'_>, piece: &geom::Mesh, bed: &Bed) -> [Option<(f64, DVec
         })
     };
     [least(0), least(1)]
+}
+
+/// Points of the inside skin, one in each cube of a millimetre.
+fn inside_points(case: &Case<'_>, piece: &geom::Mesh) -> Vec<Point> {
+    let facts = &case.evidence.piece;
+    let mut points: Vec<Point> = Vec::new();
+    (0..piece.triangles.len()).for_each(|i| spread(&piece.corners(i), APART, &mut points));
+    points.retain(|p| {
+        let inside = p.normal.z > LEVEL || faces_axis(p.normal, p.at);
+        inside && p.at.z > facts.recess + 1e-6 && p.at.z < facts.height - RIM * facts.wall
+    });
+    let cube = |p: &Point| (p.at / APART).floor().to_array().map(|v| v as i64);
+    points.sort_by_key(cube);
+    points.dedup_by_key(|p| cube(p));
+    points
 }
 
 fn faces_axis(n: DVec3, at: DVec3) -> bool {
