@@ -168,7 +168,7 @@ impl Clearing<'_> {
 }
 
 /// Widened by `widen` on both sides and joined over gaps of up to `gap` places, as far as allowed; round.
-fn bridged(meets: &[bool], may: &[bool], gap: usize, widen: usize) -> Vec<bool> {
+pub(crate) fn bridged(meets: &[bool], may: &[bool], gap: usize, widen: usize) -> Vec<bool> {
     let n = meets.len();
     let mut keep = meets.to_vec();
     for i in (0..n).filter(|&i| meets[i]) {

@@ -67,7 +67,7 @@ impl Underside {
     }
 
     /// Derivative of [`Underside::rise`].
-    fn slope(&self, rho: f64) -> f64 {
+    pub(crate) fn slope(&self, rho: f64) -> f64 {
         let u = rho - self.flat;
         if u <= 0.0 {
             0.0
@@ -269,14 +269,13 @@ impl Edge {
         value + rate.abs() * 0.5 * (hi - lo) <= best
     }
 
-    /// The point at a share of its length.
-    pub(crate) fn at(&self, share: f64) -> [f64; 3] {
-        let t = share * self.length;
-        [self.from[0] + self.along[0] * t, self.from[1] + self.along[1] * t, self.from[2] + self.slope * t]
+    /// Its ends.
+    pub(crate) fn ends(&self) -> [[f64; 3]; 2] {
+        [self.place(0.0), self.place(self.length)]
     }
 
-    /// Greatest height of the edge inside a box in plan; `None` if it does not meet it.
-    pub(crate) fn top_in(&self, min: [f64; 2], max: [f64; 2]) -> Option<f64> {
+    /// The ends of the part inside a box in plan; `None` if it does not meet it.
+    pub(crate) fn within(&self, min: [f64; 2], max: [f64; 2]) -> Option<[[f64; 3]; 2]> {
         let (mut lo, mut hi) = (0.0_f64, self.length);
         for k in 0..2 {
             if self.along[k].abs() < 1e-14 {
@@ -289,7 +288,11 @@ impl Edge {
             lo = lo.max(p.min(q));
             hi = hi.min(p.max(q));
         }
-        (lo <= hi).then(|| self.from[2] + (self.slope * lo).max(self.slope * hi))
+        (lo <= hi).then(|| [self.place(lo), self.place(hi)])
+    }
+
+    fn place(&self, t: f64) -> [f64; 3] {
+        [self.from[0] + self.along[0] * t, self.from[1] + self.along[1] * t, self.from[2] + self.slope * t]
     }
 }
 

@@ -60,7 +60,7 @@ fn x_row(track: &Track<'_>, otherwise: f64) -> f64 {
 fn rows(what: &Facing<'_>) -> Vec<(f64, f64, f64)> {
     let Some((min, max)) = what.region.bounds() else { return Vec::new() };
     let (r, step) = (what.diameter / 2.0, what.stepover * what.diameter);
-    if !(step > 0.0) {
+    if step <= 0.0 {
         return Vec::new();
     }
     let (first, last) = (min.y + step - r, max.y + OVER - r);

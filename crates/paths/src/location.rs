@@ -14,7 +14,9 @@ use trade::cutter::Solid;
 const EDGE: u32 = 1 << 31;
 /// Gradients differing by less than this across an edge do not make a valley.
 const VALLEY: f64 = 1e-8;
-/// Cells under the cutter, at most (cells are not smaller than half the radius).
+/// Cells per cutter radius.
+const FINE: f64 = 2.0;
+/// Cells under the cutter, at most.
 const UNDER: usize = 49;
 
 /// A facet or edge in a cell.
@@ -38,6 +40,14 @@ pub struct CutterLocation {
     cells: Cells,
 }
 
+/// A plane above everything in a cell: z ≤ height + gradient · (q − middle), and z ≤ top.
+#[derive(Clone, Copy, Debug)]
+struct Lid {
+    top: f64,
+    height: f64,
+    gradient: [f64; 2],
+}
+
 /// Square cells over the mesh with their items, the highest first.
 #[derive(Clone, Debug)]
 struct Cells {
@@ -45,7 +55,10 @@ struct Cells {
     size: f64,
     nx: usize,
     ny: usize,
+    lids: Vec<Lid>,
     start: Vec<u32>,
+    /// How many of a cell's items are facets.
+    facets: Vec<u32>,
     items: Vec<Item>,
 }
 
@@ -65,7 +78,7 @@ impl CutterLocation {
             }
         }
         let edges = edges(mesh, under.is_smooth());
-        let cells = Cells::new(mesh, &plans, &edges, (0.5 * under.radius).max(0.25));
+        let cells = Cells::new(mesh, &plans, &edges, (under.radius / FINE).max(0.25));
         Self { under, bare: Underside::new(cutter, 0.0), allowance, facets, edges, cells }
     }
 
@@ -87,16 +100,21 @@ impl CutterLocation {
                 break;
             }
             near[pick].0 = f64::NEG_INFINITY;
-            for item in self.cells.items(cell as usize) {
+            // Facets first: most contacts are theirs, and then few edges need a closer look.
+            let (facets, edges) = self.cells.split(cell as usize);
+            for item in facets {
                 if item.top - rise <= best {
                     break;
                 }
-                let touched = if item.id & EDGE == 0 {
-                    self.facets[item.id as usize].contact(x, y)
-                } else {
-                    self.edges[(item.id & !EDGE) as usize].contact(x, y, &self.under, best)
-                };
-                if let Some(z) = touched {
+                if let Some(z) = self.facets[item.id as usize].contact(x, y) {
+                    best = best.max(z);
+                }
+            }
+            for item in edges {
+                if item.top - rise <= best {
+                    break;
+                }
+                if let Some(z) = self.edges[(item.id & !EDGE) as usize].contact(x, y, &self.under, best) {
                     best = best.max(z);
                 }
             }
@@ -142,27 +160,49 @@ impl Cells {
             max = [max[0].max(v.x), max[1].max(v.y)];
         }
         if !(max[0] >= min[0] && max[1] >= min[1]) || (plans.is_empty() && edges.is_empty()) {
-            return Self { origin: [0.0; 2], size: 1.0, nx: 0, ny: 0, start: vec![0], items: Vec::new() };
+            return Self {
+                origin: [0.0; 2],
+                size: 1.0,
+                nx: 0,
+                ny: 0,
+                lids: Vec::new(),
+                start: vec![0],
+                facets: Vec::new(),
+                items: Vec::new(),
+            };
         }
         // Never more cells than about the triangles are worth.
         let size = least.max(((max[0] - min[0]) * (max[1] - min[1]) / 4.0e6).sqrt());
         let count = |k: usize| ((max[k] - min[k]) / size) as usize + 1;
         let (nx, ny) = (count(0), count(1));
-        let mut cells = Self { origin: min, size, nx, ny, start: Vec::new(), items: Vec::new() };
+        let mut cells = Self {
+            origin: min,
+            size,
+            nx,
+            ny,
+            lids: Vec::new(),
+            start: Vec::new(),
+            facets: Vec::new(),
+            items: Vec::new(),
+        };
         let mut placed: Vec<(u32, Item)> = Vec::new();
         for (i, t) in plans.iter().enumerate() {
             cells.place_facet(t, i as u32, &mut placed);
         }
         for (i, e) in edges.iter().enumerate() {
-            let ends = [e.at(0.0), e.at(1.0)];
+            let ends = e.ends();
             let (lo, hi) = (lower(&ends), upper(&ends));
             cells.each(lo, hi, |cell, min, max| {
-                if let Some(top) = e.top_in(min, max) {
+                if let Some([p, q]) = e.within(min, max) {
+                    let top = p[2].max(q[2]);
                     placed.push((cell, Item { top, id: i as u32 | EDGE }));
                 }
             });
         }
-        placed.sort_unstable_by(|a, b| a.0.cmp(&b.0).then(b.1.top.total_cmp(&a.1.top)).then(a.1.id.cmp(&b.1.id)));
+        placed.sort_unstable_by(|a, b| {
+            let kind = (a.1.id & EDGE).cmp(&(b.1.id & EDGE));
+            a.0.cmp(&b.0).then(kind).then(b.1.top.total_cmp(&a.1.top)).then(a.1.id.cmp(&b.1.id))
+        });
         cells.start = vec![0; nx * ny + 1];
         for (cell, _) in &placed {
             cells.start[*cell as usize + 1] += 1;
@@ -171,7 +211,59 @@ impl Cells {
             cells.start[c + 1] += cells.start[c];
         }
         cells.items = placed.into_iter().map(|(_, item)| item).collect();
+        let facets = |c: usize| cells.items(c).partition_point(|i| i.id & EDGE == 0) as u32;
+        cells.facets = (0..nx * ny).map(facets).collect();
+        cells.lids = (0..nx * ny).into_par_iter().map(|c| cells.lid(c, plans, edges)).collect();
         cells
+    }
+
+    /// The lid of a cell: as steep as its facets are on average.
+    fn lid(&self, cell: usize, plans: &[[[f64; 3]; 3]], edges: &[Edge]) -> Lid {
+        let items = self.items(cell);
+        let Some(top) = items.iter().map(|i| i.top).reduce(f64::max) else {
+            return Lid { top: f64::NEG_INFINITY, height: f64::NEG_INFINITY, gradient: [0.0; 2] };
+        };
+        let (mut sum, mut count) = ([0.0; 2], 0.0);
+        for item in items.iter().filter(|i| i.id & EDGE == 0) {
+            let n = normal(&plans[item.id as usize]);
+            let g = [-n[0] / n[2], -n[1] / n[2]];
+            if g[0].abs() + g[1].abs() < 10.0 {
+                sum = [sum[0] + g[0], sum[1] + g[1]];
+                count += 1.0;
+            }
+        }
+        let gradient = if count > 0.0 { [sum[0] / count, sum[1] / count] } else { [0.0; 2] };
+        let slack = 1e-9 * (1.0 + self.size);
+        let min = self.corner(cell).map(|v| v - slack);
+        let max = min.map(|v| v + self.size + 2.0 * slack);
+        let middle = [0.5 * (min[0] + max[0]), 0.5 * (min[1] + max[1])];
+        let mut height = f64::NEG_INFINITY;
+        let mut over = |p: [f64; 3]| {
+            height = height.max(p[2] - gradient[0] * (p[0] - middle[0]) - gradient[1] * (p[1] - middle[1]));
+        };
+        for item in items {
+            if item.id & EDGE != 0 {
+                edges[(item.id & !EDGE) as usize].within(min, max).into_iter().flatten().for_each(&mut over);
+                continue;
+            }
+            // A facet's part in the cell has its corners where its edges meet the cell, or in corners of the cell.
+            let t = &plans[item.id as usize];
+            for k in 0..3 {
+                Edge::new(t[k], t[(k + 1) % 3]).within(min, max).into_iter().flatten().for_each(&mut over);
+            }
+            let n = normal(t);
+            for (x, y) in [(min[0], min[1]), (min[0], max[1]), (max[0], min[1]), (max[0], max[1])] {
+                if !apart(t, [x, y], [x, y]) {
+                    over([x, y, t[0][2] - (n[0] * (x - t[0][0]) + n[1] * (y - t[0][1])) / n[2]]);
+                }
+            }
+        }
+        Lid { top, height: height + 1e-7, gradient }
+    }
+
+    /// Least corner of a cell.
+    fn corner(&self, cell: usize) -> [f64; 2] {
+        [self.origin[0] + (cell % self.nx) as f64 * self.size, self.origin[1] + (cell / self.nx) as f64 * self.size]
     }
 
     /// Calls `visit` with every cell meeting a box in plan, and the cell's own box (a hair larger).
@@ -210,6 +302,11 @@ impl Cells {
         &self.items[self.start[cell] as usize..self.start[cell + 1] as usize]
     }
 
+    /// Facets and edges of a cell, each the highest first.
+    fn split(&self, cell: usize) -> (&[Item], &[Item]) {
+        self.items(cell).split_at(self.facets[cell] as usize)
+    }
+
     /// Cells under a cutter at (x, y) that could give more than `best`: (bound, least rise of the underside, cell).
     fn under(&self, x: f64, y: f64, under: &Underside, best: f64, near: &mut [(f64, f64, u32); UNDER]) -> usize {
         let r = under.radius + 1e-9;
@@ -226,24 +323,45 @@ impl Cells {
             let dy = (low - y).max(y - low - self.size).max(0.0);
             for ix in x0 as usize..=x1 as usize {
                 let cell = iy * self.nx + ix;
-                let Some(top) = self.items(cell).first().map(|i| i.top) else { continue };
-                if top <= best {
+                let lid = &self.lids[cell];
+                if lid.top <= best {
                     continue;
                 }
-                let low = self.origin[0] + ix as f64 * self.size;
-                let dx = (low - x).max(x - low - self.size).max(0.0);
+                let left = self.origin[0] + ix as f64 * self.size;
+                let dx = (left - x).max(x - left - self.size).max(0.0);
                 let d = (dx * dx + dy * dy).sqrt() - 1e-8;
                 if d > under.radius {
                     continue;
                 }
                 let rise = under.rise(d);
-                if top - rise > best {
-                    near[count] = (top - rise, rise, cell as u32);
+                let half = 0.5 * self.size;
+                let to = [left + half - x, low + half - y];
+                let bound = (lid.top - rise).min(lid.bound(to, half, under));
+                if bound > best {
+                    near[count] = (bound, rise, cell as u32);
                     count += 1;
                 }
             }
         }
         count
+    }
+}
+
+impl Lid {
+    /// What the cell could give at most: the tangent of the concave function lid − underside, taken at the cell's middle
+    /// (drawn in under the cutter) and at its best corner. `to` leads from the axis to the middle.
+    #[inline]
+    fn bound(&self, to: [f64; 2], half: f64, under: &Underside) -> f64 {
+        let rho = (to[0] * to[0] + to[1] * to[1]).sqrt();
+        let limit = 0.97 * under.radius;
+        let share = if rho > limit { limit / rho } else { 1.0 };
+        let at = rho * share;
+        let s = if at > 0.0 { under.slope(at) / at } else { 0.0 };
+        let rate = [self.gradient[0] - s * to[0] * share, self.gradient[1] - s * to[1] * share];
+        // From the point where the tangent is taken to the middle, then to the corner.
+        let back = [to[0] * (1.0 - share), to[1] * (1.0 - share)];
+        let value = self.height - self.gradient[0] * back[0] - self.gradient[1] * back[1] - under.rise(at);
+        value + rate[0] * back[0] + rate[1] * back[1] + (rate[0].abs() + rate[1].abs()) * half
     }
 }
 

@@ -1,6 +1,6 @@
 //! Moves of the tip, and what all strategies are told.
 
-use geom::{DVec2, DVec3};
+use geom::DVec2;
 
 /// One move of the tip.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -158,39 +158,11 @@ pub(crate) fn opened(ring: &[DVec2], first: usize) -> Vec<DVec2> {
     (0..=n).map(|k| ring[(first + k) % n.max(1)]).collect()
 }
 
-/// The points that must stay so that no dropped one lies farther than `tolerance` from the line (Douglas and Peucker 1973).
-pub(crate) fn thinned(points: &[[f64; 3]], tolerance: f64) -> Vec<[f64; 3]> {
-    if points.len() < 3 {
-        return points.to_vec();
-    }
-    let p = |i: usize| DVec3::from_array(points[i]);
-    let mut keep = vec![false; points.len()];
-    (keep[0], keep[points.len() - 1]) = (true, true);
-    // Runs are kept short, so that a long path takes no more than linear time.
-    let mut open: Vec<(usize, usize)> = Vec::new();
-    let mut start = 0;
-    while start + 1 < points.len() {
-        let end = (start + 64).min(points.len() - 1);
-        keep[end] = true;
-        open.push((start, end));
-        start = end;
-    }
-    while let Some((a, b)) = open.pop() {
-        let off = |k: usize| geom::distance::point_segment(p(k), p(a), p(b));
-        let worst = (a + 1..b).map(|k| (k, off(k))).fold((0, tolerance), |w, k| if k.1 > w.1 { k } else { w });
-        if worst.0 > 0 {
-            keep[worst.0] = true;
-            open.extend([(a, worst.0), (worst.0, b)]);
-        }
-    }
-    (0..points.len()).filter(|&i| keep[i]).map(|i| points[i]).collect()
-}
-
 #[cfg(test)]
 pub(crate) mod tests {
     use super::*;
     use crate::contact::Underside;
-    use geom::Grid;
+    use geom::{DVec3, Grid};
 
     pub(crate) const WORK: Work = Work {
         safe_z: 20.0,
@@ -292,20 +264,5 @@ pub(crate) mod tests {
         assert_eq!(levels(3.0, 0.0, 1.0), [2.0, 1.0, 0.0]);
         assert_eq!(levels(3.0, 0.0, 1.6), [1.5, 0.0]);
         assert!(levels(0.0, 0.0, 1.0).is_empty());
-    }
-
-    #[test]
-    fn thinning_keeps_within_the_tolerance() {
-        let points: Vec<[f64; 3]> = (0..500).map(|i| [0.1 * i as f64, (0.05 * i as f64).sin(), 0.0]).collect();
-        let thin = thinned(&points, 0.01);
-        assert!(thin.len() < 200);
-        for p in &points {
-            let p = DVec3::from_array(*p);
-            let off = thin
-                .windows(2)
-                .map(|s| geom::distance::point_segment(p, DVec3::from_array(s[0]), DVec3::from_array(s[1])))
-                .fold(f64::INFINITY, f64::min);
-            assert!(off <= 0.01 + 1e-12);
-        }
     }
 }

@@ -49,7 +49,7 @@ pub struct Roughing<'a> {
 pub fn roughing(what: &Roughing<'_>, work: &Work, progress: &dyn Progress) -> Result<Vec<Move>, Cancelled> {
     let Some((lo, hi)) = what.within.bounds() else { return Ok(Vec::new()) };
     let step = what.stepover * what.diameter;
-    if !(step > 0.0) {
+    if step <= 0.0 {
         return Ok(Vec::new());
     }
     let margin = DVec2::splat(2.0 * PITCH);
@@ -283,7 +283,7 @@ mod tests {
                         location.height_above(q.x, q.y, f64::NEG_INFINITY) < z
                     })
                 };
-                let lowest = levels(case.top, case.bottom, 3.0).into_iter().filter(|&z| free(z)).next_back();
+                let lowest = levels(case.top, case.bottom, 3.0).into_iter().rfind(|&z| free(z));
                 if let Some(z) = lowest {
                     asked += 1;
                     let top = f64::from(carved.tops.values[iy * 321 + ix]);

@@ -89,38 +89,41 @@ impl Stock {
         let pad = (margin / pitch).ceil() as usize + 1;
         let (nx, ny) = (self.tops.nx + 2 * pad, self.tops.ny + 2 * pad);
         let limit = (z + GONE) as f32;
-        let far = ((nx * nx + ny * ny) as f64).sqrt() + 1.0;
-        // Along the rows first, then across: distances in pitches, exact.
-        let mut rows = vec![far; nx * ny];
-        rows.par_chunks_mut(nx).enumerate().for_each(|(iy, row)| {
-            if iy < pad || iy >= pad + self.tops.ny {
-                return;
+        let mut stands = vec![false; nx * ny];
+        for iy in 0..self.tops.ny {
+            for ix in 0..self.tops.nx {
+                stands[(iy + pad) * nx + ix + pad] = self.tops.values[iy * self.tops.nx + ix] > limit;
             }
-            let tops = &self.tops.values[(iy - pad) * self.tops.nx..][..self.tops.nx];
-            let mut gap = far;
-            for ix in 0..nx {
-                let stands = ix >= pad && ix < pad + self.tops.nx && tops[ix - pad] > limit;
-                gap = if stands { 0.0 } else { gap + 1.0 };
-                row[ix] = gap.min(far);
-            }
-            for ix in (0..nx).rev() {
-                gap = if row[ix] == 0.0 { 0.0 } else { gap + 1.0 };
-                row[ix] = row[ix].min(gap);
-            }
-        });
-        let columns: Vec<Vec<f64>> = (0..nx)
-            .into_par_iter()
-            .map(|ix| nearest(&(0..ny).map(|iy| rows[iy * nx + ix]).collect::<Vec<_>>()))
-            .collect();
+        }
+        let gaps = distances(nx, ny, &stands);
         let origin = self.tops.origin - DVec2::splat(pad as f64 * pitch);
         let mut distance = Grid::filled(origin, pitch, nx, ny, 0.0);
-        for iy in 0..ny {
-            for (ix, column) in columns.iter().enumerate() {
-                distance.values[iy * nx + ix] = (column[iy] * pitch - self.half).max(0.0);
-            }
+        for (d, gap) in distance.values.iter_mut().zip(gaps) {
+            *d = (gap * pitch - self.half).max(0.0);
         }
         Standing { distance }
     }
+}
+
+/// Distance of every node of a lattice from the nearest marked one, in pitches, exact: along the rows first, then across.
+pub(crate) fn distances(nx: usize, ny: usize, marked: &[bool]) -> Vec<f64> {
+    let far = ((nx * nx + ny * ny) as f64).sqrt() + 1.0;
+    let mut rows = vec![far; nx * ny];
+    rows.par_chunks_mut(nx.max(1)).zip(marked.par_chunks(nx.max(1))).for_each(|(row, marked)| {
+        let mut gap = far;
+        for (d, &m) in row.iter_mut().zip(marked) {
+            gap = if m { 0.0 } else { gap + 1.0 };
+            *d = gap.min(far);
+        }
+        gap = far;
+        for d in row.iter_mut().rev() {
+            gap = if *d == 0.0 { 0.0 } else { gap + 1.0 };
+            *d = d.min(gap);
+        }
+    });
+    let column = |ix: usize| nearest(&(0..ny).map(|iy| rows[iy * nx + ix]).collect::<Vec<_>>());
+    let columns: Vec<Vec<f64>> = (0..nx).into_par_iter().map(column).collect();
+    (0..nx * ny).map(|i| columns[i % nx][i / nx]).collect()
 }
 
 /// For each place on a line the least of √(f² + distance²): lower envelope of parabolas (Felzenszwalb and Huttenlocher 2012).
