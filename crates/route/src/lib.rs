@@ -19,7 +19,7 @@ mod steps;
 mod timing;
 
 pub use plan::*;
-pub use planner::plan;
+pub use planner::{look_over, plan};
 
 /// What the planner is given.
 #[derive(Clone, Copy)]

@@ -53,6 +53,13 @@ pub fn plan(request: &Request<'_>, progress: &dyn Progress) -> Result<(Option<Pl
     }
 }
 
+/// What the shelf lacks for a job, and what stands out before any planning.
+pub fn look_over(request: &Request<'_>) -> Report {
+    let mut report = Report::default();
+    look_up(request, &mut report);
+    report
+}
+
 fn look_up<'a>(request: &Request<'a>, report: &mut Report) -> Option<Found<'a>> {
     let (job, shelf) = (request.job, request.shelf);
     let machine = shelf.machine();

@@ -636,7 +636,7 @@ fn grouped(codes: &[u32], group: fn(u32) -> Result<u8, String>) -> Result<Vec<(u
 
 /// A G word as written.
 fn spoken(code: u32) -> String {
-    if code % 10 == 0 { format!("G{}", code / 10) } else { format!("G{}.{}", code / 10, code % 10) }
+    if code.is_multiple_of(10) { format!("G{}", code / 10) } else { format!("G{}.{}", code / 10, code % 10) }
 }
 
 /// The modal group of a G word (table 4), or why it is refused.
@@ -659,8 +659,8 @@ fn group_of_g(code: u32) -> Result<u8, String> {
         410 | 420 => "radius compensation depends on the cutter table of the machine",
         430 => "it needs the machine's table of cutter lengths",
         530 => "machine coordinates are not known here",
-        840..=890 if code % 10 == 0 => "this cycle is not understood here",
-        920 | 921 | 922 | 923 => "it shifts the work zero behind the maker's back",
+        840..=890 if code.is_multiple_of(10) => "this cycle is not understood here",
+        920..=923 => "it shifts the work zero behind the maker's back",
         _ => "it is not a word of NISTIR 6556",
     };
     Err(format!("{} is refused: {why}", spoken(code)))

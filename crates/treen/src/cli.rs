@@ -1,0 +1,123 @@
+//! The words of the command line.
+
+use clap::{Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// From rough boards to a finished bowl: plans every step, writes the programs and proves them.
+#[derive(Debug, Parser)]
+#[command(name = "treen", version, about, arg_required_else_help = true)]
+pub(crate) struct Args {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Plan a job, prove it and write the shop pack.
+    Plan(PlanArgs),
+    /// Judge a pack again from the programs that lie in it, or a job with another program in the place of one of ours.
+    Prove(ProveArgs),
+    /// Read a job and say what is wrong with it, without planning.
+    Check(CheckArgs),
+    /// Begin a new job: writes NAME/job.toml.
+    New {
+        /// Title of the piece; also the name of the folder.
+        name: String,
+    },
+    /// What your shop owns.
+    #[command(subcommand)]
+    Shelf(ShelfCommand),
+    /// Print the JSON Schema of a file.
+    Schema {
+        /// Which file.
+        of: SchemaOf,
+    },
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct JobArgs {
+    /// The job file, or the folder it lies in (for `prove`, the folder of a pack as well).
+    pub(crate) job: PathBuf,
+    /// The shelf file; without it `shelf.toml` beside the job, and without that the shelf that comes with treen.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) shelf: Option<PathBuf>,
+    /// The record of what you measured so far: changes numbers to set and verdicts, never a program.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) record: Option<PathBuf>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct WorkArgs {
+    /// Column pitch of the proof, mm.
+    #[arg(long, value_name = "MM", default_value = "0.1", value_parser = pitch)]
+    pub(crate) pitch: f64,
+    /// Threads to work with; all cores without it. The result is the same for any number.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(crate) threads: Option<u16>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct PlanArgs {
+    #[command(flatten)]
+    pub(crate) job: JobArgs,
+    /// The folder to write the pack to.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: PathBuf,
+    /// Write the programs even if a check fails.
+    #[arg(long)]
+    pub(crate) allow_failing: bool,
+    #[command(flatten)]
+    pub(crate) work: WorkArgs,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct ProveArgs {
+    #[command(flatten)]
+    pub(crate) job: JobArgs,
+    /// With a job: the setup whose program is replaced.
+    #[arg(long, value_name = "ID", requires = "program")]
+    pub(crate) setup: Option<String>,
+    /// With a job: the program to judge in the place of ours.
+    #[arg(long, value_name = "FILE", requires = "setup")]
+    pub(crate) program: Option<PathBuf>,
+    /// Where the setup has several programs: which of them is replaced.
+    #[arg(long, value_name = "NAME", requires = "program")]
+    pub(crate) instead_of: Option<String>,
+    #[command(flatten)]
+    pub(crate) work: WorkArgs,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct CheckArgs {
+    #[command(flatten)]
+    pub(crate) job: JobArgs,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum ShelfCommand {
+    /// Write the shelf that comes with treen to DIR/shelf.toml, to edit.
+    Init {
+        /// The folder.
+        dir: PathBuf,
+    },
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SchemaOf {
+    /// The job file.
+    Job,
+    /// The shelf file.
+    Shelf,
+    /// The overrides of one shop (shop.toml beside the job).
+    Shop,
+    /// plan.json.
+    Plan,
+    /// proof.json.
+    Proof,
+}
+
+fn pitch(text: &str) -> Result<f64, String> {
+    let wrong = || "a pitch from 0.02 to 1 mm was expected, such as 0.1".to_owned();
+    let value: f64 = text.trim().trim_end_matches("mm").trim().parse().map_err(|_| wrong())?;
+    if (0.02..=1.0).contains(&value) { Ok(value) } else { Err(wrong()) }
+}

@@ -1,0 +1,25 @@
+//! `treen check`: what is wrong with a job, without planning it.
+
+use super::{pass, settle};
+use crate::cli::CheckArgs;
+use crate::pipeline::{Accuracy, Pipeline};
+use crate::texts::Sources;
+use crate::{Outcome, Trouble, console};
+use base::mm;
+
+pub(crate) fn check(args: &CheckArgs) -> Result<Outcome, Trouble> {
+    let sources = Sources::read(&args.job)?;
+    let mut pipeline = Pipeline::default();
+    let wish = settle(&pipeline.read(&sources)?, &sources)?;
+    let piece = settle(&pipeline.shape(&wish, Accuracy::default().chord)?, &sources)?;
+    let found = route::look_over(&wish.request(&piece));
+    pass(&found, &sources)?;
+    let units = wish.job.units;
+    console::say(&format!(
+        "{}: the text is in order, and the shape can be made (wall {}, {}).\n",
+        wish.job.title,
+        mm(piece.least_wall).print(units),
+        base::sensible(piece.volume_exact / 1000.0, "ml"),
+    ));
+    Ok(Outcome::Done)
+}
