@@ -263,7 +263,7 @@ fn models() -> BTreeMap<String, Mesh> {
 pub(crate) fn plan() -> Plan {
     let mut figures = Figures::default();
     let literal = Input::literal(180.0, "mm", "job: piece.outline");
-    figures.put("piece.volume", Figure::new(430.1, "ml", "V = ∮ z dA", vec![literal], Source::Derived));
+    figures.put("piece.volume", Figure::new(430.1, "ml", "V = Σ z · A", vec![literal], Source::Derived));
     let mut programs = BTreeMap::new();
     let setups = vec![setup("cavity", "Cavity", 1), setup("tray", "Tray", 3)];
     for s in &setups {

@@ -37,9 +37,9 @@ pub struct View {
 
 impl View {
     /// For the steps on the sheet.
-    pub const STEP: Self = Self { width: 960, height: 640, turn_deg: 27.0, rise_deg: 38.0, cells: 230 };
+    pub const STEP: Self = Self { width: 960, height: 640, turn_deg: 27.0, rise_deg: 38.0, cells: 210 };
     /// For the finished piece.
-    pub const PIECE: Self = Self { width: 1440, height: 960, turn_deg: 27.0, rise_deg: 30.0, cells: 400 };
+    pub const PIECE: Self = Self { width: 1440, height: 960, turn_deg: 27.0, rise_deg: 31.0, cells: 320 };
 }
 
 /// Samples along each side of a pixel.
@@ -154,9 +154,9 @@ const SUN: Vec3 = Vec3::new(-0.50, -0.30, 0.81);
 /// Half width of the sun for soft shadows, in units of the direction.
 const SUN_WIDTH: f32 = 0.085;
 /// Directions towards the sun.
-const SUN_RAYS: usize = 9;
+const SUN_RAYS: usize = 7;
 /// Directions towards the sky.
-const SKY_RAYS: usize = 22;
+const SKY_RAYS: usize = 16;
 
 /// Points spread evenly over a disc of radius 1 (golden angle).
 fn disc(k: usize, count: usize) -> Vec2 {
@@ -199,7 +199,7 @@ fn sun_share(field: &Field, from: Vec3) -> f32 {
     let top = field.origin.z + field.n[2] as f32 * field.step;
     let seen = |k: usize| {
         let d = disc(k, SUN_RAYS) * SUN_WIDTH;
-        let step = (axis + u * d.x + v * d.y) * field.step;
+        let step = (axis + u * d.x + v * d.y) * (field.step * 1.5);
         let mut at = from;
         let mut clear: f32 = 1.0;
         while at.z < top && clear > 0.0 {
@@ -224,7 +224,7 @@ fn sky_share(field: &Field, from: Vec3, normal: Vec3) -> f32 {
             if field.nearest(from + direction * (reach * field.step)) > 0.5 {
                 return reach / (reach + 55.0) * 0.55;
             }
-            reach = reach * 1.22 + 0.35;
+            reach = reach * 1.3 + 0.4;
         }
         1.0
     };
@@ -236,7 +236,7 @@ impl Ground {
         let least = skin.corners.iter().fold(Vec3::INFINITY, |m, p| m.min(*p));
         let most = skin.corners.iter().fold(Vec3::NEG_INFINITY, |m, p| m.max(*p));
         let reach = (most - least).length();
-        let n = 260;
+        let n = 230;
         let middle = (least + most) / 2.0;
         let step = 2.0 * reach / n as f32;
         let origin = middle.truncate() - Vec2::splat(reach);
@@ -247,7 +247,21 @@ impl Ground {
                 Vec2::new(sun_share(field, at), sky_share(field, at, Vec3::Z))
             })
             .collect();
-        Self { z: least.z, origin, step, n, values }
+        let mut ground = Self { z: least.z, origin, step, n, values };
+        ground.soften();
+        ground
+    }
+
+    /// Mean of each place and its neighbours, so that the lattice does not show.
+    fn soften(&mut self) {
+        let before = self.values.clone();
+        for y in 1..self.n - 1 {
+            for x in 1..self.n - 1 {
+                let k = y * self.n + x;
+                let sides = before[k - 1] + before[k + 1] + before[k - self.n] + before[k + self.n];
+                self.values[k] = before[k] * 0.4 + sides * 0.15;
+            }
+        }
     }
 
     /// Sun and sky at a place on the table.
@@ -317,11 +331,12 @@ impl Scene<'_> {
 
     fn table(&self, at: Vec2) -> Vec3 {
         let ray = self.camera.ray(at);
-        let base = Vec3::new(0.80, 0.785, 0.755);
+        let base = Vec3::new(1.86, 1.82, 1.74);
         let t = (self.light.ground.z - self.camera.eye.z) / ray.z.min(-1e-3);
         let place = self.camera.eye + ray * t;
         let lit = self.light.ground.at(place.truncate());
-        base * (SUN_LIGHT * 0.81 * lit.x + SKY_LIGHT * (0.25 + 0.75 * lit.y)) / (SUN_LIGHT * 0.81 + SKY_LIGHT)
+        let light = SUN_LIGHT * 0.81 * lit.x + SKY_LIGHT * 0.85 * (0.2 + 0.8 * lit.y) + Vec3::splat(0.25);
+        base * light / (SUN_LIGHT * 0.81 + SKY_LIGHT * 0.85 + 0.25)
     }
 
     fn skin_colour(&self, k: usize, at: Vec2, placed: &[(Vec2, f32)]) -> Vec3 {
@@ -376,8 +391,8 @@ fn shade(colour: Vec3, gloss: f32, normal: Vec3, to_eye: Vec3, sun: f32, sky: f3
 
 /// From scene light to sRGB from 0 to 1, with a soft shoulder.
 fn display(light: Vec3) -> Vec3 {
-    let x = light * 0.62;
-    let soft = (x * (1.0 + x * 0.16)) / (1.0 + x * 0.72);
+    let x = light * 0.66;
+    let soft = (x * (1.0 + x * 0.20)) / (1.0 + x * 0.62);
     soft.to_array()
         .map(|v| {
             let v = v.clamp(0.0, 1.0);

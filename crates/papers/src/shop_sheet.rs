@@ -167,9 +167,9 @@ fn cutter_row(cutter: &Cutter, plan: &Plan) -> Vec<Cell> {
     let units = plan.units;
     vec![
         Cell::strong(format!("T{}", cutter.number)),
-        format!("{}, shank {}", cutter.name, mm(cutter.solid.shank_diameter).print(Units::Mm)).into(),
+        format!("{}, shank {}", cutter.name, mm(cutter.solid.shank_diameter)).into(),
         Cell::strong(mm(cutter.solid.stickout).print_both(units)),
-        mm(cutter.grip()).print_both(units).into(),
+        mm(cutter.grip()).print(units).into(),
         format!("{} flutes, {} long", cutter.flutes, mm(cutter.solid.flute_length).print(units)).into(),
     ]
 }
@@ -201,15 +201,21 @@ fn step_blocks(
 ) -> Vec<Block> {
     let mut out = vec![Block::Step { number: k + 1, title: step.title.clone(), when: step_time(step) }];
     let mut body = Vec::new();
-    if !step.says.is_empty() {
-        body.push(Block::Ticks(step.says.clone()));
+    let says = unsaid(plan, step);
+    if !says.is_empty() {
+        body.push(Block::Ticks(says));
     }
     if let Some(cast) = plan.casts.iter().find(|c| Some(&c.name) == step.cast.as_ref()) {
         body.extend(cast_blocks(step, cast));
     }
-    let figures = figure_facts(plan, step);
-    if !figures.is_empty() {
-        body.push(Block::Facts(figures));
+    let setup = plan.setups.iter().find(|s| Some(&s.id) == step.setup.as_ref());
+    let mut facts = figure_facts(plan, step);
+    if let Some(setup) = setup.filter(|_| matches!(step.kind, StepKind::Carve | StepKind::Level)) {
+        facts.insert(0, ("Face up".into(), face_up(setup).into()));
+        facts.insert(1, ("Look first".into(), format!("{}, spindle off, hand on the stop", setup.look_first)));
+    }
+    if !facts.is_empty() {
+        body.push(Block::Facts(facts));
     }
     match step_picture(plan, &step.id).filter(|path| pictures.contains_key(path)) {
         Some(picture) => {
@@ -218,11 +224,25 @@ fn step_blocks(
         }
         None => out.extend(body),
     }
-    if let Some(setup) = plan.setups.iter().find(|s| Some(&s.id) == step.setup.as_ref()) {
+    if let Some(setup) = setup {
         out.extend(setup_blocks(plan, step, setup));
     }
     out.extend(step_cautions(step, shown));
     out
+}
+
+/// What the step says, without what its tables say again.
+fn unsaid(plan: &Plan, step: &Step) -> Vec<String> {
+    let setup = plan.setups.iter().find(|s| Some(&s.id) == step.setup.as_ref());
+    let listed = |line: &&String| {
+        let line = line.to_lowercase();
+        setup.is_some_and(|s| match step.kind {
+            StepKind::Hold => line == s.holding.says.to_lowercase(),
+            StepKind::Inspect => s.inspect.iter().any(|p| line.starts_with(&p.what.to_lowercase())),
+            _ => false,
+        })
+    };
+    step.says.iter().filter(|line| !listed(line)).cloned().collect()
 }
 
 fn step_time(step: &Step) -> String {
@@ -368,10 +388,6 @@ fn zero_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
 }
 
 fn carve_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
-    let mut out = vec![Block::Facts(vec![
-        ("Face up".into(), face_up(setup).into()),
-        ("Look first".into(), format!("{} with the spindle off, hand on the stop", setup.look_first)),
-    ])];
     let length = |v: f64| format!("{:.1} m", v / 1000.0);
     let rows = setup.programs.iter().map(|p| {
         let cutters: Vec<String> = p.cutters.iter().map(|n| format!("T{n}")).collect();
@@ -384,7 +400,7 @@ fn carve_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
         ]
     });
     let head = ["Program", "Cutter", "Time", "Cut", "Start again at line (time)"];
-    out.push(table(&head, &[4.2, 1.1, 1.2, 1.1, 4.0], rows.collect()));
+    let mut out = vec![table(&head, &[4.2, 1.1, 1.2, 1.1, 4.0], rows.collect())];
     let used: BTreeSet<u32> = setup.programs.iter().flat_map(|p| p.cutters.iter().copied()).collect();
     let rows = plan.cutters.iter().filter(|c| used.contains(&c.number)).map(|c| cutter_row(c, plan)).collect();
     out.push(cutter_table(rows));
@@ -458,7 +474,8 @@ fn check_table(plan: &Plan, proof: &Proof) -> Block {
 }
 
 fn value(check: &Check) -> String {
-    if check.value.is_finite() { measured(check.value, &check.unit) } else { "not computed".into() }
+    // The proof writes what it could not find as a great number.
+    if check.value.abs() < 999_999.0 { measured(check.value, &check.unit) } else { "not found".into() }
 }
 
 fn limit(check: &Check) -> String {

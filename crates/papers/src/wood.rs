@@ -52,7 +52,7 @@ pub(crate) fn wood(base: Vec3, board: u16, at: Vec3) -> Vec3 {
     let fine = noise(at * Vec3::new(0.16, 4.0, 4.0), seed + 4) - 0.5;
     let pore = (noise(at * Vec3::new(0.11, 2.4, 2.4), seed + 5) - 0.80).max(0.0) * 2.4;
     let broad = noise(at * Vec3::new(0.006, 0.05, 0.05), seed + 6) - 0.5;
-    let tint = 0.88 + 0.24 * pick(5);
+    let tint = 0.80 + 0.26 * pick(5);
     let light = tint * (1.08 - 0.30 * late * strength + 0.16 * fibre + 0.10 * fine + 0.20 * broad - pore);
     let warm = Vec3::new(1.0, 1.0 - 0.035 * (pick(6) - 0.5) - 0.05 * late, 1.0 - 0.10 * (pick(6) - 0.5) - 0.09 * late);
     base * warm * light.max(0.15)
