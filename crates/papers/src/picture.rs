@@ -391,7 +391,7 @@ fn shade(colour: Vec3, gloss: f32, normal: Vec3, to_eye: Vec3, sun: f32, sky: f3
 
 /// From scene light to sRGB from 0 to 1, with a soft shoulder.
 fn display(light: Vec3) -> Vec3 {
-    let x = light * 0.66;
+    let x = light * 0.74;
     let soft = (x * (1.0 + x * 0.20)) / (1.0 + x * 0.62);
     soft.to_array()
         .map(|v| {
