@@ -42,7 +42,7 @@ pub(crate) fn write(sheet: &Sheet) -> Vec<u8> {
     for block in &sheet.blocks {
         write_block(&mut out, sheet, block);
     }
-    let _ = write!(out, "<footer>{}</footer></body></html>\n", xml(&sheet.foot));
+    let _ = writeln!(out, "<footer>{}</footer></body></html>", xml(&sheet.foot));
     out.into_bytes()
 }
 

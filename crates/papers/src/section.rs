@@ -129,10 +129,13 @@ fn floor(piece: &Mesh) -> Option<(f64, f64)> {
 /// The cuts stand this far off the planes of symmetry, where corners of the meshes lie, mm.
 const AXIS: f64 = 1.3e-4;
 
+/// An edge of a mesh: its corners, the lower index first.
+type Edge = (u32, u32);
+
 /// Closed rings (x, z) of the section near y = 0.
 fn sliced(mesh: &Mesh) -> Vec<Vec<[f64; 2]>> {
     // From each edge of the mesh that is crossed to the next one, walking each triangle in its own sense.
-    let mut next: BTreeMap<(u32, u32), ((u32, u32), [f64; 2])> = BTreeMap::new();
+    let mut next: BTreeMap<Edge, (Edge, [f64; 2])> = BTreeMap::new();
     let above = |v: u32| mesh.vertices[v as usize].y > AXIS;
     for triangle in &mesh.triangles {
         let mut enter = None;

@@ -284,16 +284,16 @@ impl Setter<'_> {
         match block {
             Block::Title { text, below } => self.title(text, below, width),
             Block::Heading(text) => vec![self.heading(text, width)],
-            Block::Label(text) => self.text(text, STRONG, width, 6.0, 1.0, true),
+            Block::Label(text) => self.text(text, STRONG, width, [6.0, 1.0], true),
             Block::Step { number, title, when } => vec![self.step(*number, title, when, width)],
-            Block::Text(text) => self.text(text, PLAIN, width, 0.0, 6.0, false),
+            Block::Text(text) => self.text(text, PLAIN, width, [0.0, 6.0], false),
             Block::Ticks(lines) => lines.iter().map(|l| self.point(l, width, true)).collect(),
             Block::Points(lines) => lines.iter().map(|l| self.point(l, width, false)).collect(),
             Block::Facts(facts) => self.facts(facts, width),
             Block::Table(table) => self.table(table, width),
             Block::Caution { strong, lines } => vec![self.caution(*strong, lines, width)],
             Block::Beside { picture, caption, share, blocks } => {
-                self.beside(picture, caption, *share, blocks, width, room)
+                self.beside((picture, caption, *share), blocks, width, room)
             }
             Block::Drawing { drawing, caption } => vec![self.drawing(drawing, caption, width, room)],
             Block::NewPage => Vec::new(),
@@ -311,7 +311,7 @@ impl Setter<'_> {
         count as f32 * style.line()
     }
 
-    fn text(&self, text: &str, style: Style, width: f32, above: f32, below: f32, with_next: bool) -> Vec<Row> {
+    fn text(&self, text: &str, style: Style, width: f32, [above, below]: [f32; 2], with_next: bool) -> Vec<Row> {
         let mut row = Row { with_next, ..Row::default() };
         row.height = above + self.set(&mut row.items, text, style, (0.0, above), width) + below;
         vec![row]
@@ -445,8 +445,14 @@ impl Setter<'_> {
         row
     }
 
-    /// The picture on the right; blocks fill the left and go on below in full width where they are longer.
-    fn beside(&self, picture: &str, caption: &str, share: f32, blocks: &[Block], width: f32, room: f32) -> Vec<Row> {
+    /// The picture on the right, blocks on the left; what would make the whole taller than a page goes on below.
+    fn beside(
+        &self,
+        (picture, caption, share): (&str, &str, f32),
+        blocks: &[Block],
+        width: f32,
+        room: f32,
+    ) -> Vec<Row> {
         let gap = 16.0;
         let w = width * share;
         let h = w / self.sheet.pictures.get(picture).map_or(1.5, |png| aspect(png));
@@ -458,7 +464,6 @@ impl Setter<'_> {
         let mut y = 0.0;
         let mut rest = Vec::new();
         for (k, row) in left.iter().enumerate() {
-            // A block that would stick out far below the picture is set anew in full width; only whole rows are.
             if y + row.height > shown.height.max(120.0) && y > 0.0 && k > 0 && y + row.height > room * 0.8 {
                 rest = left[k..].to_vec();
                 break;

@@ -1,4 +1,5 @@
 //! A real job from text to pack and back: what is judged again from the files is what was judged from the plan.
+#![allow(clippy::unwrap_used)]
 
 use base::{FileId, Quiet};
 use papers::{PackOptions, evidence_of, pack, plan_schema, proof_schema, read_pack};
