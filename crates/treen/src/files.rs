@@ -43,7 +43,7 @@ pub fn write_pack(
         make_parent(&path)?;
         std::fs::write(&path, bytes).map_err(at(&path))?;
     }
-    let mut stale = named_by_old_plan(&dir);
+    let mut stale = left_by_old_plan(&dir);
     stale.extend(withheld);
     remove(&dir.join(PLAN))?;
     for name in stale.iter().filter(|name| !files.contains_key(*name) && is_ours(name)) {
@@ -96,13 +96,15 @@ fn remove(path: &Path) -> Result<(), WriteFault> {
     }
 }
 
-/// Programs and models that the `plan.json` in a folder names; none if there is no such document.
-fn named_by_old_plan(dir: &Path) -> BTreeSet<String> {
+/// Programs and models that the `plan.json` in a folder names, and the pictures of its steps; none if there is no such
+/// document.
+fn left_by_old_plan(dir: &Path) -> BTreeSet<String> {
     let text = std::fs::read(dir.join(PLAN)).unwrap_or_default();
     let mut names = BTreeSet::new();
-    if let Ok(old) = serde_json::from_slice::<serde_json::Value>(&text) {
-        collect_names(&old, &mut names);
-    }
+    let Ok(old) = serde_json::from_slice::<serde_json::Value>(&text) else { return names };
+    collect_names(&old, &mut names);
+    let pictures = std::fs::read_dir(dir.join("pictures")).into_iter().flatten().flatten();
+    names.extend(pictures.map(|entry| format!("pictures/{}", entry.file_name().to_string_lossy())));
     names
 }
 
@@ -117,15 +119,16 @@ fn collect_names(value: &serde_json::Value, names: &mut BTreeSet<String>) {
     }
 }
 
-/// A path that only a pack writes: a program or a model in its folder, and no way out of it.
+/// A path that only a pack writes: a program, a model or the picture of a step in its folder, and no way out of it.
 fn is_ours(name: &str) -> bool {
     let path = Path::new(name);
     let extension = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
     let parts: Vec<Component<'_>> = path.components().collect();
     match &parts[..] {
-        [Component::Normal(folder), Component::Normal(_)] => match folder.to_str() {
+        [Component::Normal(folder), Component::Normal(file)] => match folder.to_str() {
             Some("programs") => extension == "nc",
             Some("models") => matches!(extension, "stl" | "3mf" | "glb"),
+            Some("pictures") => file.to_string_lossy().starts_with("step-") && matches!(extension, "png" | "svg"),
             _ => false,
         },
         _ => false,
@@ -161,13 +164,20 @@ mod tests {
         let dir = home.path().join("out");
         let plan = r#"{"format": 1, "setups": [{"look_first": "programs/00-look.nc", "note": "../../other.nc",
             "programs": [{"file": "programs/01-a.nc"}, {"file": "programs/02-b.nc"}], "target": "models/x.stl"}]}"#;
-        let old = [("plan.json", plan), ("programs/01-a.nc", "a"), ("programs/02-b.nc", "b"), ("models/x.stl", "x")];
+        let old = [
+            ("plan.json", plan),
+            ("programs/01-a.nc", "a"),
+            ("programs/02-b.nc", "b"),
+            ("models/x.stl", "x"),
+            ("pictures/step-02-glue.png", "p"),
+        ];
         write_pack(&dir, &pack(&old), []).unwrap();
         std::fs::write(dir.join("programs/mine.nc"), "mine").unwrap();
+        std::fs::write(dir.join("pictures/mine.png"), "mine").unwrap();
         std::fs::write(home.path().join("other.nc"), "other").unwrap();
         let new = [("plan.json", "{}"), ("programs/01-a.nc", "new")];
         write_pack(&dir, &pack(&new), ["programs/03-c.nc".to_owned()]).unwrap();
-        assert_eq!(names(&dir), ["plan.json", "programs/01-a.nc", "programs/mine.nc"]);
+        assert_eq!(names(&dir), ["pictures/mine.png", "plan.json", "programs/01-a.nc", "programs/mine.nc"]);
         assert_eq!(std::fs::read_to_string(dir.join("programs/01-a.nc")).unwrap(), "new");
         assert_eq!(names(home.path()).iter().filter(|n| !n.starts_with("out/")).count(), 1, "{:?}", names(home.path()));
     }

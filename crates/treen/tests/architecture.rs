@@ -1,5 +1,7 @@
 //! Which crate may use which, and other rules of the house. A new arrow is a decision: give its reason in ARCHITECTURE.md.
 
+#![allow(clippy::unwrap_used)] // a test may stop at the first surprise
+
 use std::fs;
 use std::path::{Path, PathBuf};
 

@@ -1,5 +1,7 @@
 //! The command line as a maker meets it: words, files, exit codes.
 
+#![allow(clippy::unwrap_used)] // a test may stop at the first surprise
+
 use assert_cmd::Command;
 use std::fs;
 use std::path::Path;
@@ -23,7 +25,7 @@ fn schemas_are_json() {
         let (code, out, err) = run(home.path(), &["schema", of]);
         assert_eq!(code, 0, "{of}: {err}");
         let schema: serde_json::Value = serde_json::from_str(&out).unwrap();
-        assert!(schema["properties"].as_object().is_some_and(|p| p.len() > 3), "{of}: {out}");
+        assert!(schema["properties"].as_object().is_some_and(|p| p.len() > 2), "{of}: {out}");
     }
 }
 
