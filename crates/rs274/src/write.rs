@@ -51,7 +51,7 @@ pub enum Act {
     Spindle {
         /// rev/min.
         rpm: f64,
-        /// What to set by hand where the machine does not set it.
+        /// What to set by hand where the machine does not set it: `dial 3 (about 16 000)`.
         by_hand: String,
     },
     /// Stop the spindle.
@@ -285,7 +285,7 @@ impl<'a> Pen<'a> {
             self.line(&format!("S{rpm:.0} M3"));
             self.dwell(self.can.start_wait_s)
         } else {
-            self.pause(by_hand);
+            self.pause(&format!("Switch the spindle on: {by_hand}"));
             Ok(())
         }
     }
