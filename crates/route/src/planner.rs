@@ -181,6 +181,7 @@ fn made(
 
         resin,
         scallop: job.route.scallop.value.as_mm(),
+        rim_round: job.piece.rim_round.value.as_mm(),
         progress,
     };
     let mut workpiece = Workpiece::new(&layup.blank, PLANNING_PITCH);

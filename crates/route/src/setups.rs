@@ -45,6 +45,8 @@ pub(crate) struct Shop<'a> {
 
     /// Whether resin was poured.
     pub(crate) resin: bool,
+    /// Radius of the round on the inner rim edge, mm; 0 without.
+    pub(crate) rim_round: f64,
     /// Target scallop, mm.
     pub(crate) scallop: f64,
     /// Progress.

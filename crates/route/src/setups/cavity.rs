@@ -18,8 +18,11 @@ use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
 
 /// Stock left in hollows by roughing, mm.
 const HOLLOW_ALLOWANCE: f64 = 0.5;
-/// Stepover of the ball in a hollow as a fraction of its diameter: it will be hidden under resin; clear resin shows marks.
-const HOLLOW_STEPOVER: [f64; 2] = [0.14, 0.10];
+/// Stepover of the ball in a hollow as a fraction of its diameter: under opaque resin it is hidden, clear resin shows marks.
+const HOLLOW_STEPOVER: [f64; 2] = [0.20, 0.10];
+/// Greatest distance of the ball's path in a hollow from its true course, mm: half of what the proof allows beyond the
+/// shape's own chords, for skin that no one sees needs no more.
+const HOLLOW_TOLERANCE: f64 = 0.008;
 /// Edge kept between a depth witness and the blank's edges, mm.
 const WITNESS_EDGE: f64 = 4.0;
 
@@ -120,7 +123,8 @@ pub(crate) fn cavity(
 
     let ball = &cutters.ball.solid;
     let location = CutterLocation::new(&seen, ball, 0.0);
-    let (work, s) = bench.work(cutters.ball, false);
+    let (mut work, s) = bench.work(cutters.ball, false);
+    work.tolerance = HOLLOW_TOLERANCE;
     let stepover = HOLLOW_STEPOVER[usize::from(translucent)] * ball.diameter;
     let hollows = hollow_plan(shop, casts);
     let finished = finishing(

@@ -218,11 +218,9 @@ fn flange_to_chips(shop: &Shop<'_>, cutter: &Cutter, bench: &mut Bench<'_, '_>) 
 fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> Result<(), PlanFault> {
     let piece = shop.piece;
     let inner = piece.inside_inset(piece.height);
-    let below = piece.inside_inset(piece.height - RIM_LAYER);
-    if below - inner < 1e-6 {
+    if shop.rim_round <= 0.0 {
         return Ok(());
     }
-    // The round ends where the inset stops changing faster than the wall leans.
     let rim = bench.frame.z(piece.height);
     let solid = &ball.solid;
     let band = Region { rings: vec![piece.outline.parallel(inner - 0.5, PATH_TOLERANCE)] };
@@ -234,7 +232,7 @@ fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> R
             stock: &bench.stock(),
             within: &band,
             top_z: rim - 0.005,
-            bottom_z: rim - 3.0 * solid.radius().min(2.0),
+            bottom_z: rim - shop.rim_round - solid.radius(),
             scallop: shop.scallop,
             tip_radius: solid.radius(),
             diameter: solid.diameter,
