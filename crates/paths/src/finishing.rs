@@ -56,6 +56,8 @@ const CONVEX_SHARE: f64 = 0.96;
 const BAND: f64 = 0.25;
 /// A point of a level ring lies within this of the exact contour, mm in plan.
 const EXACT: f64 = 1e-5;
+/// The ramp onto a path begins this far above what is known to stand there, mm.
+const RAMP_ABOVE: f64 = 0.4;
 /// Longest chord of a ring in plan before it is checked, mm.
 const LONGEST: f64 = 1.5;
 /// Shortest chord that is still split, mm.
@@ -561,18 +563,11 @@ fn distance(a: [f64; 3], b: [f64; 3]) -> f64 {
 /// more over the ramp.
 fn enter(path: &Path, what: &Finishing<'_>, work: &Work, moves: &mut Vec<Move>) {
     let start = path.points[0];
-    let standing = standing(what, start);
-    let rapid_to = (standing.max(start[2]) + work.approach).min(work.safe_z);
+    // Down a ramp in any case: what stands between two nodes of the stock's lattice is not known.
+    let mut over = (standing(what, start) - start[2]).max(0.0) + RAMP_ABOVE;
+    let rapid_to = (start[2] + over + work.approach).min(work.safe_z);
     moves.push(Move::Rapid { to: [start[0], start[1], work.safe_z] });
     moves.push(Move::Rapid { to: [start[0], start[1], rapid_to] });
-    let mut over = standing - start[2];
-    if over <= 0.01 {
-        moves.push(Move::Feed { to: start, feed: work.plunge_feed });
-        moves.extend(path.points[1..].iter().map(|to| Move::Feed { to: *to, feed: work.feed }));
-        return;
-    }
-    // Down the ramp: back and forth along the first stretch, for open paths too.
-    over += 0.2;
     moves.push(Move::Feed { to: [start[0], start[1], start[2] + over], feed: work.plunge_feed });
     let slope = work.ramp_deg.to_radians().tan();
     let (mut i, mut step) = (0_usize, 1_isize);

@@ -21,7 +21,7 @@ const SEARCHES: usize = 16;
 /// A body rests on its joint if it comes down to it within this, mm: more than any tape stack or glue film.
 const JOINT_SLACK: f64 = 0.6;
 /// Clearance around neck and shank, and around nut and holder, mm (common practice, no source).
-pub(crate) const CLEARANCES: Clearances = Clearances { shank: 0.25, holder: 2.0 };
+pub(crate) const CLEARANCES: Clearances = Clearances { shank: 0.2, holder: 2.0 };
 /// Pitch at which the volumes of the made piece are summed, and the flushness of a face looked at, mm.
 const FINE: f64 = 0.2;
 const FACE: f64 = 0.3;

@@ -39,7 +39,7 @@ pub(crate) fn carry_out(
         .windows(2)
         .map(|w| Sweep { from: [w[0][0], w[0][1], w[0][2] + shift], to: [w[1][0], w[1][1], w[1][2] + shift] })
         .collect();
-    let clear = workpiece::cut::Clearances { shank: 0.25, holder: 2.0 };
+    let clear = workpiece::cut::Clearances { shank: 0.2, holder: 2.0 };
     workpiece.cut(&cutter.solid_in(machine), &sweeps, clear, &Quiet)?;
     Ok(())
 }

@@ -132,6 +132,13 @@ fn deepest_cast(request: &Request<'_>) -> f64 {
         .fold(0.0, f64::max)
 }
 
+/// Height of the plain ring of a cast, mm.
+fn band_of(form: &CastForm) -> f64 {
+    match form {
+        CastForm::RimDrips { band, .. } | CastForm::RingBand { band } => band.value.as_mm(),
+    }
+}
+
 /// Widest cutter that the narrowest slot of the casts lets in.
 fn narrowest_slot(request: &Request<'_>) -> f64 {
     request
@@ -233,7 +240,10 @@ fn made(
         }
         let translucent = job.casts.iter().any(|c| c.translucent);
         let cutters = cavity::Cutters { rough: hollow_rough, ball: hollow_ball };
-        planned.push(cavity::cavity(&shop, &shapes, translucent, cutters, &mut workpiece, report)?);
+        let mut flats: Vec<f64> = job.casts.iter().map(|c| sizes.height - band_of(&c.form)).collect();
+        flats.sort_by(|a, b| b.total_cmp(a));
+        let look = cavity::Look { translucent, flats: &flats };
+        planned.push(cavity::cavity(&shop, &shapes, look, cutters, &mut workpiece, report)?);
         for (index, (cast, plan)) in shapes.iter().zip(&cast_plans).enumerate() {
             workpiece.pour(index as u16, cast.pour_at.to_array(), plan.level, Some(&dam(&shop)));
         }

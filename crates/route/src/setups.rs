@@ -21,6 +21,8 @@ use workpiece::{Box3, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, Ze
 pub(crate) const PATH_TOLERANCE: f64 = 0.004;
 /// Stock left by roughing on walls and floors, mm.
 pub(crate) const ALLOWANCE: f64 = 0.6;
+/// The last level of roughing stays this far above the plane it comes down to, so that rounding cannot call it cut.
+pub(crate) const ABOVE_PLANE: f64 = 0.005;
 /// Stepover of roughing, fraction of the diameter.
 pub(crate) const STEPOVER: f64 = 0.42;
 /// Touch-off error that a check reading may show, mm.

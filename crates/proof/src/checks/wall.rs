@@ -10,8 +10,10 @@ use rayon::prelude::*;
 
 /// Distance of the points at which walls are measured, mm.
 const APART: f64 = 1.0;
-/// A skin within this of level counts as floor: cosine of 18°.
+/// A skin within this of level belongs to the inside wherever it lies: cosine of 18°.
 const LEVEL: f64 = 0.95;
+/// An underside within this of level is the foot's: cosine of 1°.
+const FLAT: f64 = 0.9998;
 /// Near the rim, within this many walls, the skins may round towards each other; there the rim is judged, not the wall.
 const RIM: f64 = 0.6;
 /// Triangles handled together.
@@ -65,13 +67,16 @@ fn measure(case: &Case<'_>, piece: &geom::Mesh, bed: &Bed) -> [Option<(f64, DVec
         .map(|chunk| {
             let mut least = [None, None];
             for p in chunk {
-                let is_floor = p.normal.z > LEVEL;
-                let slot: &mut Option<(f64, DVec3)> = &mut least[usize::from(is_floor)];
-                // Only what is thinner than the thinnest so far is worth a look.
-                let look = slot.map_or(reach, |s| s.0);
-                let d = bed.distance(p.at, look, &|n, c| n.z < -0.5 || (!is_floor && faces_away(n, c))).min(reach);
-                if slot.is_none_or(|s| d < s.0) {
-                    *slot = Some((d, p.at));
+                // What lies under the foot's flats is floor; what leans is wall, the lowest part of the outside included.
+                let skins: [&(dyn Fn(DVec3, DVec3) -> bool + Sync); 2] =
+                    [&|n, c| n.z > -FLAT && faces_away(n, c), &|n, _| n.z <= -FLAT];
+                for (slot, skin) in least.iter_mut().zip(skins) {
+                    // Only what is thinner than the thinnest so far is worth a look.
+                    let look = slot.map_or(reach, |s: (f64, DVec3)| s.0);
+                    let d = bed.distance(p.at, look, &|n, c| skin(n, c)).min(reach);
+                    if slot.is_none_or(|s| d < s.0) {
+                        *slot = Some((d, p.at));
+                    }
                 }
             }
             least

@@ -1,8 +1,8 @@
 //! Setup 1: the hollows for the resin, rim face up; notch and depth witnesses first.
 
 use super::{
-    Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside, stock_box,
-    tape, zero,
+    ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside,
+    stock_box, tape, zero,
 };
 use crate::allowances::{DAM_OFFSET, HOLLOW_BEYOND, NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE};
 use crate::frame::Frame;
@@ -17,12 +17,11 @@ use trade::shelf::Cutter;
 use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
 
 /// Stock left in hollows by roughing, mm.
-const HOLLOW_ALLOWANCE: f64 = 0.5;
+const HOLLOW_ALLOWANCE: f64 = 0.3;
 /// Stepover of the ball in a hollow as a fraction of its diameter: under opaque resin it is hidden, clear resin shows marks.
-const HOLLOW_STEPOVER: [f64; 2] = [0.20, 0.10];
-/// Greatest distance of the ball's path in a hollow from its true course, mm: half of what the proof allows beyond the
-/// shape's own chords, for skin that no one sees needs no more.
-const HOLLOW_TOLERANCE: f64 = 0.008;
+const HOLLOW_STEPOVER: [f64; 2] = [0.17, 0.10];
+/// Greatest distance of the ball's path in a hollow from its true course, mm: looser than on skin that shows.
+const HOLLOW_TOLERANCE: f64 = 0.005;
 /// Edge kept between a depth witness and the blank's edges, mm.
 const WITNESS_EDGE: f64 = 4.0;
 
@@ -33,6 +32,15 @@ pub(crate) struct Cutters<'a> {
     pub(crate) rough: &'a Cutter,
     /// Finishes the hollow.
     pub(crate) ball: &'a Cutter,
+}
+
+/// What the planner knows of the hollows beyond their solids.
+#[derive(Clone, Copy)]
+pub(crate) struct Look<'a> {
+    /// Whether light passes through any of the casts.
+    pub(crate) translucent: bool,
+    /// Heights of flat bottoms, piece frame, the highest first.
+    pub(crate) flats: &'a [f64],
 }
 
 /// Centres of the two depth witnesses, piece frame.
@@ -54,7 +62,7 @@ fn notch(shop: &Shop<'_>, beyond: f64) -> (DVec2, DVec2) {
 pub(crate) fn cavity(
     shop: &Shop<'_>,
     casts: &[Cast],
-    translucent: bool,
+    look: Look<'_>,
     cutters: Cutters<'_>,
     workpiece: &mut Workpiece,
     report: &mut Report,
@@ -102,30 +110,39 @@ pub(crate) fn cavity(
     let seen = frame.to_program(&target);
     let within = shop.plan(0.0);
     let bottom = casts.iter().map(|c| frame.z(c.bottom_z)).fold(0.0, f64::min);
-    let (work, s) = bench.work(cutters.rough, false);
     let location = CutterLocation::new(&seen, rough, HOLLOW_ALLOWANCE);
-    let moves = roughing(
-        &Roughing {
-            location: &location,
-            stock: &bench.stock(),
-            within: &within,
-            top_z: 0.0,
-            bottom_z: bottom,
-            step_down: shop.step_down(cutters.rough),
-            stepover: STEPOVER,
-            diameter: rough.diameter,
-            relief: relief(cutters.rough, -bottom),
-        },
-        &work,
-        shop.progress,
-    )?;
-    bench.keep("rough the hollow", cutters.rough, s, moves)?;
+    // Down to each flat in turn, so that every flat gets a level of its own.
+    let mut from = 0.0;
+    for flat in look.flats.iter().map(|z| frame.z(*z)).chain([bottom]) {
+        let to = flat + HOLLOW_ALLOWANCE + ABOVE_PLANE;
+        if to > from - 0.1 {
+            continue;
+        }
+        let (work, s) = bench.work(cutters.rough, false);
+        let moves = roughing(
+            &Roughing {
+                location: &location,
+                stock: &bench.stock(),
+                within: &within,
+                top_z: from,
+                bottom_z: to,
+                step_down: shop.step_down(cutters.rough),
+                stepover: STEPOVER,
+                diameter: rough.diameter,
+                relief: relief(cutters.rough, -bottom),
+            },
+            &work,
+            shop.progress,
+        )?;
+        bench.keep("rough the hollow", cutters.rough, s, moves)?;
+        from = to;
+    }
 
     let ball = &cutters.ball.solid;
     let location = CutterLocation::new(&seen, ball, 0.0);
     let (mut work, s) = bench.work(cutters.ball, false);
     work.tolerance = HOLLOW_TOLERANCE;
-    let stepover = HOLLOW_STEPOVER[usize::from(translucent)] * ball.diameter;
+    let stepover = HOLLOW_STEPOVER[usize::from(look.translucent)] * ball.diameter;
     let hollows = hollow_plan(shop, casts);
     let finished = finishing(
         &Finishing {
@@ -148,7 +165,7 @@ pub(crate) fn cavity(
     let table_z = -(sizes.thickness() + shop.goods.tape_stack);
     let spot = spot_beside(shop, table_z, "the bare table beside the blank, right of it");
     let notch_at = [-half.x + NOTCH_SIDE / 2.0, -half.y + NOTCH_SIDE / 2.0];
-    let look = look_round(
+    let stops = look_round(
         shop,
         bench.safe_z,
         &spot,
@@ -194,7 +211,7 @@ pub(crate) fn cavity(
         finishes_skin: false,
     };
     let keep = shop.table(&frame, table_z);
-    Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
+    Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look: stops })
 }
 
 /// Notch and witnesses cut out of a solid; the witnesses' corners are as round as the cutter.

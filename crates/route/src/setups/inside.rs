@@ -2,7 +2,8 @@
 
 use super::cavity::relief;
 use super::{
-    ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, stock_box, zero,
+    ABOVE_PLANE, ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid,
+    stock_box, zero,
 };
 use crate::allowances::NOTCH_SIDE;
 use crate::frame::Frame;
@@ -136,7 +137,7 @@ pub(super) fn hollow_out(
             stock: &bench.stock(),
             within: &mouth,
             top_z: top,
-            bottom_z: floor + ALLOWANCE,
+            bottom_z: floor + ALLOWANCE + ABOVE_PLANE,
             step_down: shop.step_down(cutters.rough),
             stepover: STEPOVER,
             diameter: rough.diameter,

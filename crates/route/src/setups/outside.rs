@@ -3,8 +3,8 @@
 use super::cavity::relief;
 use super::level::FACING_STEPOVER;
 use super::{
-    ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside,
-    stock_box, tape, zero,
+    ABOVE_PLANE, ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid,
+    spot_beside, stock_box, tape, zero,
 };
 use crate::allowances::{EDGE_TRIM, FLANGE, FLANGE_LEAST, NOTCH_SIDE};
 use crate::frame::Frame;
@@ -98,7 +98,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
             stock: &bench.stock(),
             within: &shop.plan(rough.radius() + 2.0),
             top_z: foot,
-            bottom_z: FLANGE,
+            bottom_z: FLANGE + ABOVE_PLANE,
             step_down: shop.step_down(cutters.rough),
             stepover: STEPOVER,
             diameter: rough.diameter,
