@@ -158,6 +158,41 @@ pub(crate) fn opened(ring: &[DVec2], first: usize) -> Vec<DVec2> {
     (0..=n).map(|k| ring[(first + k) % n.max(1)]).collect()
 }
 
+/// How far a point lies off a chord: by distance, or by how much it stands above it, whichever is more.
+pub(crate) fn off_chord(p: [f64; 3], a: [f64; 3], b: [f64; 3]) -> f64 {
+    let off = geom::distance::point_segment(p.into(), a.into(), b.into());
+    let (u, v) = (DVec2::new(b[0] - a[0], b[1] - a[1]), DVec2::new(p[0] - a[0], p[1] - a[1]));
+    let t = if u.length_squared() > 0.0 { (u.dot(v) / u.length_squared()).clamp(0.0, 1.0) } else { 0.0 };
+    off.max(p[2] - a[2] - t * (b[2] - a[2]))
+}
+
+/// The points that must stay so that no dropped one lies off the line by more than `tolerance` (Douglas and Peucker 1973).
+pub(crate) fn thinned(points: &[[f64; 3]], tolerance: f64) -> Vec<[f64; 3]> {
+    if points.len() < 3 {
+        return points.to_vec();
+    }
+    let mut keep = vec![false; points.len()];
+    (keep[0], keep[points.len() - 1]) = (true, true);
+    // Runs are kept short, so that a long path takes no more than linear time.
+    let mut open: Vec<(usize, usize)> = Vec::new();
+    let mut start = 0;
+    while start + 1 < points.len() {
+        let end = (start + 64).min(points.len() - 1);
+        keep[end] = true;
+        open.push((start, end));
+        start = end;
+    }
+    while let Some((a, b)) = open.pop() {
+        let off = |k: usize| off_chord(points[k], points[a], points[b]);
+        let worst = (a + 1..b).map(|k| (k, off(k))).fold((0, tolerance), |w, k| if k.1 > w.1 { k } else { w });
+        if worst.0 > 0 {
+            keep[worst.0] = true;
+            open.extend([(a, worst.0), (worst.0, b)]);
+        }
+    }
+    (0..points.len()).filter(|&i| keep[i]).map(|i| points[i]).collect()
+}
+
 #[cfg(test)]
 pub(crate) mod tests {
     use super::*;
@@ -264,5 +299,20 @@ pub(crate) mod tests {
         assert_eq!(levels(3.0, 0.0, 1.0), [2.0, 1.0, 0.0]);
         assert_eq!(levels(3.0, 0.0, 1.6), [1.5, 0.0]);
         assert!(levels(0.0, 0.0, 1.0).is_empty());
+    }
+
+    #[test]
+    fn thinning_keeps_within_the_tolerance() {
+        let points: Vec<[f64; 3]> = (0..500).map(|i| [0.1 * i as f64, (0.05 * i as f64).sin(), 0.0]).collect();
+        let thin = thinned(&points, 0.01);
+        assert!(thin.len() < 200);
+        for p in &points {
+            let p = DVec3::from_array(*p);
+            let off = thin
+                .windows(2)
+                .map(|s| geom::distance::point_segment(p, DVec3::from_array(s[0]), DVec3::from_array(s[1])))
+                .fold(f64::INFINITY, f64::min);
+            assert!(off <= 0.01 + 1e-12);
+        }
     }
 }

@@ -1,0 +1,155 @@
+//! Rings in plan on ground that is not steep, from its edge inwards, each laid on the exact cutter location.
+
+use crate::ground::{Ground, Stroke};
+use crate::moves::{opened, resampled};
+use crate::surface::{Surface, is_fall};
+use crate::walls::stroke;
+use geom::{DVec2, Region, Ring};
+use rayon::prelude::*;
+
+/// Steps are this much of what the scallop allows, so that corners of rings may lie a little wider.
+const SHARE: f64 = 0.85;
+/// Where corners of neighbouring rings lie this many steps apart, the ground between them gets a stroke of its own.
+const CORNER: f64 = 1.35;
+/// Distance of places where the slope is looked at along a ring, mm.
+const LOOK: f64 = 1.5;
+/// Distance of such places across it, mm.
+const LOOK_AHEAD: f64 = 0.2;
+
+/// Strokes from the edge inwards, and the greatest scallop left.
+pub(crate) fn floors(ground: &Ground<'_>) -> (Vec<Stroke>, f64) {
+    let surface =
+        Surface { location: ground.what.location, floor: ground.what.bottom_z, tolerance: ground.work.tolerance };
+    let mut region = ground.floor();
+    let mut plans: Vec<(Vec<DVec2>, usize)> = Vec::new();
+    let mut worst: f64 = 0.0;
+    let mut layer = 0;
+    while !region.rings.is_empty() {
+        let looks = looks(&region);
+        let step = step(ground, &looks);
+        plans.extend(region.rings.iter().map(|r| (path(r, ground.work.climb), layer)));
+        let inner = tidy(&region.offset(-step, 0.002));
+        // Corners lie wider apart only where both rings have them.
+        let wide = turn(&region).min(turn(&inner));
+        worst = worst.max(left(ground, &looks, step, wide));
+        for corner in corners(&region, &inner, step) {
+            plans.push((path(&corner, ground.work.climb), layer));
+        }
+        region = inner;
+        layer += 1;
+    }
+    let strokes: Vec<Vec<Stroke>> = plans
+        .par_iter()
+        .map(|(plan, layer)| {
+            let pieces = without_falls(surface.lay(plan));
+            pieces.into_iter().filter_map(|(points, closed)| stroke(points, closed, *layer)).collect()
+        })
+        .collect();
+    (strokes.into_iter().flatten().collect(), worst)
+}
+
+/// A closed path, or the stretches of it between places where the surface falls away under the tip: down there the cutter
+/// goes by a ramp, not by dropping along the wall.
+fn without_falls(path: Vec<[f64; 3]>) -> Vec<(Vec<[f64; 3]>, bool)> {
+    let falls: Vec<usize> = (0..path.len().saturating_sub(1)).filter(|&i| is_fall(path[i], path[i + 1])).collect();
+    let Some(&first) = falls.first() else { return vec![(path, true)] };
+    // The last point repeats the first: begin behind a fall and come back to it.
+    let n = path.len() - 1;
+    let mut pieces = vec![Vec::new()];
+    for k in 0..n {
+        let (i, next) = ((first + 1 + k) % n, (first + 2 + k) % n);
+        if let Some(piece) = pieces.last_mut() {
+            piece.push(path[i]);
+        }
+        if is_fall(path[i], path[next]) {
+            pieces.push(Vec::new());
+        }
+    }
+    pieces.into_iter().filter(|p| p.len() > 1).map(|p| (p, false)).collect()
+}
+
+fn tidy(region: &Region) -> Region {
+    Region { rings: region.rings.iter().map(|r| r.thinned(0.004)).filter(|r| r.0.len() > 2).collect() }
+}
+
+/// Rings go inwards, so what is still to be cut lies inside: climb has it on the right.
+fn path(ring: &Ring, climb: bool) -> Vec<DVec2> {
+    let mut path = opened(&ring.0, 0);
+    if climb {
+        path.reverse();
+    }
+    path
+}
+
+/// Places along the rings, with the direction there.
+fn looks(region: &Region) -> Vec<(DVec2, DVec2)> {
+    let mut looks = Vec::new();
+    for pair in region.rings.iter().flat_map(|r| r.sides()) {
+        let along = (pair.1 - pair.0).normalize_or_zero();
+        looks.extend(resampled(&[pair.0, pair.1], LOOK).into_iter().skip(1).map(|p| (p, along)));
+    }
+    looks
+}
+
+/// Step in plan to the next ring: the greatest that everything on the way allows, from every place along the rings.
+fn step(ground: &Ground<'_>, looks: &[(DVec2, DVec2)]) -> f64 {
+    let tip = &ground.tip;
+    let mut step = tip.distance(0.0) + 0.7 * tip.flat;
+    for &(p, along) in looks {
+        let mut inwards = 0.0;
+        while inwards <= step {
+            let allowed = SHARE * tip.step(&ground.gentle(p + along.perp() * inwards), along);
+            // Where the ground ahead asks for less, the next ring lies just before it.
+            step = step.min(allowed.max(inwards - LOOK_AHEAD));
+            inwards += LOOK_AHEAD;
+        }
+    }
+    step.max(0.02)
+}
+
+/// The greatest scallop a step leaves, `wide` times as wide in corners.
+fn left(ground: &Ground<'_>, looks: &[(DVec2, DVec2)], step: f64, wide: f64) -> f64 {
+    let mut worst: f64 = 0.0;
+    for &(p, along) in looks {
+        let mut inwards = 0.0;
+        while inwards <= step {
+            let shape = ground.gentle(p + along.perp() * inwards);
+            worst = worst.max(ground.tip.left_by_step(step * wide, &shape, along));
+            inwards += LOOK_AHEAD;
+        }
+    }
+    worst
+}
+
+/// How many steps apart the sharpest corners of neighbouring rings lie, as far as no stroke of their own fills them.
+fn turn(region: &Region) -> f64 {
+    let mut widest: f64 = 1.0;
+    for ring in &region.rings {
+        // Without the unevenness of a contour from a lattice.
+        let ring = ring.thinned(0.05);
+        let n = ring.0.len();
+        for i in 0..n {
+            let (a, p, b) = (ring.0[(i + n - 1) % n], ring.0[i], ring.0[(i + 1) % n]);
+            let (u, v) = ((p - a).normalize_or_zero(), (b - p).normalize_or_zero());
+            if u.perp_dot(v) > 0.0 {
+                // Turning by τ, offset corners lie 1/cos(τ/2) steps apart.
+                widest = widest.max(1.0 / (0.5 * (1.0 + u.dot(v))).max(1e-6).sqrt());
+            }
+        }
+    }
+    widest.min(CORNER)
+}
+
+/// Rings round the ground farther than half a step from both of two neighbouring rings.
+fn corners(region: &Region, inner: &Region, step: f64) -> Vec<Ring> {
+    let between = region.offset(-0.5 * step, 0.002).minus(&inner.offset(0.5 * step + 0.004, 0.002));
+    // A sharp corner leaves a gap half as long as the corners are farther apart.
+    let least = 0.5 * (CORNER - 1.0) * step;
+    between
+        .parts()
+        .into_iter()
+        .filter(|part| part.bounds().is_some_and(|(lo, hi)| (hi - lo).max_element() > least))
+        .filter(|part| part.area() > 0.1 * least * least)
+        .filter_map(|part| part.rings.into_iter().next())
+        .collect()
+}

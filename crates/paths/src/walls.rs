@@ -1,0 +1,217 @@
+//! Level rings on steep ground, spaced by the scallop on the real slope, settled on the exact cutter location.
+
+use crate::clearing::bridged;
+use crate::ground::{Ground, PITCH, Stroke};
+use crate::limit::Limit;
+use crate::moves::{opened, resampled, thinned};
+use crate::order::Piece;
+use crate::spacing::Shape;
+use geom::{DVec2, Ring, contour};
+use rayon::prelude::*;
+
+/// Height of the bands in which slopes are collected, mm.
+const BAND: f64 = 0.1;
+/// Levels are not nearer to each other than this, mm.
+const LEAST: f64 = 0.02;
+/// Longest side of a ring before it is checked, mm.
+const SIDE: f64 = 1.2;
+/// Gaps in a ring up to this long are bridged, mm.
+const GAP: f64 = 3.0;
+
+/// Strokes from the top down, and the greatest scallop left.
+pub(crate) fn walls(ground: &Ground<'_>) -> (Vec<Stroke>, f64) {
+    let steep = ground.steep_nodes();
+    let Some((lo, hi)) = ground.height_range(&steep) else { return (Vec::new(), 0.0) };
+    let nodes = ground.ring_nodes(&steep);
+    let levels = levels(ground, &nodes, lo, hi);
+    let strokes: Vec<Vec<Stroke>> = levels
+        .par_iter()
+        .enumerate()
+        .map(|(layer, &z)| {
+            let rough = contour::below(&ground.heights, z);
+            rough.rings.iter().flat_map(|r| strokes(ground, &nodes, r, z, layer)).collect()
+        })
+        .collect();
+    (strokes.into_iter().flatten().collect(), worst(ground, &steep, &levels))
+}
+
+/// Distance of levels allowed on a shape.
+fn drop(ground: &Ground<'_>, shape: &Shape) -> f64 {
+    let g = shape.steepness();
+    let (sin, cos) = (g / (1.0 + g * g).sqrt(), 1.0 / (1.0 + g * g).sqrt());
+    let tip = &ground.tip;
+    if tip.radius > 0.0 { tip.distance(shape.hollow) * sin } else { (tip.scallop / cos).min(0.25 * tip.flat) }
+}
+
+/// Scallop left by levels `dz` apart.
+fn left(ground: &Ground<'_>, dz: f64, shape: &Shape) -> f64 {
+    let g = shape.steepness();
+    let tip = &ground.tip;
+    if tip.radius > 0.0 { tip.left(dz * (1.0 + g * g).sqrt() / g, shape.hollow) } else { dz / (1.0 + g * g).sqrt() }
+}
+
+/// Levels from the top down; each step is the least allowed on the ground it crosses.
+fn levels(ground: &Ground<'_>, nodes: &[bool], lo: f64, hi: f64) -> Vec<f64> {
+    let wall = Shape { gradient: DVec2::new(1e6, 0.0), hollow: 0.0 };
+    let greatest = drop(ground, &wall);
+    let band = |z: f64| ((hi - z) / BAND).max(0.0) as usize;
+    let mut allowed = vec![greatest; band(lo) + 2];
+    for (z, shape) in ground.marked(nodes) {
+        if let Some(a) = allowed.get_mut(band(z)) {
+            *a = a.min(drop(ground, &shape));
+        }
+    }
+    // A hair above the lowest ground, so that a level floor lies below the level.
+    let last = (lo + 2e-3).min(hi);
+    let mut levels = vec![hi];
+    let mut z = hi;
+    while z - last > LEAST {
+        let mut step = greatest;
+        let mut k = band(z);
+        while k < allowed.len() && (hi - k as f64 * BAND) > z - step {
+            step = step.min(allowed[k]);
+            k += 1;
+        }
+        z = (z - step.max(LEAST)).max(last);
+        levels.push(z);
+    }
+    levels
+}
+
+/// The greatest scallop on steep nodes between the levels.
+fn worst(ground: &Ground<'_>, steep: &[bool], levels: &[f64]) -> f64 {
+    ground
+        .marked(steep)
+        .filter_map(|(z, shape)| {
+            let below = levels.partition_point(|&l| l > z);
+            let (a, b) = (levels.get(below.checked_sub(1)?)?, levels.get(below)?);
+            Some(left(ground, a - b, &shape))
+        })
+        .fold(0.0, f64::max)
+}
+
+/// The stretches of one contour that lie on steep ground, settled and refined.
+fn strokes(ground: &Ground<'_>, nodes: &[bool], ring: &Ring, z: f64, layer: usize) -> Vec<Stroke> {
+    let wanted = |p: DVec2| ground.is_marked(nodes, p);
+    if !ring.0.iter().any(|&p| wanted(p)) {
+        return Vec::new();
+    }
+    let limit = Limit { location: ground.what.location, z };
+    let trace = Trace { limit, tolerance: ground.work.tolerance };
+    let corners = resampled(&opened(&ring.thinned(0.02).0, 0), SIDE);
+    let n = corners.len() - 1;
+    let settled: Vec<Option<DVec2>> = (0..n)
+        .map(|i| {
+            let (a, p, b) = (corners[(i + n - 1) % n], corners[i], corners[(i + 1) % n]);
+            if !(wanted(p) || wanted(a) || wanted(b)) {
+                return None;
+            }
+            trace.settle(p, (b - a).perp().normalize_or_zero(), 2.0 * PITCH)
+        })
+        .collect();
+    let place = |i: usize| settled[i].unwrap_or(corners[i]);
+    let may: Vec<bool> = (0..n).map(|i| settled[i].is_some_and(|p| ground.inside.contains(p))).collect();
+    let meets: Vec<bool> = (0..n).map(|i| may[i] && wanted(corners[i])).collect();
+    let keep = bridged(&meets, &may, (GAP / SIDE) as usize, 1);
+    runs(&keep)
+        .into_iter()
+        .flat_map(|(run, closed)| {
+            let mut plan: Vec<DVec2> = run.iter().map(|&i| place(i)).collect();
+            if closed {
+                plan.push(plan[0]);
+            }
+            inside_only(ground, &trace.refined(&plan, z), closed, layer)
+        })
+        .collect()
+}
+
+/// The parts of a path within the limit (chords settled on the exact contour may bulge out of it), in the sense of the cut.
+fn inside_only(ground: &Ground<'_>, points: &[[f64; 3]], closed: bool, layer: usize) -> Vec<Stroke> {
+    let out = |p: &[f64; 3]| !ground.inside.contains(DVec2::new(p[0], p[1]));
+    let whole = closed && !points.iter().any(out);
+    points
+        .split(out)
+        .filter_map(|part| {
+            let mut part = part.to_vec();
+            if !ground.work.climb {
+                part.reverse();
+            }
+            stroke(part, whole, layer)
+        })
+        .collect()
+}
+
+/// A stroke from its points, if there is anything to cut.
+pub(crate) fn stroke(points: Vec<[f64; 3]>, closed: bool, layer: usize) -> Option<Stroke> {
+    let plan: Vec<DVec2> = points.iter().map(|p| DVec2::new(p[0], p[1])).collect();
+    if plan.len() < 2 {
+        return None;
+    }
+    let closed = closed && plan[0] == plan[plan.len() - 1] && plan.len() > 3;
+    Some(Stroke { piece: Piece { points: plan, closed, layer }, points })
+}
+
+/// Runs of kept places round a ring; one closed run if all are kept.
+fn runs(keep: &[bool]) -> Vec<(Vec<usize>, bool)> {
+    let n = keep.len();
+    let Some(first) = (0..n).find(|&i| keep[i] && !keep[(i + n - 1) % n]) else {
+        return if n > 2 && keep[0] { vec![((0..n).collect(), true)] } else { Vec::new() };
+    };
+    let mut runs: Vec<(Vec<usize>, bool)> = Vec::new();
+    let mut open = false;
+    for k in 0..n {
+        let i = (first + k) % n;
+        if !keep[i] {
+            open = false;
+        } else if open && let Some(run) = runs.last_mut() {
+            run.0.push(i);
+        } else {
+            runs.push((vec![i], false));
+            open = true;
+        }
+    }
+    runs.retain(|r| r.0.len() > 1);
+    runs
+}
+
+/// Settling and refining at one level. Points lie 0.6 tolerances in the air, chords at least 0.3; thinning takes less.
+struct Trace<'a> {
+    limit: Limit<'a>,
+    tolerance: f64,
+}
+
+impl Trace<'_> {
+    fn settle(&self, p: DVec2, air: DVec2, width: f64) -> Option<DVec2> {
+        Some(self.limit.settle(p, air, width, 0.1 * self.tolerance)? + air * (0.6 * self.tolerance))
+    }
+
+    /// With points added until chords are true on both sides.
+    fn refined(&self, plan: &[DVec2], z: f64) -> Vec<[f64; 3]> {
+        let mut out: Vec<[f64; 3]> = Vec::with_capacity(plan.len());
+        for (i, &p) in plan.iter().enumerate() {
+            if i > 0 {
+                self.split(plan[i - 1], p, z, &mut out);
+            }
+            out.push([p.x, p.y, z]);
+        }
+        thinned(&out, 0.25 * self.tolerance)
+    }
+
+    fn split(&self, a: DVec2, b: DVec2, z: f64, out: &mut Vec<[f64; 3]>) {
+        let length = a.distance(b);
+        if length < 4.0 * self.tolerance {
+            return;
+        }
+        let air = (b - a).perp() / length;
+        let m = a.midpoint(b);
+        let near = -air * (0.3 * self.tolerance);
+        let enters = [0.5, 0.25, 0.75].iter().any(|&t| !self.limit.clears(a.lerp(b, t) + near));
+        if !enters && !self.limit.clears(m - air * (1.3 * self.tolerance)) {
+            return;
+        }
+        let Some(m) = self.settle(m, air, length.max(4.0 * self.tolerance)) else { return };
+        self.split(a, m, z, out);
+        out.push([m.x, m.y, z]);
+        self.split(m, b, z, out);
+    }
+}
