@@ -4,7 +4,7 @@ use crate::floors::floors;
 use crate::ground::{Ground, Stroke};
 use crate::moves::{Track, resampled};
 use crate::order::{Piece, next, parents};
-use crate::stock::Stock;
+use crate::stock::{GONE, Stock};
 use crate::surface::{Surface, is_fall};
 use crate::walls::walls;
 use crate::{CutterLocation, Move, Work};
@@ -13,6 +13,12 @@ use geom::{DVec2, Grid, Region};
 
 /// Ramps begin this far above what is left of the stock, mm.
 const RAMP_START: f64 = 0.2;
+/// What stands within this of the cutter's edge may be the wall itself, mm.
+const AT_EDGE: f64 = 0.35;
+/// Stock between the nodes of its lattice is looked for this far beyond the cutter's edge, mm.
+const BETWEEN_NODES: f64 = 0.3;
+/// How far beside a path it is entered from, mm, the farthest first.
+const LEADS: [f64; 5] = [2.0, 1.4, 1.0, 0.7, 0.45];
 /// Ramps go to and fro over this much of a path, mm.
 const RAMP_STRETCH: f64 = 15.0;
 
@@ -117,8 +123,11 @@ impl Brush<'_> {
         if !resampled(&[a, b], 0.1).iter().all(|&p| self.ground.inside.contains(p)) {
             return false;
         }
-        let surface = Surface { location: what.location, floor: what.bottom_z, tolerance: self.ground.work.tolerance };
-        let way = surface.lay(&[a, b]);
+        // Never below both ends: where the ground falls away in between, the way goes straight over it.
+        let floor = from[2].min(to[2]).max(what.bottom_z);
+        let surface = Surface { location: what.location, floor, tolerance: self.ground.work.tolerance };
+        let mut way = surface.lay(&[a, b]);
+        way[0] = from;
         let top = from[2].max(to[2]) + 1.0;
         if way.iter().any(|p| p[2] > top) || way.windows(2).any(|w| is_fall(w[0], w[1])) {
             return false;
@@ -131,20 +140,44 @@ impl Brush<'_> {
         true
     }
 
-    /// Lifted over and down: by rapids to above the stock, then on to what is left of it by a ramp along the path.
+    /// Lifted over and down: beside the path where there is room, then sideways into it; else by a ramp along the path on
+    /// to what is left of the stock.
     fn enter(&mut self, path: &[[f64; 3]]) {
         let work = self.ground.work;
         let to = path[0];
-        let reach = self.ground.what.location.reach() + 0.5;
-        let standing = self.stock.top_near(DVec2::new(to[0], to[1]), reach).max(to[2]);
-        self.track.hop(to[0], to[1], (standing + work.approach).min(work.safe_z));
-        let left = standing - to[2];
-        // What stands between two nodes of the stock's lattice is not known: a ramp in any case.
-        if !work.plunges {
-            self.ramp(path, left + RAMP_START);
-        } else {
-            self.track.plunge(to);
+        if let Some(p) = self.beside(path) {
+            self.track.hop(p.x, p.y, (to[2] + work.approach).min(work.safe_z));
+            self.track.plunge([p.x, p.y, to[2]]);
+            self.track.feed(to);
+            return;
         }
+        let reach = self.ground.what.location.reach();
+        let at = DVec2::new(to[0], to[1]);
+        let around = self.stock.top_near(at, reach + 0.5).max(to[2]);
+        self.track.hop(to[0], to[1], (around + work.approach).min(work.safe_z));
+        if work.plunges {
+            self.track.plunge(to);
+        } else {
+            // What stands at the cutter's very edge is the wall itself; what stands between two nodes of the stock's
+            // lattice is not known: a ramp in any case.
+            let under = self.stock.top_near(at, (reach - AT_EDGE).max(0.5 * reach)).max(to[2]);
+            self.ramp(path, under - to[2] + RAMP_START);
+        }
+    }
+
+    /// A place beside the beginning of a path where the cutter meets neither stock nor surface at the path's height.
+    fn beside(&self, path: &[[f64; 3]]) -> Option<DVec2> {
+        let (what, to) = (self.ground.what, path[0]);
+        let at = DVec2::new(to[0], to[1]);
+        let next = path.iter().map(|p| DVec2::new(p[0], p[1])).find(|p| p.distance(at) > 0.05)?;
+        let across = (next - at).normalize().perp();
+        let free = |p: DVec2| what.location.height_above(p.x, p.y, to[2]) <= to[2] + 1e-6;
+        LEADS.iter().flat_map(|lead| [at + across * *lead, at - across * *lead]).find(|&p| {
+            self.ground.inside.contains(p)
+                && free(p)
+                && free(p.midpoint(at))
+                && self.stock.top_near(p, what.location.reach() + BETWEEN_NODES) <= to[2] + GONE
+        })
     }
 
     /// From `over` above the path down to it, to and fro along its first stretch, and back to its beginning.

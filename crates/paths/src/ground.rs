@@ -55,6 +55,11 @@ impl<'a> Ground<'a> {
         (self.what.steep_deg + soft).clamp(1.0, 89.0).to_radians().tan()
     }
 
+    /// Tangent of the slope down to which level rings overlap the rings in plan.
+    pub(crate) fn nearly_steep(&self) -> f64 {
+        self.steep(-SOFT)
+    }
+
     fn in_range(&self, z: f64) -> bool {
         z <= self.what.top_z + SLACK && z >= self.what.bottom_z - SLACK
     }
@@ -70,7 +75,7 @@ impl<'a> Ground<'a> {
     /// Nodes where level rings run: steep ones, and those within the overlap that are nearly so.
     pub(crate) fn ring_nodes(&self, steep: &[bool]) -> Vec<bool> {
         let gaps = distances(self.heights.nx, self.heights.ny, steep);
-        let nearly = self.steep(-SOFT);
+        let nearly = self.nearly_steep();
         let keep = |i: usize| {
             gaps[i] <= 2.0 || (gaps[i] * PITCH <= self.what.overlap && self.shapes.values[i].steepness() >= nearly)
         };

@@ -54,10 +54,12 @@ fn left(ground: &Ground<'_>, dz: f64, shape: &Shape) -> f64 {
 fn levels(ground: &Ground<'_>, nodes: &[bool], lo: f64, hi: f64) -> Vec<f64> {
     let wall = Shape { gradient: DVec2::new(1e6, 0.0), hollow: 0.0 };
     let greatest = drop(ground, &wall);
+    let nearly = ground.nearly_steep();
     let band = |z: f64| ((hi - z) / BAND).max(0.0) as usize;
     let mut allowed = vec![greatest; band(lo) + 2];
     for (z, shape) in ground.marked(nodes) {
-        if let Some(a) = allowed.get_mut(band(z)) {
+        // Ground that is hardly steep, met where a wall ends, belongs to the rings in plan: it sets no level.
+        if let Some(a) = allowed.get_mut(band(z)).filter(|_| shape.steepness() >= nearly) {
             *a = a.min(drop(ground, &shape));
         }
     }

@@ -11,6 +11,8 @@ use workpiece::{ProgramSheet, RestartPoint};
 
 /// A file holds no more than this where it has a choice, s: programs re-start from their first line.
 const LONGEST_S: f64 = 45.0 * 60.0;
+/// What rounding may add to the rise of a move, mm.
+const ROUNDED: f64 = 0.002;
 /// Restart points lie at least this far apart in run time, s.
 const RESTART_EVERY_S: f64 = 180.0;
 
@@ -63,7 +65,7 @@ pub(crate) fn programs(
             format!("programs/{:02}-{id}.nc", *next)
         };
         *next += 1;
-        let program = program(planned, &group, shelf, title);
+        let program = program(planned, &group, shelf, title, machine.feed_max);
         let text = write(&program, &can).map_err(|e| PlanFault::Program { file: file.clone(), why: e.to_string() })?;
         let events = run(&text).map_err(|e| PlanFault::Program { file: file.clone(), why: e.to_string() })?;
         planned.setup.programs.push(sheet(&file, &group, &events, machine, planned.safe_z));
@@ -112,7 +114,7 @@ fn rough_time(operation: &Operation) -> f64 {
     time
 }
 
-fn program(planned: &Planned, group: &[&Operation], shelf: &Shelf, title: &str) -> Program {
+fn program(planned: &Planned, group: &[&Operation], shelf: &Shelf, title: &str, feed_max: [f64; 2]) -> Program {
     let setup = &planned.setup;
     let mut acts = Vec::new();
     let mut current = None;
@@ -129,7 +131,7 @@ fn program(planned: &Planned, group: &[&Operation], shelf: &Shelf, title: &str) 
             current = Some(operation.cutter);
         }
         acts.push(Act::Say(operation.title.clone()));
-        acts.extend(operation.moves.iter().map(act));
+        acts.extend(limited(&operation.moves, feed_max));
     }
     acts.push(Act::AirOff);
     acts.push(Act::SpindleOff);
@@ -162,12 +164,34 @@ fn cutter_note(cutter: &Cutter, first: bool) -> String {
     format!("{}, {:.0} mm below the nut; {touch}", cutter.name, cutter.solid.stickout)
 }
 
-fn act(m: &Move) -> Act {
-    match *m {
-        Move::Rapid { to } => Act::Rapid { x: Some(to[0]), y: Some(to[1]), z: Some(to[2]) },
-        Move::Feed { to, feed } => Act::Feed { to, feed },
-        Move::Arc { to, centre, ccw, feed } => Act::Arc { to, centre, ccw, feed },
+/// The moves as acts, each at a feed that no axis refuses: on steep moves Z is the slow one.
+fn limited(moves: &[Move], feed_max: [f64; 2]) -> Vec<Act> {
+    let mut at: Option<[f64; 3]> = None;
+    let mut acts = Vec::with_capacity(moves.len());
+    for m in moves {
+        acts.push(match *m {
+            Move::Rapid { to } => Act::Rapid { x: Some(to[0]), y: Some(to[1]), z: Some(to[2]) },
+            Move::Feed { to, feed } => {
+                Act::Feed { to, feed: at.map_or(feed, |from| bearable(from, to, feed, feed_max)) }
+            }
+            Move::Arc { to, centre, ccw, feed } => Act::Arc { to, centre, ccw, feed: feed.min(feed_max[0]) },
+        });
+        at = Some(m.to());
     }
+    acts
+}
+
+/// The feed along a straight move that asks of no axis more than it moves at, in whole tens as it is read on a panel.
+fn bearable(from: [f64; 3], to: [f64; 3], feed: f64, feed_max: [f64; 2]) -> f64 {
+    let length = distance(from, to);
+    let rise = (to[2] - from[2]).abs();
+    // Written coordinates are rounded: judge the move a little steeper than it is.
+    let steepest = rise + ROUNDED;
+    if steepest * feed <= feed_max[1] * length {
+        return feed;
+    }
+    let least = feed_max[1].min(feed);
+    ((feed_max[1] * length / steepest / 10.0).floor() * 10.0).clamp((least * 0.5 / 10.0).floor() * 10.0, feed)
 }
 
 fn look_first(planned: &Planned, title: &str, can: &Capabilities) -> Result<String, String> {

@@ -21,7 +21,11 @@ const HOLLOW_ALLOWANCE: f64 = 0.3;
 /// Stepover of the ball in a hollow as a fraction of its diameter: under opaque resin it is hidden, clear resin shows marks.
 const HOLLOW_STEPOVER: [f64; 2] = [0.17, 0.10];
 /// Greatest distance of the ball's path in a hollow from its true course, mm: looser than on skin that shows.
-const HOLLOW_TOLERANCE: f64 = 0.005;
+const HOLLOW_TOLERANCE: f64 = 0.02;
+/// Left on in hollows, mm: the looser path then keeps within the promised depth.
+const HOLLOW_LEAVE: f64 = 0.01;
+/// Left on more below the reach of the cutting edges, mm.
+const NECK_RELIEF: f64 = 0.04;
 /// Edge kept between a depth witness and the blank's edges, mm.
 const WITNESS_EDGE: f64 = 4.0;
 
@@ -139,28 +143,37 @@ pub(crate) fn cavity(
     }
 
     let ball = &cutters.ball.solid;
-    let location = CutterLocation::new(&seen, ball, 0.0);
-    let (mut work, s) = bench.work(cutters.ball, false);
-    work.tolerance = HOLLOW_TOLERANCE;
     let stepover = HOLLOW_STEPOVER[usize::from(look.translucent)] * ball.diameter;
     let hollows = hollow_plan(shop, casts);
-    let finished = finishing(
-        &Finishing {
-            location: &location,
-            stock: &bench.stock(),
-            within: &hollows,
-            top_z: -0.05,
-            bottom_z: bottom - 0.001,
-            scallop: stepover * stepover / (8.0 * ball.radius()),
-            tip_radius: ball.radius(),
-            diameter: ball.diameter,
-            steep_deg: 48.0,
-            overlap: 3.0,
-        },
-        &work,
-        shop.progress,
-    )?;
-    bench.keep("finish the hollow", cutters.ball, s, finished.moves)?;
+    // Upright walls are made by the side of the ball: higher up it would only roll over their edges. Below the reach of
+    // the edges it stays a little farther out, so that the neck never meets the wall above.
+    let top = -0.95 * ball.radius();
+    let reach = (1.0 - ball.flute_length).max(bottom);
+    for (top_z, bottom_z, leave) in [(top, reach, HOLLOW_LEAVE), (reach, bottom, HOLLOW_LEAVE + NECK_RELIEF)] {
+        if top_z - bottom_z < 0.1 {
+            continue;
+        }
+        let location = CutterLocation::new(&seen, ball, leave);
+        let (mut work, s) = bench.work(cutters.ball, false);
+        work.tolerance = HOLLOW_TOLERANCE;
+        let finished = finishing(
+            &Finishing {
+                location: &location,
+                stock: &bench.stock(),
+                within: &hollows,
+                top_z,
+                bottom_z,
+                scallop: stepover * stepover / (8.0 * ball.radius()),
+                tip_radius: ball.radius(),
+                diameter: ball.diameter,
+                steep_deg: 48.0,
+                overlap: 1.0,
+            },
+            &work,
+            shop.progress,
+        )?;
+        bench.keep("finish the hollow", cutters.ball, s, finished.moves)?;
+    }
 
     let table_z = -(sizes.thickness() + shop.goods.tape_stack);
     let spot = spot_beside(shop, table_z, "the bare table beside the blank, right of it");

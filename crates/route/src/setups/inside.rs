@@ -22,6 +22,8 @@ const FLANGE_LAYER: f64 = 1.4;
 const RIM_LAYER: f64 = 0.3;
 /// Stepover of the rings over the flange, fraction of the diameter (0.6 is the most that leaves nothing standing loose).
 const FLANGE_STEPOVER: f64 = 0.55;
+/// How far the neck above the rim is cut back from the rim's inner edge, mm.
+const NECK_BACK: f64 = 0.5;
 /// The ball stays this far above the flat floor, which the flat cutter has made, mm.
 const FLOOR_CLEAR: f64 = 0.003;
 
@@ -102,6 +104,12 @@ pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Work
     })
 }
 
+/// Inset of the neck's inner wall: back from the rim's inner edge, or a wall that leans would meet the upright neck in a
+/// corner that no ball reaches.
+fn neck_inset(shop: &Shop<'_>) -> f64 {
+    shop.piece.inside_inset(shop.piece.height) - NECK_BACK
+}
+
 /// Everything up to face A but the hollow: while the inside is cut, neck and flange must stay.
 fn block_without_inside(shop: &Shop<'_>) -> Result<Mesh, PlanFault> {
     let sizes = shop.sizes;
@@ -109,7 +117,9 @@ fn block_without_inside(shop: &Shop<'_>) -> Result<Mesh, PlanFault> {
         DVec3::new(-sizes.half.x, -sizes.half.y, -sizes.beyond_foot),
         DVec3::new(sizes.half.x, sizes.half.y, sizes.levelled_z()),
     );
-    solid(block.minus(&shop.piece.inside_body(sizes.levelled_z() + 1.0)), "the block without the inside")
+    let open = solid(block.minus(&shop.piece.inside_body(sizes.levelled_z() + 1.0)), "the block without the inside")?;
+    let neck = shop.piece.prism(neck_inset(shop), shop.piece.height, sizes.levelled_z() + 1.0);
+    solid(open.minus(&neck), "the block with its neck cut back")
 }
 
 /// Roughs and finishes the inside in stock whose top is face `top_z` of the piece; `block` is what must stay meanwhile.
@@ -126,7 +136,7 @@ pub(super) fn hollow_out(
     let top = frame.z(top_z);
     let rim = frame.z(piece.height);
     let floor = frame.z(piece.floor_z);
-    let mouth = Region { rings: vec![piece.outline.parallel(piece.inside_inset(piece.height), PATH_TOLERANCE)] };
+    let mouth = Region { rings: vec![piece.outline.parallel(neck_inset(shop), PATH_TOLERANCE)] };
 
     let rough = &cutters.rough.solid;
     let location = CutterLocation::new(&block, rough, ALLOWANCE);
@@ -164,6 +174,8 @@ pub(super) fn hollow_out(
     bench.keep("finish the flat of the floor", cutters.rough, s, moves)?;
 
     let ball = &cutters.ball.solid;
+    // The ball touches a wall above its tip: higher up it would only roll over the rim's edge.
+    let side_of_ball = ball.radius() * (1.0 - piece.inside_slope_deg(piece.height).to_radians().cos());
     let location = CutterLocation::new(&block, ball, 0.0);
     let (work, s) = bench.work(cutters.ball, shop.resin);
     let finished = finishing(
@@ -171,7 +183,7 @@ pub(super) fn hollow_out(
             location: &location,
             stock: &bench.stock(),
             within: &mouth,
-            top_z: (rim + 0.3).min(top - 0.05),
+            top_z: (rim - side_of_ball + 0.3).min(top - 0.05),
             bottom_z: floor + FLOOR_CLEAR,
             scallop: shop.scallop,
             tip_radius: ball.radius(),
