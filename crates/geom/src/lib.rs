@@ -7,6 +7,7 @@ pub mod grid;
 pub mod index;
 pub mod mesh;
 pub mod plane;
+mod prism;
 mod solid;
 
 pub use glam::{DAffine3, DMat3, DVec2, DVec3};

@@ -50,7 +50,7 @@ fn held(cutter: &Cutter, machine: &Machine) -> Cutter {
 fn cast_of_plan(cast: &CastPlan) -> CastFacts {
     CastFacts {
         name: cast.name.clone(),
-        hollow: stl_path(&format!("models/cast-{}-poured", cast.name)),
+        hollow: stl_path(&format!("models/cast-{}-hollow", cast.name)),
         in_piece: stl_path(&format!("models/cast-{}", cast.name)),
         resin: cast.resin.clone(),
         translucent: cast.translucent,
@@ -86,7 +86,7 @@ pub fn read_pack(files: &dyn Fn(&str) -> Option<Vec<u8>>, pitch_mm: f64) -> Resu
 fn named_models(doc: &PlanDoc) -> Vec<String> {
     let mut names: Vec<String> = doc.models.clone();
     names.push(doc.piece.model.clone());
-    names.extend(doc.casts.iter().flat_map(|c| [c.model.clone(), c.poured_model.clone()]));
+    names.extend(doc.casts.iter().flat_map(|c| [c.model.clone(), c.hollow_model.clone()]));
     names.extend(doc.setups.iter().flat_map(|s| std::iter::once(&s.target).chain(&s.keep).cloned()));
     names.sort();
     names.dedup();
@@ -135,7 +135,7 @@ fn evidence_of_doc(
 fn cast_of_doc(cast: &CastDoc) -> CastFacts {
     CastFacts {
         name: cast.name.clone(),
-        hollow: cast.poured_model.clone(),
+        hollow: cast.hollow_model.clone(),
         in_piece: cast.model.clone(),
         resin: cast.resin.clone(),
         translucent: cast.translucent,

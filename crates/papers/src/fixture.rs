@@ -255,6 +255,7 @@ fn models() -> BTreeMap<String, Mesh> {
         models.insert(name.to_owned(), block([-300.0, -200.0, -30.0], [300.0, 200.0, -0.3]));
     }
     models.insert("models/cast-line".into(), block([-70.0, 40.0, 28.0], [70.0, 50.0, 40.0]));
+    models.insert("models/cast-line-hollow".into(), block([-70.0, 40.0, 28.0], [70.0, 50.0, 40.5]));
     models.insert("models/cast-line-poured".into(), block([-70.0, 40.0, 28.0], [70.0, 50.0, 40.5]));
     models
 }

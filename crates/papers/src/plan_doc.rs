@@ -237,6 +237,8 @@ pub struct CastDoc {
     pub name: String,
     /// Path of the model of the resin left in the finished piece.
     pub model: String,
+    /// Path of the model of the hollow, up to face A as it lies.
+    pub hollow_model: String,
     /// Path of the model of the resin as poured up to the pour level.
     pub poured_model: String,
     /// The resin as it stands on the shelf.
@@ -540,6 +542,7 @@ impl CastDoc {
         Self {
             name: cast.name.clone(),
             model: stl_path(&format!("models/cast-{}", cast.name)),
+            hollow_model: stl_path(&format!("models/cast-{}-hollow", cast.name)),
             poured_model: stl_path(&format!("models/cast-{}-poured", cast.name)),
             resin: cast.resin.clone(),
             colour: cast.colour,

@@ -1,11 +1,13 @@
 //! The resin plan: volumes from the hollow, layers, mix, seal coat, what to buy.
 
-use crate::allowances::Allowances;
+use crate::allowances::{Allowances, DAM_OFFSET};
 use crate::plan::{BuyLine, CastLayer, CastPlan};
 use base::{Figure, Figures, Input, Report, Source};
-use geom::{DVec3, Mesh};
+use geom::mesh::SolidError;
+use geom::{DVec3, Mesh, Region, Ring};
 use job::{CastSpec, Placed};
 use shape::cast::Cast;
+use std::collections::{BTreeMap, BTreeSet};
 use trade::figures::resin::{layers as sound_layers, packs, seal_g as seal_of, split, to_buy_g};
 use trade::shelf::{Resin, Shelf};
 
@@ -26,6 +28,7 @@ pub(crate) fn resin_of<'a>(spec: &CastSpec, shelf: &'a Shelf, report: &mut Repor
 pub(crate) fn cast_plan(
     spec: &CastSpec,
     cast: &Cast,
+    poured: &Mesh,
     resin: &Resin,
     sizes: &Allowances,
     figures: &mut Figures,
@@ -37,10 +40,7 @@ pub(crate) fn cast_plan(
     let depths = layers(depth, resin, spec, report)?;
     let hollow_ml = cast.hollow.volume() / 1000.0;
     let in_piece_ml = cast.in_piece.volume() / 1000.0;
-    // Above face A the resin stands inside the dam: the plan of the hollow widened by the dam's offset.
-    let opening = opening_area(&cast.hollow, sizes.face_z());
-    let over_ml = (opening.0 + opening.1 * crate::allowances::DAM_OFFSET) * sizes.overpour / 1000.0;
-    let poured_ml = hollow_ml + over_ml;
+    let poured_ml = poured.volume() / 1000.0;
     let reserve = to_buy_g(1.0, 1.0, 0.0);
     let to_mix_ml = poured_ml * reserve;
     figures.put(
@@ -48,11 +48,10 @@ pub(crate) fn cast_plan(
         Figure::new(
             poured_ml,
             "ml",
-            "V = hollow + (opening + dam offset · edge) · over-pour",
+            "V = hollow + inside of the dam · over-pour",
             vec![
                 Input::literal(hollow_ml, "ml", "enclosed by the hollow's skin up to face A (divergence theorem)"),
-                Input::literal(opening.0, "mm²", "opening of the hollow in face A"),
-                Input::literal(opening.1, "mm", "length round the opening"),
+                Input::literal(dam(&cast.hollow, sizes).area(), "mm²", "inside of the dam on face A"),
                 Input::figure("pour.over"),
             ],
             Source::Derived,
@@ -135,7 +134,7 @@ fn layers(depth: f64, resin: &Resin, spec: &CastSpec, report: &mut Report) -> Op
                     "no-sound-layers",
                     spec.resin.at,
                     format!(
-                        "the hollow `{}` is {depth:.1} mm deep with its over-pour; \"{}\" pours {:.0} to {:.0} mm at a time, and {} layer(s) would be {:.1} mm each",
+                        "the hollow “{}” is {depth:.1} mm deep with its over-pour; \"{}\" pours {:.0} to {:.0} mm at a time, and {} layer(s) would be {:.1} mm each",
                         spec.name.value, resin.name, none.least, none.greatest, none.layers, none.each
                     ),
                 )
@@ -152,27 +151,42 @@ fn layer(depth: f64, ml: f64, resin: &Resin) -> CastLayer {
     CastLayer { depth, ml, resin_g: mass.a, hardener_g: mass.b, resin_ml: volume.a, hardener_ml: volume.b }
 }
 
-/// Area and edge length of the opening of a hollow in the plane `z`: its facets that lie in that plane.
-fn opening_area(hollow: &Mesh, z: f64) -> (f64, f64) {
-    use std::collections::BTreeMap;
-    let mut area = 0.0;
-    let mut edges: BTreeMap<(u32, u32), i32> = BTreeMap::new();
+/// The opening of a hollow in the plane `z`, from its facets that lie in that plane.
+pub(crate) fn opening(hollow: &Mesh, z: f64) -> Region {
+    let mut next: BTreeMap<u32, u32> = BTreeMap::new();
+    let mut edges: BTreeSet<(u32, u32)> = BTreeSet::new();
     for (i, t) in hollow.triangles.iter().enumerate() {
-        let c = hollow.corners(i);
-        if c.iter().all(|p| (p.z - z).abs() < 1e-6) {
-            area += (c[1] - c[0]).cross(c[2] - c[0]).length() / 2.0;
-            for k in 0..3 {
-                let (a, b) = (t[k], t[(k + 1) % 3]);
-                *edges.entry((a.min(b), a.max(b))).or_default() += 1;
-            }
+        if hollow.corners(i).iter().all(|p| (p.z - z).abs() < 1e-6) {
+            edges.extend((0..3).map(|k| (t[k], t[(k + 1) % 3])));
         }
     }
-    let length = edges
-        .iter()
-        .filter(|(_, n)| **n == 1)
-        .map(|((a, b), _)| hollow.vertices[*a as usize].distance(hollow.vertices[*b as usize]))
-        .sum();
-    (area, length)
+    for (a, b) in &edges {
+        if !edges.contains(&(*b, *a)) {
+            next.insert(*a, *b);
+        }
+    }
+    let mut rings = Vec::new();
+    while let Some((&start, _)) = next.first_key_value() {
+        let mut ring = Vec::new();
+        let mut at = start;
+        while let Some(to) = next.remove(&at) {
+            ring.push(hollow.vertices[at as usize].truncate());
+            at = to;
+        }
+        rings.push(Ring(ring));
+    }
+    Region { rings }
+}
+
+/// Where the dam of a cast stands: around its opening.
+pub(crate) fn dam(hollow: &Mesh, sizes: &Allowances) -> Region {
+    opening(hollow, sizes.face_z()).offset(DAM_OFFSET, 0.02)
+}
+
+/// The resin as poured: the hollow, and what stands above face A inside the dam.
+pub(crate) fn poured(hollow: &Mesh, sizes: &Allowances) -> Result<Mesh, SolidError> {
+    let over = Mesh::prism(&dam(hollow, sizes), sizes.face_z(), sizes.face_z() + sizes.overpour);
+    hollow.union(&over)
 }
 
 /// Volume of the part of a solid below `z`, mm³: the divergence theorem with the flux through the plane left out, for
@@ -244,8 +258,7 @@ mod tests {
     #[test]
     fn a_box_of_a_hollow_gives_its_opening_and_part_volume() {
         let hollow = Mesh::cuboid(DVec3::ZERO, DVec3::new(40.0, 20.0, 10.0));
-        let (area, edge) = opening_area(&hollow, 10.0);
-        assert!((area - 800.0).abs() < 1e-9 && (edge - 120.0).abs() < 1e-9);
+        assert!((opening(&hollow, 10.0).area() - 800.0).abs() < 1e-9);
         assert!((volume_below(&hollow, 4.0) - 3200.0).abs() < 1e-6);
         // Two end-grain walls 20 × 10, two face-grain walls 40 × 10, a floor of 800 mm².
         let want = seal_of([(400.0, 90.0), (1600.0, 0.0)]);

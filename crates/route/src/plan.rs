@@ -179,7 +179,7 @@ pub struct Plan {
     /// Figures.
     pub figures: Figures,
     /// Closed meshes, piece frame, by the path they get in the pack without extension: `models/piece`,
-    /// `models/cast-NAME`, `models/cast-NAME-poured`, `models/blank`, `models/setup-ID-target`, `models/keep-ID-table`.
+    /// `models/cast-NAME`, `models/cast-NAME-hollow`, `models/cast-NAME-poured`, `models/blank`, `models/setup-ID-target`, `models/keep-ID-table`.
     /// (Setups and evidence name them with `.stl`.)
     pub models: BTreeMap<String, Mesh>,
     /// Program texts by path in the pack: `programs/NN-setup-Tn.nc`.

@@ -1,13 +1,13 @@
 //! The planner: from the request to the whole plan, stage by stage.
 
 use crate::allowances::{FLANGE, HOLLOW_BEYOND, allowances};
-use crate::casting::{buy as buy_resin, cast_plan, resin_of};
+use crate::casting::{buy as buy_resin, cast_plan, dam, poured, resin_of};
 use crate::choose::{Need, ball, facer, rougher, stickout_room};
 use crate::layup::{Layup, layup};
 use crate::measured::touch_off;
 use crate::plan::{BuyLine, CastPlan, PieceSheet, Plan};
 use crate::programs::programs;
-use crate::setups::{PlanFault, Planned, Shop, cavity, inside, level, outside, tray};
+use crate::setups::{PlanFault, Planned, Shop, cavity, inside, level, outside, solid, tray};
 use crate::steps::{Content, steps};
 use crate::{Request, calendar, cost};
 use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source};
@@ -195,6 +195,7 @@ fn made(
     let mut planned: Vec<Planned> = Vec::new();
     let mut shapes: Vec<Cast> = Vec::new();
     let mut cast_plans: Vec<CastPlan> = Vec::new();
+    let mut poured_solids: Vec<Mesh> = Vec::new();
 
     let table = shelf.holding.tape_stack + shelf.holding.pallet;
     let facing_room = stickout_room(machine, sizes.thickness() + table + sizes.overpour, crate::allowances::CLEARANCE);
@@ -233,7 +234,9 @@ fn made(
         }
         shapes = made;
         for ((spec, cast), resin) in job.casts.iter().zip(&shapes).zip(&found.resins) {
-            cast_plans.extend(cast_plan(spec, cast, resin, &sizes, figures, report));
+            let poured = solid(poured(&cast.hollow, &sizes), "the resin as poured")?;
+            cast_plans.extend(cast_plan(spec, cast, &poured, resin, &sizes, figures, report));
+            poured_solids.push(poured);
         }
         if report.has_errors() {
             return Ok(None);
@@ -245,7 +248,7 @@ fn made(
         let look = cavity::Look { translucent, flats: &flats };
         planned.push(cavity::cavity(&shop, &shapes, look, cutters, &mut workpiece, report)?);
         for (index, (cast, plan)) in shapes.iter().zip(&cast_plans).enumerate() {
-            workpiece.pour(index as u16, cast.pour_at.to_array(), plan.level, Some(&dam(&shop)));
+            workpiece.pour(index as u16, cast.pour_at.to_array(), plan.level, Some(&dam(&cast.hollow, &sizes)));
         }
         progress.tell("level", 0.3);
         planned.push(level::level(&shop, face_cutter, &mut workpiece)?);
@@ -296,13 +299,8 @@ fn made(
         return Ok(None);
     }
     progress.tell("programs", 0.9);
-    finish(request, found, &shop, &layup, planned, &shapes, cast_plans, std::mem::take(figures)).map(Some)
-}
-
-/// Where the dam stands for all hollows: the outline's hollow edge moved outwards.
-fn dam(shop: &Shop<'_>) -> geom::Region {
-    let edge = geom::Region { rings: vec![shop.piece.outline.parallel(-HOLLOW_BEYOND, 0.02)] };
-    edge.offset(crate::allowances::DAM_OFFSET, 0.05)
+    finish(request, found, &shop, &layup, planned, (&shapes, &poured_solids), cast_plans, std::mem::take(figures))
+        .map(Some)
 }
 
 #[allow(clippy::too_many_arguments)]
@@ -312,7 +310,7 @@ fn finish(
     shop: &Shop<'_>,
     layup: &Layup,
     mut planned: Vec<Planned>,
-    shapes: &[Cast],
+    (shapes, poured_solids): (&[Cast], &[Mesh]),
     casts: Vec<CastPlan>,
     mut figures: Figures,
 ) -> Result<Plan, PlanFault> {
@@ -351,9 +349,10 @@ fn finish(
     models.insert("models/piece".into(), piece.mesh.clone());
     let (lo, hi) = layup.blank.bounds();
     models.insert("models/blank".into(), Mesh::cuboid(DVec3::from_array(lo), DVec3::from_array(hi)));
-    for shape in shapes {
+    for (shape, poured) in shapes.iter().zip(poured_solids) {
         models.insert(format!("models/cast-{}", shape.name), shape.in_piece.clone());
-        models.insert(format!("models/cast-{}-poured", shape.name), shape.hollow.clone());
+        models.insert(format!("models/cast-{}-hollow", shape.name), shape.hollow.clone());
+        models.insert(format!("models/cast-{}-poured", shape.name), poured.clone());
     }
 
     let volume_ml = piece.mesh.volume() / 1000.0;

@@ -192,7 +192,7 @@ fn blank(c: &Content<'_>, route: &mut Route) {
                 c.layup.joint_mm2 * 1e-6 * spread * 1.1
             ))
             .says(format!(
-                "Press with 1 N/mm²: {:.0} kN on the widest joint, {clamps:.0} clamps of {:.1} kN, or caulks and fewer strips at a time.",
+                "Press with 1 N/mm²: {:.0} kN on the widest joint, {clamps:.0} clamps of {:.1} kN, or cauls and fewer strips at a time.",
                 force / 1000.0,
                 c.shop.shelf.shop.clamp_n / 1000.0
             ))
@@ -323,7 +323,7 @@ fn casting(c: &Content<'_>, route: &mut Route) {
         let name = &cast.name;
         let last = route.last();
         let tack = seal.map_or(3.0, |r| r.recoat_h[0]) * c.cure_factor;
-        let step = route.add(format!("seal-{name}"), StepKind::Seal, format!("Seal the hollow `{name}`"), &[&last]);
+        let step = route.add(format!("seal-{name}"), StepKind::Seal, format!("Seal the hollow “{name}”"), &[&last]);
         step.hands(usual::SEAL)
             .waits(tack * H)
             .gives("sealed, tacky")
@@ -339,11 +339,11 @@ fn casting(c: &Content<'_>, route: &mut Route) {
 
         let sealed = route.last();
         let height = c.shop.sizes.overpour + crate::allowances::DAM_ABOVE_LEVEL;
-        let step = route.add(format!("dam-{name}"), StepKind::Dam, format!("Build the dam for `{name}`"), &[&sealed]);
+        let step = route.add(format!("dam-{name}"), StepKind::Dam, format!("Build the dam for “{name}”"), &[&sealed]);
         step.hands(usual::DAM)
             .gives("dam stands, level")
             .says(format!(
-                "Dam at least {:.0} mm outside the hollow all round, {height:.0} mm high or more, release tape inside, seams sealed.",
+                "Dam at least {:.0} mm from the hollow all round (round the inside of a ring too), {height:.0} mm high or more, release tape inside, seams sealed.",
                 crate::allowances::DAM_OFFSET
             ))
             .says("Level face A both ways with a 300 mm level lying on A itself, not on the bench.");
@@ -360,7 +360,7 @@ fn casting(c: &Content<'_>, route: &mut Route) {
             let step = route.add(
                 format!("pour-{name}-{}", k + 1),
                 StepKind::Pour,
-                format!("Pour `{name}`, layer {} of {count}", k + 1),
+                format!("Pour “{name}”, layer {} of {count}", k + 1),
                 &[&before],
             );
             step.hands(usual::POUR)
@@ -394,7 +394,7 @@ fn casting(c: &Content<'_>, route: &mut Route) {
             before = route.last();
         }
         let wait = cast.resin.carve_h * c.cure_factor;
-        let step = route.add(format!("cure-{name}"), StepKind::Cure, format!("Let `{name}` cure"), &[&before]);
+        let step = route.add(format!("cure-{name}"), StepKind::Cure, format!("Let “{name}” cure"), &[&before]);
         step.waits(wait * H)
             .gives("hard enough to carve")
             .says(format!("About {:.0} days at this shop's temperature, dust-covered, off the machine.", (wait / 24.0).ceil()))

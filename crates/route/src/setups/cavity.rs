@@ -291,7 +291,7 @@ fn inspections(shop: &Shop<'_>, casts: &[Cast]) -> Vec<workpiece::InspectPoint> 
         .collect();
     for cast in casts {
         points.push(inspect(
-            format!("depth of the hollow `{}` at its deepest", cast.name),
+            format!("depth of the hollow “{}” at its deepest", cast.name),
             [cast.pour_at.x, cast.pour_at.y, cast.bottom_z],
             shop.sizes.face_z() - cast.bottom_z,
             0.3,
