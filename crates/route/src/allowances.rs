@@ -3,7 +3,8 @@
 //! Symbols as on the shop sheet: `a_f` waste beyond the foot, `a_r` waste beyond the rim, `ℓ` planned loss when levelling,
 //! `t_f` flange. All in mm.
 
-use base::{Figure, Figures, Input, Report, Source};
+use crate::ledger::Ledger;
+use base::{Figure, Input, Source};
 use geom::DVec2;
 use job::{Job, RouteKind};
 use shape::Piece;
@@ -85,9 +86,9 @@ pub(crate) fn allowances(
     ball_radius: f64,
     deepest_pour: f64,
     shrink: f64,
-    figures: &mut Figures,
-    report: &mut Report,
+    ledger: &mut Ledger<'_>,
 ) -> Allowances {
+    let Ledger { figures, report } = ledger;
     let one_sided = job.route.kind.value == RouteKind::OneSided;
     let casting = !job.casts.is_empty();
     let parting = parting_rule(piece.rim_slope_deg, ball_radius);

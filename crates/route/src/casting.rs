@@ -1,8 +1,9 @@
 //! The resin plan: volumes from the hollow, layers, mix, seal coat, what to buy.
 
 use crate::allowances::{Allowances, DAM_OFFSET};
+use crate::ledger::Ledger;
 use crate::plan::{BuyLine, CastLayer, CastPlan};
-use base::{Figure, Figures, Input, Report, Source};
+use base::{Figure, Input, Report, Source};
 use geom::mesh::SolidError;
 use geom::{DVec3, Mesh, Region, Ring};
 use job::{CastSpec, Placed};
@@ -31,9 +32,9 @@ pub(crate) fn cast_plan(
     poured: &Mesh,
     resin: &Resin,
     sizes: &Allowances,
-    figures: &mut Figures,
-    report: &mut Report,
+    ledger: &mut Ledger<'_>,
 ) -> Option<CastPlan> {
+    let Ledger { figures, report } = ledger;
     let name = &cast.name;
     let level = sizes.face_z() + sizes.overpour;
     let depth = level - cast.bottom_z;

@@ -23,7 +23,7 @@ impl Frame {
     }
 
     /// A solid of the piece's frame as the program sees it.
-    pub(crate) fn to_program(&self, mesh: &Mesh) -> Mesh {
+    pub(crate) fn to_program(self, mesh: &Mesh) -> Mesh {
         mesh.transformed(&self.motion())
     }
 
@@ -36,7 +36,7 @@ impl Frame {
     }
 
     /// A point of the program in the piece's frame.
-    pub(crate) fn to_piece(&self, at: [f64; 3]) -> [f64; 3] {
+    pub(crate) fn to_piece(self, at: [f64; 3]) -> [f64; 3] {
         match self.face_up {
             Face::Rim => [at[0], at[1], at[2] + self.zero_z],
             Face::Foot => [at[0], -at[1], self.zero_z - at[2]],

@@ -1,8 +1,9 @@
 //! The glue-up: how many boards of which size make the blank, where their joints lie, what to buy.
 
 use crate::allowances::Allowances;
+use crate::ledger::Ledger;
 use crate::plan::{BuyLine, CutLine};
-use base::{Figure, Figures, Input, Report, Source};
+use base::{Figure, Input, Report, Source};
 use job::{BlankSpec, BoardThickness};
 use trade::shelf::{Shelf, Wood};
 use workpiece::{Blank, BlankBoard};
@@ -46,9 +47,9 @@ pub(crate) fn layup(
     keep_clear_z: &[f64],
     shelf: &Shelf,
     wood: &Wood,
-    figures: &mut Figures,
-    report: &mut Report,
+    ledger: &mut Ledger<'_>,
 ) -> Option<Layup> {
+    let Ledger { figures, report } = ledger;
     let (rough, planed, name) = board(spec, shelf, report)?;
     let shop = &shelf.shop;
     let needed = sizes.thickness() + 2.0 * STACK_FACING;

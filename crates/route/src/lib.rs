@@ -9,6 +9,7 @@ mod choose;
 mod cost;
 mod frame;
 mod layup;
+mod ledger;
 mod measured;
 mod operation;
 mod plan;

@@ -4,6 +4,7 @@ use crate::allowances::{FLANGE, HOLLOW_BEYOND, allowances};
 use crate::casting::{buy as buy_resin, cast_plan, dam, poured, resin_of};
 use crate::choose::{Need, ball, facer, rougher, stickout_room};
 use crate::layup::{Layup, layup};
+use crate::ledger::Ledger;
 use crate::measured::touch_off;
 use crate::plan::{BuyLine, CastPlan, PieceSheet, Plan};
 use crate::programs::programs;
@@ -173,9 +174,11 @@ fn made(
     let deepest = deepest_cast(request);
     let shrink = found.resins.iter().map(|r| r.shrink).fold(0.0, f64::max);
     let pour_guess = deepest + FLANGE + finisher.solid.radius() + 1.5;
-    let sizes = allowances(job, piece, finisher.solid.radius(), pour_guess, shrink, figures, report);
+    let sizes = allowances(job, piece, finisher.solid.radius(), pour_guess, shrink, &mut Ledger { figures, report });
     let clear_of = [piece.floor_z, sizes.height, 0.0, piece.recess.map_or(0.0, |[d, _]| d)];
-    let Some(layup) = layup(&job.blank, &sizes, &clear_of, shelf, found.wood, figures, report) else { return Ok(None) };
+    let Some(layup) = layup(&job.blank, &sizes, &clear_of, shelf, found.wood, &mut Ledger { figures, report }) else {
+        return Ok(None);
+    };
 
     let resin = !job.casts.is_empty();
     let shop = Shop {
@@ -235,7 +238,7 @@ fn made(
         shapes = made;
         for ((spec, cast), resin) in job.casts.iter().zip(&shapes).zip(&found.resins) {
             let poured = solid(poured(&cast.hollow, &sizes), "the resin as poured")?;
-            cast_plans.extend(cast_plan(spec, cast, &poured, resin, &sizes, figures, report));
+            cast_plans.extend(cast_plan(spec, cast, &poured, resin, &sizes, &mut Ledger { figures, report }));
             poured_solids.push(poured);
         }
         if report.has_errors() {

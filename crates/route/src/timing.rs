@@ -12,7 +12,7 @@ pub(crate) fn times(events: &[Event], machine: &Machine) -> Vec<f64> {
     let mut now = 0.0;
     let mut run: Vec<(usize, Segment)> = Vec::new();
     let close = |run: &mut Vec<(usize, Segment)>, now: &mut f64, ends: &mut [f64]| {
-        let segments: Vec<Segment> = run.iter().map(|(_, s)| s.clone()).collect();
+        let segments: Vec<Segment> = run.iter().map(|(_, s)| *s).collect();
         for ((index, _), each) in run.drain(..).zip(time(&segments, &limits).each_s) {
             *now += each;
             ends[index] = *now;

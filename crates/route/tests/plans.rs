@@ -1,4 +1,5 @@
 //! The example jobs, planned: structure, frames, order, figures.
+#![allow(clippy::unwrap_used)] // outside of `#[test]` functions the lint does not see that this is a test
 
 use base::{FileId, Quiet};
 use route::{Plan, Request, plan};
