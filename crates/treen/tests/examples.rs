@@ -1,0 +1,79 @@
+//! The example jobs, planned and judged: no check may fail, and the number of threads changes no byte.
+
+#![allow(clippy::unwrap_used)] // a test may stop at the first surprise
+
+use base::Quiet;
+use proof::{Check, Proof, State};
+use route::Plan;
+use std::fs;
+use std::sync::Arc;
+use treen::pipeline::{Accuracy, Instead, Pipeline};
+use treen::texts::{OWN_SHELF, Sources, Texts};
+
+/// Columns of the proof, mm: coarser than for real work, fine enough to see every fault that would matter.
+const PITCH: f64 = 0.3;
+
+fn sources(name: &str) -> Sources {
+    let folder = format!("{}/../../examples/{name}", env!("CARGO_MANIFEST_DIR"));
+    let mut texts = Texts::default();
+    let job = texts.put("job.toml", fs::read_to_string(format!("{folder}/job.toml")).unwrap());
+    let shelf = texts.put(OWN_SHELF, trade::DEFAULT_SHELF);
+    let shop = fs::read_to_string(format!("{folder}/shop.toml")).ok().map(|text| texts.put("shop.toml", text));
+    Sources { texts, job, shelf, shop, record: None }
+}
+
+/// Plans and judges an example on so many threads.
+fn proven(name: &str, threads: usize) -> (Arc<Plan>, Arc<Proof>) {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+    pool.install(|| {
+        let mut pipeline = Pipeline::default();
+        let wish = pipeline.read(&sources(name)).unwrap().value.unwrap();
+        let piece = pipeline.shape(&wish, Accuracy::default().chord).unwrap();
+        let plan = pipeline.plan(&wish, &piece, &Quiet).unwrap();
+        let proof = pipeline.prove(&plan, &Instead::new(), PITCH, &Quiet).unwrap();
+        (plan.value.unwrap(), proof.value.unwrap())
+    })
+}
+
+/// Prints the checks that do not hold. None may fail, and what every job must be judged by must have been judged.
+fn nothing_fails(name: &str, plan: &Plan, proof: &Proof) {
+    for check in proof.checks.iter().filter(|check| check.state != State::Holds) {
+        let Check { id, state, value, unit, sense, limit, .. } = check;
+        let remedy = check.remedy.as_deref().unwrap_or("no remedy");
+        println!("{name}: {state:?} {id}: {value:.3} {unit}, {sense} {limit:.3}; {remedy}");
+    }
+    let failing = proof.checks.iter().filter(|check| check.state == State::Fails);
+    assert_eq!(failing.map(|check| check.id.as_str()).collect::<Vec<_>>(), Vec::<&str>::new(), "{name}");
+    let of_setup = ["reading", "gouge", "rapid", "holder", "holding", "travel", "table"];
+    let of_cast = ["leak", "flush", "resin-left"];
+    let of = |kinds: &[&str], name: &str| kinds.iter().map(|kind| format!("{kind}.{name}")).collect::<Vec<_>>();
+    let mut wanted = ["order", "wall", "floor", "volume"].map(str::to_owned).to_vec();
+    wanted.extend(plan.setups.iter().flat_map(|setup| of(&of_setup, &setup.id)));
+    wanted.extend(plan.casts.iter().flat_map(|cast| of(&of_cast, &cast.name)));
+    for id in wanted {
+        assert!(proof.checks.iter().any(|check| check.id == id), "{name}: `{id}` was not judged");
+    }
+}
+
+#[test]
+fn tidepool_is_sound() {
+    let (plan, proof) = proven("tidepool", 2);
+    nothing_fails("tidepool", &plan, &proof);
+}
+
+#[test]
+fn clover_is_sound() {
+    let (plan, proof) = proven("clover", 2);
+    nothing_fails("clover", &plan, &proof);
+}
+
+#[test]
+fn the_tray_is_sound_and_the_same_on_any_number_of_threads() {
+    let (plan, proof) = proven("pantry-tray", 3);
+    nothing_fails("pantry-tray", &plan, &proof);
+    let (other_plan, other_proof) = proven("pantry-tray", 1);
+    assert!(!plan.programs.is_empty() && plan.programs == other_plan.programs);
+    let bytes = |proof: &Proof| serde_json::to_string(&(&proof.checks, &proof.made_ml)).unwrap();
+    assert_eq!(bytes(&proof), bytes(&other_proof));
+    assert!(plan == other_plan && proof == other_proof);
+}
