@@ -6,7 +6,7 @@
 use crate::ledger::Ledger;
 use base::{Figure, Input, Source};
 use geom::DVec2;
-use job::{Job, RouteKind};
+use job::{CastForm, Job, RouteKind};
 use shape::Piece;
 use trade::figures::parting::waste_needed;
 use trade::figures::resin::overpour_mm;
@@ -21,6 +21,8 @@ pub(crate) const EDGE_TRIM: f64 = 1.0;
 pub(crate) const HOLLOW_BEYOND: f64 = 4.0;
 /// Room between a hollow and its dam.
 pub(crate) const DAM_OFFSET: f64 = 6.0;
+/// Room between the dam and the blank's edge.
+const DAM_EDGE: f64 = 2.0;
 /// Rise of the dam above the pour level.
 pub(crate) const DAM_ABOVE_LEVEL: f64 = 5.0;
 /// What stays uncut under a one-sided piece, to be parted by hand.
@@ -132,7 +134,7 @@ pub(crate) fn allowances(
         None => 1.5,
     };
     let levelling = if casting { 1.0 } else { 0.0 };
-    let margin = if one_sided { 13.0 } else { (12.0 + EDGE_TRIM).max(HOLLOW_BEYOND + DAM_OFFSET + 3.0) };
+    let margin = if one_sided { 13.0 } else { (12.0 + EDGE_TRIM).max(hollow_reach(job) + DAM_OFFSET + DAM_EDGE) };
     let least = piece.outline.half_size() + DVec2::splat(margin);
     let half = match &job.blank.size {
         Some(asked) => {
@@ -196,6 +198,14 @@ pub(crate) fn allowances(
         ),
     );
     all
+}
+
+/// How far the hollows of a job run out beyond the outline: wide drips run out by half their width and a millimetre.
+pub(crate) fn hollow_reach(job: &Job) -> f64 {
+    job.casts.iter().fold(HOLLOW_BEYOND, |reach, cast| match &cast.form {
+        CastForm::RimDrips { width, .. } => reach.max(1.0 + width.value[1].as_mm() / 2.0),
+        CastForm::RingBand { .. } => reach,
+    })
 }
 
 /// Least waste beyond the rim so that the fillet a ball leaves above the flange lies in waste.

@@ -1,6 +1,6 @@
 //! The planner: from the request to the whole plan, stage by stage.
 
-use crate::allowances::{FLANGE, HOLLOW_BEYOND, allowances};
+use crate::allowances::{FLANGE, HOLLOW_BEYOND, allowances, hollow_reach};
 use crate::casting::{buy as buy_resin, cast_plan, dam, poured, resin_of};
 use crate::choose::{Need, ball, facer, rougher, stickout_room};
 use crate::layup::{Layup, layup};
@@ -191,6 +191,7 @@ fn made(
 
         resin,
         scallop: job.route.scallop.value.as_mm(),
+        hollow_reach: hollow_reach(job),
         rim_round: job.piece.rim_round.value.as_mm(),
         progress,
     };

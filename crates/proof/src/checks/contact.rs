@@ -76,13 +76,17 @@ fn rapid(of: &SetupCase<'_>, carve: &Carve) -> Check {
         .remedy("Raise the tip above the standing material before this rapid move.")
 }
 
+/// A sliver one column wide and this tall, shaved off a wall on the way down, is below what columns can tell, mm.
+const SLIVER: f64 = 10.0;
+
 fn plunge(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
     let taken = |_: &Run, m: &Motion, c: &MoveCut| {
         let cannot = case.cutter(m.cutter).is_none_or(|c| !c.plunges);
         if m.is_plunge() && cannot && removes(c) { f64::from(c.removed_mm3) } else { 0.0 }
     };
     let (value, at) = worst(of, carve, taken);
-    Check::at_most(of.id("plunge"), title("plunge"), value, 0.0, "mm³")
+    let pitch = case.evidence.promise.pitch;
+    Check::at_most(of.id("plunge"), title("plunge"), value, SLIVER * pitch * pitch, "mm³")
         .maybe_at(at.map(|(r, m)| of.place(r, m)))
         .remedy("Enter on a ramp, or use a cutter whose edges reach to the middle.")
 }

@@ -4,7 +4,7 @@ use super::{
     ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside,
     stock_box, tape, zero,
 };
-use crate::allowances::{DAM_OFFSET, HOLLOW_BEYOND, NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE};
+use crate::allowances::{DAM_OFFSET, NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE};
 use crate::frame::Frame;
 use base::Report;
 use geom::{DVec2, DVec3, Mesh, Region};
@@ -261,8 +261,8 @@ fn hollow_plan(shop: &Shop<'_>, casts: &[Cast]) -> Region {
 }
 
 fn room_for_witnesses(shop: &Shop<'_>, report: &mut Report) {
-    let dam =
-        Region { rings: vec![shop.piece.outline.parallel(-HOLLOW_BEYOND, PATH_TOLERANCE)] }.offset(DAM_OFFSET, 0.05);
+    let dam = Region { rings: vec![shop.piece.outline.parallel(0.0, PATH_TOLERANCE)] }
+        .offset(shop.hollow_reach + DAM_OFFSET, 0.05);
     for c in witnesses(shop) {
         let r = DVec2::splat(WITNESS_SIDE / 2.0 + 1.0);
         if dam.common(&Region::rectangle(c - r, c + r)).area() > 0.0 {
