@@ -34,7 +34,7 @@ impl Tip {
     ///
     /// Two circles of radius r with centres d apart leave r − √(r² − d²/4); where the centres lie on an arc of radius ρ
     /// (hollow), d²/8ρ more. Creases, where ρ is far below r, are not let set the distance for everything else that is cut
-    /// with them: beyond ρ = r the scallop may grow a little (to 1.7 times in a groove as tight as a cutter should enter).
+    /// with them: beyond ρ = r the scallop may grow (to 1.7 times in a groove as tight as a cutter should enter, to twice at a crease).
     pub(crate) fn distance(&self, hollow: f64) -> f64 {
         let h = self.scallop.min(self.radius);
         2.0 * (h * (2.0 * self.radius - h) / (1.0 + (self.radius * hollow).clamp(0.0, 1.0))).max(0.0).sqrt()
