@@ -110,7 +110,8 @@ pub(crate) fn layup(
     let (mut z, top) = (-sizes.beyond_foot, sizes.face_z());
     for layer in 0..layers {
         let upper = joints.get(layer).copied().unwrap_or(top);
-        let shifted = layer % 2 == 1 && strips > 1;
+        // Joints over joints are weaker, strips below the least rip are dangerous: safety first.
+        let shifted = layer % 2 == 1 && strips > 1 && strip / 2.0 >= shop.least_rip;
         let mut y = -sizes.half.y;
         let widths: Vec<f64> = if shifted {
             let mut w = vec![strip; strips - 1];
