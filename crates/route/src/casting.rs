@@ -190,8 +190,7 @@ pub(crate) fn poured(hollow: &Mesh, sizes: &Allowances) -> Result<Mesh, SolidErr
     hollow.union(&over)
 }
 
-/// Volume of the part of a solid below `z`, mm³: the divergence theorem with the flux through the plane left out, for
-/// the field that points down from it.
+/// Volume of the part of a solid below `z`, mm³; 0 if the solid operation fails.
 fn volume_below(solid: &Mesh, z: f64) -> f64 {
     let Some((min, max)) = solid.bounds() else { return 0.0 };
     if z >= max.z {

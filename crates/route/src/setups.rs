@@ -184,6 +184,15 @@ pub(crate) fn tape(shop: &Shop<'_>, says: String, joint_z: f64) -> Holding {
     }
 }
 
+/// Tape over the whole foot face of a fresh blank whose rim face is the program's zero.
+pub(crate) fn tape_foot(shop: &Shop<'_>) -> Holding {
+    let says = format!(
+        "Tape and instant glue over the whole foot face, strips side by side, never lapped ({:.2} mm stack). Press 60 s under weight.",
+        shop.goods.tape_stack
+    );
+    tape(shop, says, -shop.sizes.thickness())
+}
+
 /// A touch-off spot on the table beside the blank, on the +X side.
 pub(crate) fn spot_beside(shop: &Shop<'_>, table_z: f64, surface: &str) -> ReferenceSpot {
     let at = [shop.sizes.half.x + 25.0, 0.0, table_z];

@@ -2,7 +2,7 @@
 
 use super::{
     ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside,
-    stock_box, tape, zero,
+    stock_box, tape_foot, zero,
 };
 use crate::allowances::{DAM_OFFSET, NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE};
 use crate::frame::Frame;
@@ -196,14 +196,7 @@ pub(crate) fn cavity(
         table_z,
         machine_table_z: table_z - shop.goods.pallet,
         work_offset: "G54".into(),
-        holding: tape(
-            shop,
-            format!(
-                "Tape and instant glue over the whole foot face, strips side by side, never lapped ({:.2} mm stack). Press 60 s under weight.",
-                shop.goods.tape_stack
-            ),
-            -sizes.thickness(),
-        ),
+        holding: tape_foot(shop),
         datums: Datums { A: "up".into(), B: "to the front (−Y)".into(), C: "to the left (−X)".into() },
         zero: zero(
             "sawn",

@@ -4,7 +4,7 @@ use super::inside::{Cutters, hollow_out, inspections};
 use super::level::FACING_STEPOVER;
 use super::{
     ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, look_round, solid, spot_beside, stock_box,
-    tape, zero,
+    tape_foot, zero,
 };
 use crate::allowances::{NOTCH_SIDE, SKIN};
 use crate::frame::Frame;
@@ -111,14 +111,7 @@ pub(crate) fn tray(
         table_z,
         machine_table_z: table_z - shop.goods.pallet,
         work_offset: "G54".into(),
-        holding: tape(
-            shop,
-            format!(
-                "Tape and instant glue over the whole foot face, strips side by side, never lapped ({:.2} mm stack). Press 60 s under weight.",
-                shop.goods.tape_stack
-            ),
-            -sizes.thickness(),
-        ),
+        holding: tape_foot(shop),
         datums: Datums { A: "up".into(), B: "to the front (−Y)".into(), C: "to the left (−X)".into() },
         zero: zero(
             "sawn",
