@@ -235,6 +235,22 @@ fn steps_in_the_wrong_order_fail() {
 }
 
 #[test]
+fn one_board_needs_no_glue_and_several_do() {
+    let mut e = tray(false);
+    let glue = e.steps.iter().position(|s| s.id == "glue").unwrap();
+    e.steps.remove(glue);
+    assert_eq!(check(&proof(&e), "order").state, State::Holds);
+    let mut board = e.blank.boards[0].clone();
+    board.max[2] -= 8.0;
+    e.blank.boards[0].min[2] = board.max[2];
+    e.blank.boards.insert(0, board);
+    fails(&proof(&e), "order");
+    let mut e = tray(false);
+    e.steps.retain(|s| s.id != "trim");
+    fails(&proof(&e), "order");
+}
+
+#[test]
 fn a_sound_cast_holds() {
     let p = proof(&with_resin());
     let open = not_holding(&p);

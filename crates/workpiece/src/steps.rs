@@ -57,11 +57,11 @@ pub enum StepKind {
 }
 
 impl StepKind {
-    /// Kinds that must have been done for the same subject (setup or cast) before a step of this kind.
+    /// Kinds that must have been done for the same subject (setup or cast) before a step of this kind. A blank of one
+    /// board is trimmed without gluing; whether glue is needed is seen from the boards, not from the kind.
     pub fn requires(self) -> &'static [StepKind] {
         match self {
-            Self::Glue => &[Self::Mill],
-            Self::Trim => &[Self::Glue],
+            Self::Glue | Self::Trim => &[Self::Mill],
             Self::Zero => &[Self::Hold],
             Self::Carve | Self::Level => &[Self::Hold, Self::Zero],
             Self::Dam => &[Self::Seal],

@@ -12,6 +12,7 @@ pub(crate) fn judge(case: &Case<'_>) -> Check {
     }
     let mut faults = needs(steps);
     faults.extend(kinds(steps));
+    faults.extend(glued(case, steps));
     faults.extend(casts(case, steps));
     faults.extend(faces(case, steps));
     let check = Check::at_most("order", "Faults in the order of the steps", faults.len() as f64, 0.0, "1");
@@ -56,6 +57,23 @@ fn still_held(before: &[Step]) -> bool {
     let held = last(&|s| s.kind == StepKind::Hold);
     let freed = last(&|s| matches!(s.kind, StepKind::Flip | StepKind::Release));
     held.is_some() && held > freed
+}
+
+/// The blank comes into being once, and one of several boards not before they are glued.
+fn glued<'s>(case: &Case<'_>, steps: &'s [Step]) -> Vec<Fault<'s>> {
+    let Some(made) = steps.iter().position(|s| s.change == Some(Change::Blank)) else {
+        return steps.first().map(|s| (s, "No step makes the blank.".to_owned())).into_iter().collect();
+    };
+    let mut faults = Vec::new();
+    let boards = case.evidence.blank.boards.len();
+    if boards > 1 && !steps[..made].iter().any(|s| s.kind == StepKind::Glue) {
+        let why = format!("The blank is made of {boards} boards, and no step before {} glues them.", steps[made].id);
+        faults.push((&steps[made], why));
+    }
+    for again in steps[made + 1..].iter().filter(|s| s.change == Some(Change::Blank)) {
+        faults.push((again, format!("Step {} makes the blank a second time.", again.id)));
+    }
+    faults
 }
 
 /// Each cast: hollow carved, sealed, dammed, poured, cured, and only then cut again.
