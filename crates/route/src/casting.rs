@@ -71,15 +71,21 @@ pub(crate) fn cast_plan(
             Source::CommonPractice,
         ),
     );
-    let (mut below, mut height) = (0.0, cast.bottom_z);
-    let mut planned = Vec::with_capacity(depths.len());
-    for (k, depth) in depths.iter().enumerate() {
-        height += depth;
-        let upto =
-            if k + 1 == depths.len() { to_mix_ml } else { volume_below(&cast.hollow, height) / 1000.0 * reserve };
-        planned.push(layer(*depth, upto - below, resin));
-        below = upto;
-    }
+    let planned = match split_into_layers(cast, &depths, to_mix_ml, reserve, resin) {
+        Ok(planned) => planned,
+        Err(fault) => {
+            report
+                .error(
+                    "cast-solid",
+                    spec.at,
+                    format!(
+                        "the hollow “{name}” cannot be cut at the height of a layer, so its mix is not known: {fault}"
+                    ),
+                )
+                .hint("change a size or the seed a little");
+            return None;
+        }
+    };
     let seal_g = seal_grams(&cast.hollow, sizes.face_z());
     figures.put(
         format!("cast.{name}.seal"),
@@ -123,6 +129,29 @@ pub(crate) fn cast_plan(
         level,
         crossing_deg: cast.crossing_deg,
     })
+}
+
+/// The layers from the bottom up; the last also takes what is mixed for the over-pour.
+///
+/// # Errors
+/// The hollow cannot be cut at the height of a layer.
+fn split_into_layers(
+    cast: &Cast,
+    depths: &[f64],
+    to_mix_ml: f64,
+    reserve: f64,
+    resin: &Resin,
+) -> Result<Vec<CastLayer>, SolidError> {
+    let (mut below, mut height) = (0.0, cast.bottom_z);
+    let mut planned = Vec::with_capacity(depths.len());
+    for (k, depth) in depths.iter().enumerate() {
+        height += depth;
+        let last = k + 1 == depths.len();
+        let upto = if last { to_mix_ml } else { volume_below(&cast.hollow, height)? / 1000.0 * reserve };
+        planned.push(layer(*depth, upto - below, resin));
+        below = upto;
+    }
+    Ok(planned)
 }
 
 /// The layers' depths, or the finding that there is no sound number of them.
@@ -190,14 +219,17 @@ pub(crate) fn poured(hollow: &Mesh, sizes: &Allowances) -> Result<Mesh, SolidErr
     hollow.union(&over)
 }
 
-/// Volume of the part of a solid below `z`, mm³; 0 if the solid operation fails.
-fn volume_below(solid: &Mesh, z: f64) -> f64 {
-    let Some((min, max)) = solid.bounds() else { return 0.0 };
-    if z >= max.z {
-        return solid.volume();
+/// Volume of the part of a solid below `z`, mm³.
+///
+/// # Errors
+/// The solid operation failed.
+fn volume_below(solid: &Mesh, z: f64) -> Result<f64, SolidError> {
+    let Some((min, max)) = solid.bounds() else { return Ok(0.0) };
+    if z <= min.z || z >= max.z {
+        return Ok(if z <= min.z { 0.0 } else { solid.volume() });
     }
     let below = Mesh::cuboid(min - DVec3::ONE, DVec3::new(max.x + 1.0, max.y + 1.0, z));
-    solid.common(&below).map_or(0.0, |m| m.volume())
+    Ok(solid.common(&below)?.volume())
 }
 
 /// Seal coat of a hollow's skin by the angle between surface and grain (along X); the opening is not sealed.
@@ -252,6 +284,7 @@ fn bought(item: &str, grams: f64, resin: &Resin) -> BuyLine {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
@@ -259,9 +292,18 @@ mod tests {
     fn a_box_of_a_hollow_gives_its_opening_and_part_volume() {
         let hollow = Mesh::cuboid(DVec3::ZERO, DVec3::new(40.0, 20.0, 10.0));
         assert!((opening(&hollow, 10.0).area() - 800.0).abs() < 1e-9);
-        assert!((volume_below(&hollow, 4.0) - 3200.0).abs() < 1e-6);
+        assert!((volume_below(&hollow, 4.0).unwrap() - 3200.0).abs() < 1e-6);
+        assert_eq!(volume_below(&hollow, 0.0), Ok(0.0));
+        assert_eq!(volume_below(&hollow, 11.0), Ok(hollow.volume()));
         // Two end-grain walls 20 × 10, two face-grain walls 40 × 10, a floor of 800 mm².
         let want = seal_of([(400.0, 90.0), (1600.0, 0.0)]);
         assert!((seal_grams(&hollow, 10.0) - want).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_hollow_that_cannot_be_cut_is_refused_and_never_counted_as_empty() {
+        let mut open = Mesh::cuboid(DVec3::ZERO, DVec3::new(40.0, 20.0, 10.0));
+        open.triangles.pop();
+        assert!(volume_below(&open, 4.0).is_err());
     }
 }
