@@ -15,6 +15,6 @@ mod progress;
 
 pub use figure::{Figure, FigureId, Figures, Input, Source, Unit};
 pub use length::{Length, LengthError, Quarters, Units, clock, mm, sensible};
-pub use nearest::nearest;
+pub use nearest::{near, nearest, suggestion};
 pub use place::{At, FileId, Finding, Report, Severity, line_column};
 pub use progress::{Cancelled, Progress, Quiet};

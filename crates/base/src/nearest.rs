@@ -1,22 +1,82 @@
-//! The known word nearest to a mistyped one.
+//! The known words nearest to a mistyped one.
+
+/// The words of `known` that `word` was most likely meant to be, the nearest first.
+///
+/// Near is a third of the letters of the shorter word mistyped, a swap of neighbours counting as one, or a word that
+/// holds all words of the other (`walnut`, `black walnut`). Capitals, blanks, `-` and `_` do not count. A number is
+/// near to none: 99 is no slip of 9.
+///
+/// ```
+/// assert_eq!(base::near("walnut", ["red oak", "black walnut"]), ["black walnut"]);
+/// assert_eq!(base::near("99", ["9", "98"]), [""; 0]);
+/// ```
+pub fn near<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
+    let mut found: Vec<(usize, &str)> = known.into_iter().filter_map(|k| Some((distance(word, k)?, k))).collect();
+    found.sort_by_key(|(distance, _)| *distance);
+    found.into_iter().map(|(_, k)| k).collect()
+}
 
 /// The word of `known` that `word` was most likely meant to be; `None` if none is near enough to suggest.
-///
-/// Near is a third of its letters mistyped, at least one and a swap of neighbours counting as one; of equals the
-/// first. Capitals, blanks, `-` and `_` do not count.
 ///
 /// ```
 /// assert_eq!(base::nearest("heigth", ["wall", "height", "floor"]), Some("height"));
 /// assert_eq!(base::nearest("colour", ["wall", "height", "floor"]), None);
 /// ```
 pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let word = plain(word);
-    let (distance, best) = known.into_iter().map(|k| (edits(&word, &plain(k)), k)).min_by_key(|(d, _)| *d)?;
-    (distance <= (word.len() / 3).max(1)).then_some(best)
+    near(word, known).first().copied()
+}
+
+/// What to do about a name that is not among the `known` ones: what it was most likely meant to be, then the others.
+///
+/// ```
+/// let woods = ["black cherry", "black walnut", "white ash"];
+/// assert_eq!(
+///     base::suggestion("walnut", woods),
+///     "did you mean \"black walnut\"? There are also: black cherry, white ash"
+/// );
+/// assert_eq!(base::suggestion("plastic", woods), "take one of: black cherry, black walnut, white ash");
+/// ```
+pub fn suggestion<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> String {
+    let known: Vec<&str> = known.into_iter().collect();
+    let near = near(word, known.iter().copied());
+    let others: Vec<&str> = known.into_iter().filter(|k| !near.contains(k)).collect();
+    let meant = near.iter().map(|n| format!("\"{n}\"")).collect::<Vec<_>>().join(" or ");
+    match (near.is_empty(), others.is_empty()) {
+        (true, true) => "there is none to take".to_owned(),
+        (true, false) => format!("take one of: {}", others.join(", ")),
+        (false, true) => format!("did you mean {meant}?"),
+        (false, false) => format!("did you mean {meant}? There are also: {}", others.join(", ")),
+    }
 }
 
 /// A word longer than this many letters is no slip of a known one; it bounds the work.
 const LONGEST: usize = 64;
+/// Below this many letters any word is a few slips away from any other.
+const SHORTEST: usize = 3;
+
+/// Slips between a word and a known one, if they are near.
+fn distance(word: &str, known: &str) -> Option<usize> {
+    let (a, b) = (plain(word), plain(known));
+    let shorter = a.len().min(b.len());
+    let slips = edits(&a, &b);
+    let lettered = |w: &[char]| w.iter().any(|c| c.is_alphabetic());
+    if slips == 0 || !lettered(&a) || !lettered(&b) || shorter < SHORTEST {
+        return (slips == 0).then_some(0);
+    }
+    let within = slips <= (shorter / 3).max(1);
+    // A word of several is nearer than a slip of two letters, and farther than one of one.
+    (within || holds(word, known) || holds(known, word)).then_some(if within { slips } else { 1 })
+}
+
+/// Whether all words of `part` are words of `whole`.
+fn holds(whole: &str, part: &str) -> bool {
+    let words = |text: &str| -> Vec<String> {
+        text.split([' ', '-', '_']).filter(|w| !w.is_empty()).map(str::to_lowercase).collect()
+    };
+    let whole = words(whole);
+    let part = words(part);
+    !part.is_empty() && part.iter().all(|w| whole.contains(w))
+}
 
 fn plain(word: &str) -> Vec<char> {
     let letters = word.chars().filter(|c| !matches!(c, ' ' | '-' | '_'));
@@ -54,6 +114,24 @@ mod tests {
         }
         assert_eq!(nearest("thickness", keys), None);
         assert_eq!(nearest("x", []), None);
+    }
+
+    #[test]
+    fn nothing_far_fetched_is_suggested() {
+        // A third of "one-sided" mistyped is not what "both-sided" is; numbers and very short words are near to none.
+        assert_eq!(nearest("both-sided", ["two-sided", "one-sided"]), None);
+        assert_eq!(nearest("99", ["1", "9", "10"]), None);
+        assert_eq!(nearest("cm", ["mm", "in"]), None);
+        assert_eq!(nearest("MM", ["mm", "in"]), Some("mm"));
+    }
+
+    #[test]
+    fn a_word_of_a_name_is_enough_and_the_nearest_comes_first() {
+        let oils = ["mineral oil and wax", "hardening oil", "shellac"];
+        assert_eq!(near("oil", oils), ["mineral oil and wax", "hardening oil"]);
+        assert_eq!(near("hardening oils", oils), ["hardening oil"]);
+        assert_eq!(near("black walnut boards", ["black walnut", "white ash"]), ["black walnut"]);
+        assert_eq!(suggestion("shelac", ["shellac"]), "did you mean \"shellac\"?");
     }
 
     #[test]

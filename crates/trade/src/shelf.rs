@@ -6,22 +6,38 @@ mod blank;
 mod checks;
 mod fields;
 mod overrides;
+mod places;
 mod reader;
 
 use crate::cutter::{HolderPart, Solid};
 use base::{At, FileId, Report};
+use places::Places;
 use reader::{Notes, Section};
 use serde::{Deserialize, Serialize};
 use toml::de::DeTable;
 
 /// Reads a whole shelf; every key must be there.
 pub(crate) fn parse(text: &str, file: FileId) -> (Option<Shelf>, Report) {
-    walk(text, file, true, blank::blank_shelf(), fields::shelf)
+    let (shelf, places, mut report) = walk(text, file, true, blank::blank_shelf(), fields::shelf);
+    if let Some(shelf) = &shelf {
+        checks::check(shelf, &places, &mut report);
+    }
+    (shelf, report)
 }
 
 /// Reads overrides of one shop over a complete shelf.
 pub(crate) fn parse_over(base: &Shelf, text: &str, file: FileId) -> (Option<Shelf>, Report) {
-    walk(text, file, false, base.clone(), overrides::apply)
+    let (shelf, places, mut report) = walk(text, file, false, base.clone(), overrides::apply);
+    if let Some(shelf) = &shelf {
+        let mut before = Report::default();
+        checks::check(base, &Places::default(), &mut before);
+        let mut after = Report::default();
+        checks::check(shelf, &places, &mut after);
+        // What is wrong with the shelf itself was told when it was read.
+        after.findings.retain(|f| !before.findings.iter().any(|b| (&b.code, &b.text) == (&f.code, &f.text)));
+        report.absorb(after);
+    }
+    (shelf, report)
 }
 
 fn walk(
@@ -30,26 +46,24 @@ fn walk(
     complete: bool,
     mut shelf: Shelf,
     fill: impl FnOnce(&mut Section<'_>, &mut Shelf),
-) -> (Option<Shelf>, Report) {
+) -> (Option<Shelf>, Places, Report) {
     let notes = Notes::new(file, complete);
     let (table, errors) = DeTable::parse_recoverable(text);
     let end = text.len();
     for error in errors {
         let at = notes.at(error.span().unwrap_or(end..end));
-        notes.unread("toml", at, format!("this is not TOML: {}", error.message()), "");
+        notes.unread("syntax", at, format!("this cannot be read as TOML: {}", error.message().trim()), SYNTAX_HINT);
     }
     let whole = notes.at(0..text.lines().next().map_or(0, str::len));
     let mut section = Section::read(table.get_ref(), whole, &notes);
     fill(&mut section, &mut shelf);
-    let place = section.place_of("use_machine").or(Some(whole));
     section.finish();
     let unread = notes.unread.get();
-    let mut report = notes.report.into_inner();
-    if !unread {
-        checks::check(&shelf, place, &mut report);
-    }
-    ((!unread).then_some(shelf), report)
+    ((!unread).then_some(shelf), notes.places.into_inner(), notes.report.into_inner())
 }
+
+const SYNTAX_HINT: &str = "write `key = value` on one line, text in double quotes, an inch mark inside quotes as \\\", \
+                           [table] headings in brackets, and each key only once";
 
 /// The JSON Schema of a shelf file, or of an overrides file.
 pub(crate) fn schema(overrides: bool) -> String {

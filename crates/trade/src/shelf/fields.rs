@@ -24,12 +24,14 @@ pub(super) fn shelf(s: &mut Section<'_>, it: &mut Shelf) {
         let mut one = blank_machine();
         one.at = s.place();
         machine(s, &mut one);
+        s.known_as(&format!("machine {}", one.name));
         one
     });
     s.tables("cutter", "cutters", &mut it.cutters, |s| {
         let mut one = blank_cutter();
         one.at = s.place();
         cutter(s, &mut one);
+        s.known_as(&format!("cutter {}", one.number));
         one
     });
     s.tables("wood", "woods", &mut it.woods, wood);

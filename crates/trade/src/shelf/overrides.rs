@@ -3,7 +3,7 @@
 use super::reader::Section;
 use super::{Cutter, Machine, Shelf};
 use super::{blank, fields};
-use base::nearest;
+use base::suggestion;
 
 /// Changes `shelf` by what the overrides say.
 pub(super) fn apply(s: &mut Section<'_>, shelf: &mut Shelf) {
@@ -16,7 +16,10 @@ fn machine(s: &mut Section<'_>, machines: &mut [Machine]) {
     let mut name = String::new();
     s.text("name", &mut name, "name of the machine");
     match machines.iter_mut().find(|m| m.name == name) {
-        Some(one) => fields::machine(s, one),
+        Some(one) => {
+            fields::machine(s, one);
+            s.known_as(&format!("machine {name}"));
+        }
         None => {
             fields::machine(s, &mut blank::blank_machine());
             refuse_stranger(s, "machine", "name", &name, machines.iter().map(|m| m.name.clone()));
@@ -34,6 +37,7 @@ fn cutter(s: &mut Section<'_>, cutters: &mut [Cutter]) {
     let one = found.unwrap_or(&mut stranger);
     fields::stickout(s, one);
     fields::rpm_max(s, one);
+    s.known_as(&format!("cutter {number}"));
     if missing {
         let name = if number == 0 { String::new() } else { number.to_string() };
         refuse_stranger(s, "cutter", "number", &name, known.into_iter());
@@ -50,11 +54,8 @@ fn refuse_stranger(s: &Section<'_>, kind: &str, key: &str, name: &str, known: im
         );
         return;
     }
-    let hint = match nearest(name, known.iter().map(String::as_str)) {
-        Some(near) => format!("did you mean `{near}`?"),
-        None => format!("the shelf has {}", known.join(", ")),
-    };
-    s.refuse(&format!("no-such-{kind}"), format!("there is no {kind} `{name}` on the shelf"), &hint);
+    let hint = suggestion(name, known.iter().map(String::as_str));
+    s.refuse_at(key, &format!("no-such-{kind}"), format!("there is no {kind} `{name}` on the shelf"), &hint);
 }
 
 /// Declares the same for the schema.

@@ -3,6 +3,7 @@
 //! The keys are declared once, in `fields.rs`. Reading collects every mistake with its place; a key that is missing
 //! is a finding, never a silent default, unless the text is an overrides file.
 
+use super::places::Places;
 use base::{At, FileId, Length, Report, Units, nearest};
 use serde_json::{Map, Value, json};
 use std::cell::{Cell, RefCell};
@@ -21,11 +22,13 @@ pub(super) struct Notes {
     pub(super) report: RefCell<Report>,
     /// Whether a value could not be read, so that no honest shelf can be made.
     pub(super) unread: Cell<bool>,
+    /// Where everything stands.
+    pub(super) places: RefCell<Places>,
 }
 
 impl Notes {
     pub(super) fn new(file: FileId, complete: bool) -> Self {
-        Self { file, complete, report: RefCell::new(Report::default()), unread: Cell::new(false) }
+        Self { file, complete, report: RefCell::default(), unread: Cell::new(false), places: RefCell::default() }
     }
 
     pub(super) fn at(&self, span: std::ops::Range<usize>) -> At {
@@ -62,6 +65,8 @@ pub(super) const fn within(least: f64, greatest: f64) -> Range {
 /// A table being walked.
 pub(super) struct Section<'a> {
     way: Way<'a>,
+    /// Its path from the top of the text; empty for the whole text.
+    path: String,
     known: Vec<&'static str>,
 }
 
@@ -73,13 +78,19 @@ enum Way<'a> {
 }
 
 impl<'a> Section<'a> {
+    /// The whole text.
     pub(super) fn read(table: &'a DeTable<'a>, at: At, notes: &'a Notes) -> Self {
-        Self { way: Way::Read { table, at, notes, complete: notes.complete }, known: Vec::new() }
+        Self::within(String::new(), table, at, notes)
+    }
+
+    fn within(path: String, table: &'a DeTable<'a>, at: At, notes: &'a Notes) -> Self {
+        notes.places.borrow_mut().put(path.clone(), at);
+        Self { way: Way::Read { table, at, notes, complete: notes.complete }, path, known: Vec::new() }
     }
 
     pub(super) fn describe(complete: bool) -> Self {
         let way = Way::Describe { properties: Map::new(), required: Vec::new(), complete };
-        Self { way, known: Vec::new() }
+        Self { way, path: String::new(), known: Vec::new() }
     }
 
     /// Whether this walk writes a schema.
@@ -95,12 +106,15 @@ impl<'a> Section<'a> {
         }
     }
 
-    /// Where the value of a key stands, if the text has it.
-    pub(super) fn place_of(&self, key: &str) -> Option<At> {
-        match &self.way {
-            Way::Read { table, notes, .. } => table.get(key).map(|v| notes.at(v.span())),
-            Way::Describe { .. } => None,
+    /// Lets the places of this table be found under another name as well.
+    pub(super) fn known_as(&self, name: &str) {
+        if let Way::Read { notes, .. } = &self.way {
+            notes.places.borrow_mut().also(&self.path, name);
         }
+    }
+
+    fn path_of(&self, key: &str) -> String {
+        if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
     }
 
     /// Whether the text has the key.
@@ -218,7 +232,7 @@ impl<'a> Section<'a> {
             } else {
                 format!("at least {}", shape.fewest)
             };
-            notes.unread("wrong-length", at, format!("`{key}` has {} numbers, and needs {want}", array.len()), what);
+            notes.unread("wrong-length", at, format!("`{key}` has {} numbers; expected {want}", array.len()), what);
             return;
         }
         let one = if shape.lengths { length_of } else { number_of };
@@ -259,7 +273,7 @@ impl<'a> Section<'a> {
             wrong_type(notes, at, key, "a table", value);
             return;
         };
-        let mut inner = Section::read(table, at, notes);
+        let mut inner = Section::within(self.path_of(key), table, at, notes);
         walk(&mut inner);
         inner.finish();
     }
@@ -300,13 +314,13 @@ impl<'a> Section<'a> {
         if array.is_empty() {
             notes.unread("empty", at, format!("`{key}` is empty"), "write at least one");
         }
-        for one in array.iter() {
+        for (i, one) in array.iter().enumerate() {
             let at = notes.at(one.span());
             let DeValue::Table(table) = one.get_ref() else {
                 wrong_type(notes, at, key, "a table", one.get_ref());
                 continue;
             };
-            let mut inner = Section::read(table, at, notes);
+            let mut inner = Section::within(format!("{}[{i}]", self.path_of(key)), table, at, notes);
             walk(&mut inner);
             inner.finish();
         }
@@ -317,6 +331,14 @@ impl<'a> Section<'a> {
     pub(super) fn refuse(&self, code: &str, text: String, hint: &str) {
         if let Way::Read { at, notes, .. } = &self.way {
             notes.unread(code, *at, text, hint);
+        }
+    }
+
+    /// Adds a finding of the caller at a key, or at this table if it has no such key.
+    pub(super) fn refuse_at(&self, key: &str, code: &str, text: String, hint: &str) {
+        if let Way::Read { at, notes, table, .. } = &self.way {
+            let at = table.get(key).map_or(*at, |value| notes.at(value.span()));
+            notes.unread(code, at, text, hint);
         }
     }
 
@@ -334,8 +356,18 @@ impl<'a> Section<'a> {
             notes
                 .report
                 .borrow_mut()
-                .error("unknown-key", Some(notes.at(key.span())), format!("`{word}` is not a key of this table"))
+                .error("unknown-key", Some(notes.at(key.span())), format!("`{word}` is not a key of {}", self.name()))
                 .hint(hint);
+        }
+    }
+
+    /// How a person calls this table.
+    fn name(&self) -> String {
+        let table = self.path.split('[').next().unwrap_or_default();
+        match (table.is_empty(), self.path.contains('[')) {
+            (true, _) => "this file".to_owned(),
+            (false, true) => format!("[[{table}]]"),
+            (false, false) => format!("[{table}]"),
         }
     }
 
@@ -353,6 +385,7 @@ impl<'a> Section<'a> {
         schema: impl FnOnce() -> Value,
     ) -> Option<(&'a DeValue<'a>, At, &'a Notes)> {
         self.known.push(key);
+        let path = self.path_of(key);
         match &mut self.way {
             Way::Describe { properties, required, complete } => {
                 let mut schema = schema();
@@ -373,7 +406,11 @@ impl<'a> Section<'a> {
                         &format!("add `{key} = …`"),
                     );
                 }
-                found.map(|v| (v.get_ref(), notes.at(v.span()), *notes))
+                let found = found.map(|v| (v.get_ref(), notes.at(v.span()), *notes));
+                if let Some((_, at, notes)) = found {
+                    notes.places.borrow_mut().put(path, at);
+                }
+                found
             }
         }
     }
@@ -424,7 +461,7 @@ fn kind_of(value: &DeValue<'_>) -> &'static str {
 }
 
 fn wrong_type(notes: &Notes, at: At, key: &str, expected: &str, found: &DeValue<'_>) {
-    notes.unread("wrong-type", at, format!("`{key}` is {}, and should be {expected}", kind_of(found)), "");
+    notes.unread("wrong-type", at, format!("`{key}` is {}; expected {expected}", kind_of(found)), "");
 }
 
 fn plain_number(value: &DeValue<'_>) -> Option<f64> {
@@ -439,7 +476,7 @@ fn in_range(x: f64, at: At, key: &str, range: Range, notes: &Notes) -> Option<f6
     if (range.least..=range.greatest).contains(&x) {
         return Some(x);
     }
-    let text = format!("`{key}` is {x}, and should lie between {} and {}", range.least, range.greatest);
+    let text = format!("`{key}` is {x}; expected a number from {} to {}", range.least, range.greatest);
     notes.unread("out-of-range", at, text, "look at the unit: lengths are in mm unless they carry one");
     None
 }

@@ -109,7 +109,10 @@ fn impossible_cutters_machines_and_resins_are_refused() {
     ];
     for (from, to, code) in cases {
         let (_, found, _) = spoilt(from, to);
-        assert!(found.iter().any(|(c, _)| c == code), "{to}: {found:?}");
+        let at = found.iter().find(|(c, _)| c == code).unwrap_or_else(|| panic!("{to}: {found:?}"));
+        // The finding points at the value itself, not at its table.
+        let value = to.rsplit(" = ").next().unwrap().trim();
+        assert_eq!(at.1, value, "{to}");
     }
 }
 
@@ -126,7 +129,7 @@ fn all_mistakes_come_at_once_and_none_is_silently_completed() {
 fn a_text_that_is_not_toml_says_where() {
     let (shelf, found, _) = spoilt("gap = 170", "gap = = 170");
     assert!(shelf.is_none());
-    assert!(found.iter().any(|(code, _)| code == "toml"), "{found:?}");
+    assert!(found.iter().any(|(code, _)| code == "syntax"), "{found:?}");
 }
 
 #[test]
@@ -188,6 +191,26 @@ fn overrides_of_strangers_and_of_other_things_are_refused() {
         let (_, report) = parse_over(&base, text, FileId(2));
         assert!(report.findings.iter().any(|f| f.code == code), "{text}: {:?}", report.findings);
         assert!(report.has_errors());
+    }
+}
+
+#[test]
+fn a_wrong_override_is_shown_in_its_own_text_and_the_mistakes_of_the_shelf_only_once() {
+    let broken = DEFAULT_SHELF.replacen("half_angle_deg = 2.86", "half_angle_deg = 1.0", 1);
+    let base = parse(&broken, FileId(1)).0.unwrap();
+    let cases = [
+        ("[[cutter]]\nnumber = 6\nrpm_max = 9000\nstickout = 60\n", "60"),
+        ("[[cutter]]\nnumber = 3\nstickout = 70\n", "70"),
+        ("[[machine]]\nname = \"hobby\"\ngap = 120\nrapid = [2000, 1000]\n", "[2000, 1000]"),
+        ("[[machine]]\nname = \"sturdy\"\nspindle = { least_rpm = 25000 }\n", "25000"),
+        ("\nuse_machine = \"big\"\n", "\"big\""),
+        ("[[cutter]]\nstickout = 60\nnumber = 99\n", "99"),
+    ];
+    for (text, value) in cases {
+        let report = parse_over(&base, text, FileId(2)).1;
+        let [finding] = &report.findings[..] else { panic!("{text}: {:?}", report.findings) };
+        let at = finding.at.unwrap();
+        assert_eq!((at.file, &text[at.start as usize..at.end as usize]), (FileId(2), value));
     }
 }
 
