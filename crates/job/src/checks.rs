@@ -29,14 +29,6 @@ const LEAST_WALL: Length = mm(1.0);
 /// Above this share of the mixed mass the resin may stay soft. Common practice, no source.
 const MUCH_PIGMENT: f64 = 0.03;
 
-/// A length in a message: millimetres, after the maker's inches if those are in use.
-pub(crate) fn show(length: Length, units: Units) -> String {
-    match units {
-        Units::Mm => length.to_string(),
-        Units::In => format!("{} ({length})", length.print(Units::In)),
-    }
-}
-
 pub(crate) fn check(parts: &Parts, report: &mut Report) {
     check_outline(parts, report);
     check_wall(parts, report);
@@ -56,8 +48,8 @@ fn check_outline(parts: &Parts, report: &mut Report) {
     if *corner > half {
         let text = format!(
             "the corner radius is {}; expected at most half of the smaller side, {}",
-            show(*corner, parts.units),
-            show(half, parts.units)
+            corner.told(parts.units),
+            half.told(parts.units)
         );
         report.error("corner-too-large", *at, text).hint("make the corner smaller, or the outline an ellipse");
     }
@@ -65,7 +57,7 @@ fn check_outline(parts: &Parts, report: &mut Report) {
 
 fn check_wall(parts: &Parts, report: &mut Report) {
     let Some(wall) = parts.wall else { return };
-    let shown = show(wall.value, parts.units);
+    let shown = wall.value.told(parts.units);
     if wall.value <= Length::ZERO {
         let text =
             format!("the wall is {shown} thick, and no wood can be less than none; expected a thickness above 0");
@@ -73,20 +65,20 @@ fn check_wall(parts: &Parts, report: &mut Report) {
             .error("negative-wall", wall.at, text)
             .hint("write the thickness without a minus sign, for instance \"6 mm\"");
     } else if wall.value < LEAST_WALL {
-        let text = format!("the wall is {shown}; expected {} or more", show(LEAST_WALL, parts.units));
+        let text = format!("the wall is {shown}; expected {} or more", LEAST_WALL.told(parts.units));
         report.error("thin-wall", wall.at, text).hint("most hardwoods want 5 mm; check the unit");
     } else if let Some(outline) = parts.outline {
         let half = outline.value.least_size() / 2.0;
         if wall.value >= half {
             let text = format!(
                 "the wall is {shown}; expected less than half of the outline's smaller size, {}, or no hollow is left",
-                show(half, parts.units)
+                half.told(parts.units)
             );
             report.error("wall-too-thick", wall.at, text).hint("make the wall thinner or the outline larger");
         }
     }
     if let Some(round) = parts.rim_round.filter(|round| wall.value > Length::ZERO && round.value > wall.value) {
-        let text = format!("the rim round is {}; expected at most the wall, {shown}", show(round.value, parts.units));
+        let text = format!("the rim round is {}; expected at most the wall, {shown}", round.value.told(parts.units));
         report.error("rim-round-too-large", round.at, text).hint("make the round smaller or the wall thicker");
     }
 }
@@ -96,8 +88,8 @@ fn check_heights(parts: &Parts, report: &mut Report) {
     if floor.value >= height.value {
         let text = format!(
             "the floor is {} and the whole piece {} high; expected a floor thinner than the piece",
-            show(floor.value, parts.units),
-            show(height.value, parts.units)
+            floor.value.told(parts.units),
+            height.value.told(parts.units)
         );
         report.error("floor-too-thick", floor.at, text).hint("make the floor thinner or the piece higher");
     }
@@ -109,8 +101,8 @@ fn check_foot(parts: &Parts, report: &mut Report) {
     {
         let text = format!(
             "the recess under the foot is {} deep and the floor {}; expected a recess shallower than the floor",
-            show(depth, parts.units),
-            show(floor.value, parts.units)
+            depth.told(parts.units),
+            floor.value.told(parts.units)
         );
         report.error("recess-too-deep", at, text).hint("1 to 1.5 mm is enough to keep a cupped foot from rocking");
     }
@@ -121,8 +113,8 @@ fn check_foot(parts: &Parts, report: &mut Report) {
     {
         let text = format!(
             "the foot lies {} inside the outline; expected less than half of the outline's smaller size, {}",
-            show(foot_inset, parts.units),
-            show(half, parts.units)
+            foot_inset.told(parts.units),
+            half.told(parts.units)
         );
         report.error("no-foot-left", outside.at, text).hint("make `foot_inset` smaller");
     }
@@ -150,8 +142,8 @@ fn check_casts(parts: &Parts, report: &mut Report) {
             let text = format!(
                 "the ring of \"{}\" is {} high and the piece {}; expected a ring lower than the piece",
                 cast.name.value,
-                show(band.value, parts.units),
-                show(height.value, parts.units)
+                band.value.told(parts.units),
+                height.value.told(parts.units)
             );
             report.error("band-too-high", band.at, text).hint("make the ring lower");
         } else if let CastForm::RimDrips { length, .. } = &cast.form
@@ -160,8 +152,8 @@ fn check_casts(parts: &Parts, report: &mut Report) {
             let text = format!(
                 "the longest drip of \"{}\" ends {} below the rim and the piece is {} high; expected it to end above the foot",
                 cast.name.value,
-                show(band.value + length.value[1], parts.units),
-                show(height.value, parts.units)
+                (band.value + length.value[1]).told(parts.units),
+                height.value.told(parts.units)
             );
             report.error("drip-too-long", length.at, text).hint("shorten the drips or lower the ring");
         }
@@ -176,8 +168,8 @@ fn check_blank(parts: &Parts, report: &mut Report) {
         if have < need {
             let text = format!(
                 "the blank's {name} is {} and the outline's {}; expected a blank larger than the piece",
-                show(have, parts.units),
-                show(need, parts.units)
+                have.told(parts.units),
+                need.told(parts.units)
             );
             report.error("blank-too-small", size.at, text).hint("leave `size` out to have it computed");
         }

@@ -303,7 +303,7 @@ impl Reader {
     }
 
     fn show(&self, length: Length) -> String {
-        crate::checks::show(length, self.units)
+        length.told(self.units)
     }
 
     fn number(

@@ -1,17 +1,50 @@
-//! Choosing cutters from the shelf for a machine, a reach and a room.
+//! Choosing cutters from the shelf for a machine, a reach and a room; and the speeds to run them at.
 
-use base::Report;
+use std::cmp::Ordering;
 use trade::cutter::Form;
 use trade::shelf::{Cutter, Machine, Shelf, SpindleControl};
 
 /// Room between nut and work when the cutter is at its deepest, mm.
 pub(crate) const NUT_CLEAR: f64 = 2.0;
+/// Two sizes of a shank or a collet that differ by no more are the same, mm.
+const SAME_SHANK: f64 = 0.03;
+
+/// Kinds of cutter an operation can ask for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Kind {
+    /// Roughs: flat, cutting upwards, two flutes or more.
+    Rougher,
+    /// Finishes curved skin.
+    Ball,
+    /// Faces planes.
+    Facer,
+}
+
+impl Kind {
+    /// Whether a cutter is of this kind.
+    pub(crate) fn is(self, c: &Cutter) -> bool {
+        match self {
+            Self::Rougher => c.solid.form == Form::Flat && c.helix_deg > 0.0 && c.flutes >= 2,
+            Self::Ball => c.solid.form == Form::Ball,
+            Self::Facer => c.solid.form == Form::Flat && c.flutes >= 2,
+        }
+    }
+
+    /// In trade words.
+    pub(crate) const fn words(self) -> &'static str {
+        match self {
+            Self::Rougher => "flat up-spiral cutter",
+            Self::Ball => "ball nose",
+            Self::Facer => "flat cutter",
+        }
+    }
+}
 
 /// What an operation asks of its cutter.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Need<'a> {
-    /// For messages: `roughing the inside`.
-    pub(crate) what: &'a str,
+pub(crate) struct Need {
+    /// Of this kind.
+    pub(crate) kind: Kind,
     /// Height of standing material beside the cutter at its deepest, mm.
     pub(crate) depth: f64,
     /// Greatest stick-out that still fits between nut at the top and work, mm.
@@ -20,83 +53,78 @@ pub(crate) struct Need<'a> {
     pub(crate) diameter_max: f64,
 }
 
+/// What a cutter of the right kind lacks for a need.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Lack {
+    /// It does not reach deep enough with the nut clear of the work, by so many mm.
+    Reach(f64),
+    /// It sticks out too far for its tip to rise above the stock, by so many mm.
+    Room(f64),
+    /// It is too thick, by so many mm.
+    Thick(f64),
+    /// Its shank fits no collet of the machine.
+    Collet,
+}
+
 /// Greatest stick-out that lets the tip rise to `clearance` above stock whose top is `height` above the machine's table.
 pub(crate) fn stickout_room(machine: &Machine, height: f64, clearance: f64) -> f64 {
     machine.gap - height - clearance
 }
 
-/// The flat cutter that roughs: it must reach with the nut clear of the work, and fit a collet; the flutes should
-/// reach too, and a stout cutter beats a thin one.
-pub(crate) fn rougher<'a>(
-    shelf: &'a Shelf,
-    machine: &Machine,
-    need: Need<'_>,
-    report: &mut Report,
-) -> Option<&'a Cutter> {
-    let found = candidates(shelf, machine, need)
-        .filter(|c| c.solid.form == Form::Flat && c.helix_deg > 0.0 && c.flutes >= 2)
-        .max_by(|a, b| {
-            let key = |c: &Cutter| (c.solid.flute_length >= need.depth, c.solid.diameter, -c.solid.stickout);
-            let (ka, kb) = (key(a), key(b));
-            ka.0.cmp(&kb.0).then(ka.1.total_cmp(&kb.1)).then(ka.2.total_cmp(&kb.2))
-        });
-    require(found, need, "flat up-spiral cutter", report)
+/// Depth to which a cutter that sticks out so far cuts with the nut clear of the work, mm.
+pub(crate) fn reach(stickout: f64) -> f64 {
+    stickout - NUT_CLEAR
 }
 
-/// The ball that finishes: as near to 6 mm as the shelf has (finer ones take all day, stouter ones leave a tall fillet above
-/// the flange), reaching with the nut clear; a necked one where the flutes are shorter than the wall.
-pub(crate) fn ball<'a>(shelf: &'a Shelf, machine: &Machine, need: Need<'_>, report: &mut Report) -> Option<&'a Cutter> {
-    let found = candidates(shelf, machine, need).filter(|c| c.solid.form == Form::Ball).min_by(|a, b| {
-        let key = |c: &Cutter| {
-            let rubs = c.solid.flute_length < need.depth && c.solid.neck_diameter >= c.solid.diameter;
-            ((c.solid.diameter - 6.0).abs() > 1.5, rubs, c.solid.stickout)
-        };
-        let (ka, kb) = (key(a), key(b));
-        ka.0.cmp(&kb.0).then(ka.1.cmp(&kb.1)).then(ka.2.total_cmp(&kb.2))
-    });
-    require(found, need, "ball nose", report)
-}
-
-/// The widest flat cutter for facing; it never goes deeper than its flutes.
-pub(crate) fn facer<'a>(
-    shelf: &'a Shelf,
-    machine: &Machine,
-    need: Need<'_>,
-    report: &mut Report,
-) -> Option<&'a Cutter> {
-    let found = candidates(shelf, machine, need)
-        .filter(|c| c.solid.form == Form::Flat && c.flutes >= 2)
-        .max_by(|a, b| a.solid.diameter.total_cmp(&b.solid.diameter).then(b.number.cmp(&a.number)));
-    require(found, need, "flat cutter", report)
-}
-
-fn candidates<'a>(shelf: &'a Shelf, machine: &Machine, need: Need<'_>) -> impl Iterator<Item = &'a Cutter> {
-    let collets = machine.collets.clone();
-    shelf.cutters.iter().filter(move |c| {
-        collets.iter().any(|k| (k - c.solid.shank_diameter).abs() < 0.03)
-            && c.solid.stickout >= need.depth + NUT_CLEAR
-            && c.solid.stickout <= need.stickout_max
-            && c.solid.diameter <= need.diameter_max
-    })
-}
-
-fn require<'a>(found: Option<&'a Cutter>, need: Need<'_>, kind: &str, report: &mut Report) -> Option<&'a Cutter> {
-    if found.is_none() {
-        report
-            .error(
-                "missing-cutter",
-                None,
-                format!(
-                    "no {kind} on the shelf fits {}: it must stick out {:.0} to {:.0} mm, be at most {:.1} mm thick, and its shank fit a collet of this machine",
-                    need.what,
-                    need.depth + NUT_CLEAR,
-                    need.stickout_max.max(0.0),
-                    need.diameter_max
-                ),
-            )
-            .hint("add such a cutter to the shelf, make the piece lower or its details wider, or use a machine with more room under the nut");
+/// What a cutter lacks for a need; nothing if it serves.
+pub(crate) fn lacks(c: &Cutter, machine: &Machine, need: &Need) -> Vec<Lack> {
+    let s = &c.solid;
+    let mut lacks = Vec::new();
+    if !machine.collets.iter().any(|k| (k - s.shank_diameter).abs() < SAME_SHANK) {
+        lacks.push(Lack::Collet);
     }
-    found
+    if s.diameter > need.diameter_max {
+        lacks.push(Lack::Thick(s.diameter - need.diameter_max));
+    }
+    if reach(s.stickout) < need.depth {
+        lacks.push(Lack::Reach(need.depth - reach(s.stickout)));
+    }
+    if s.stickout > need.stickout_max {
+        lacks.push(Lack::Room(s.stickout - need.stickout_max));
+    }
+    lacks
+}
+
+/// The best cutter of the shelf for a need, if any serves.
+pub(crate) fn best<'a>(shelf: &'a Shelf, machine: &Machine, need: &Need) -> Option<&'a Cutter> {
+    let serving = shelf.cutters.iter().filter(|c| need.kind.is(c) && lacks(c, machine, need).is_empty());
+    serving.min_by(|a, b| by_preference(need.kind, (a, need.depth), (b, need.depth)))
+}
+
+/// The better of two cutters that serve, each with the depth that it has to reach, comes first.
+pub(crate) fn by_preference(kind: Kind, (a, to_a): (&Cutter, f64), (b, to_b): (&Cutter, f64)) -> Ordering {
+    match kind {
+        Kind::Rougher => rougher_order(a, to_a, b, to_b),
+        Kind::Ball => ball_order(a, to_a, b, to_b),
+        Kind::Facer => b.solid.diameter.total_cmp(&a.solid.diameter).then(a.number.cmp(&b.number)),
+    }
+}
+
+/// Flutes that reach are better, and a stout cutter beats a thin one, a short one a long one.
+fn rougher_order(a: &Cutter, to_a: f64, b: &Cutter, to_b: f64) -> Ordering {
+    let (cuts_a, cuts_b) = (a.solid.flute_length >= to_a, b.solid.flute_length >= to_b);
+    let stout = b.solid.diameter.total_cmp(&a.solid.diameter);
+    cuts_b.cmp(&cuts_a).then(stout).then(a.solid.stickout.total_cmp(&b.solid.stickout))
+}
+
+/// As near to 6 mm as the shelf has (finer balls take all day, stouter ones leave a tall fillet above the flange); a
+/// necked one where the flutes are shorter than the wall; a short one.
+fn ball_order(a: &Cutter, to_a: f64, b: &Cutter, to_b: f64) -> Ordering {
+    let key = |c: &Cutter, depth: f64| {
+        let rubs = c.solid.flute_length < depth && c.solid.neck_diameter >= c.solid.diameter;
+        ((c.solid.diameter - 6.0).abs() > 1.5, rubs)
+    };
+    key(a, to_a).cmp(&key(b, to_b)).then(a.solid.stickout.total_cmp(&b.solid.stickout))
 }
 
 /// Speed and feed of a cutter in a material on a machine.
@@ -132,4 +160,39 @@ pub(crate) fn speeds(cutter: &Cutter, machine: &Machine, resin: bool) -> Speeds 
     let feed = (feed / 10.0).floor() * 10.0;
     let plunge = ((feed * 0.25).min(machine.feed_max[1]) / 10.0).floor() * 10.0;
     Speeds { rpm, feed, plunge: plunge.max(10.0), by_hand, chip_load: feed / (rpm * f64::from(cutter.flutes)) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shelf() -> Shelf {
+        trade::parse(trade::DEFAULT_SHELF, base::FileId(0)).0.unwrap()
+    }
+
+    #[test]
+    fn what_a_cutter_lacks_is_told_by_how_much() {
+        let shelf = shelf();
+        let hobby = &shelf.machines[0];
+        let need = Need { kind: Kind::Ball, depth: 75.0, stickout_max: 74.5, diameter_max: 6.0 };
+        // Ball 6: 6.35 across, 76 out of the nut, shank 6.35, for which the hobby machine has a collet.
+        let found = lacks(shelf.cutter(6).unwrap(), hobby, &need);
+        let [Lack::Thick(thick), Lack::Reach(short), Lack::Room(over)] = found[..] else { panic!("{found:?}") };
+        assert!((thick - 0.35).abs() < 1e-12 && (short - 1.0).abs() < 1e-12 && (over - 1.5).abs() < 1e-12);
+        assert!(lacks(shelf.cutter(9).unwrap(), hobby, &need).contains(&Lack::Collet));
+    }
+
+    #[test]
+    fn the_stout_cutter_roughs_and_the_short_necked_ball_finishes() {
+        let shelf = shelf();
+        let sturdy = shelf.machine().unwrap();
+        let need = |kind, depth| Need { kind, depth, stickout_max: 90.0, diameter_max: 13.0 };
+        let number = |need: Need| best(&shelf, sturdy, &need).map(|c| c.number);
+        assert_eq!(number(need(Kind::Rougher, 40.0)), Some(2));
+        assert_eq!(number(need(Kind::Rougher, 20.0)), Some(1));
+        assert_eq!(number(need(Kind::Ball, 20.0)), Some(5));
+        assert_eq!(number(need(Kind::Ball, 50.0)), Some(6));
+        assert_eq!(number(need(Kind::Facer, 2.0)), Some(1)); // no. 14 is wider than 13 mm
+        assert_eq!(number(need(Kind::Ball, 80.0)), None);
+    }
 }

@@ -1,37 +1,28 @@
 //! The planner: from the request to the whole plan, stage by stage.
 
-use crate::allowances::{FLANGE, HOLLOW_BEYOND, allowances, hollow_reach};
-use crate::casting::{buy as buy_resin, cast_plan, dam, poured, resin_of};
-use crate::choose::{Need, ball, facer, rougher, stickout_room};
-use crate::layup::{Layup, layup};
+use crate::allowances::hollow_reach;
+use crate::casting::{buy as buy_resin, dam, resin_of};
+use crate::layup::Layup;
 use crate::ledger::Ledger;
 use crate::measured::touch_off;
+use crate::needs::Task;
 use crate::plan::{BuyLine, CastPlan, PieceSheet, Plan};
+use crate::prepare::{Found, Prepared, prepare};
 use crate::programs::programs;
-use crate::setups::{PlanFault, Planned, Shop, cavity, inside, level, outside, solid, tray};
+use crate::setups::{PlanFault, Planned, Shop, cavity, inside, level, outside, tray};
 use crate::steps::{Content, steps};
 use crate::{Request, calendar, cost};
 use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source};
 use geom::{DVec3, Mesh};
 use job::{CastForm, FootSpec, RouteKind};
-use shape::cast::{Cast, CastRoom, casts};
+use shape::cast::Cast;
 use std::collections::BTreeMap;
 use trade::figures::sanding::{first_grit, sanding_min};
-use trade::shelf::{Cutter, Finish, Machine, Resin, Wood};
+use trade::shelf::{Cutter, Resin};
 use workpiece::Workpiece;
 
 /// Pitch of the planner's own workpiece, mm: fine enough to know where stock stands. The proof looks closer.
 const PLANNING_PITCH: f64 = 0.4;
-/// A slot is this much wider than the cutter.
-const SLOT_ROOM: f64 = 1.15;
-
-/// What the planner looked up on the shelf.
-struct Found<'a> {
-    machine: &'a Machine,
-    wood: &'a Wood,
-    finish: &'a Finish,
-    resins: Vec<&'a Resin>,
-}
 
 /// Plans the whole making. `None` if the report has errors.
 ///
@@ -46,19 +37,28 @@ pub fn plan(request: &Request<'_>, progress: &dyn Progress) -> Result<(Option<Pl
         Err(PlanFault::Cancelled(cancelled)) => Err(cancelled),
         Err(PlanFault::NoCutter) => Ok((None, report)),
         Err(fault) => {
-            report
-                .error("plan-fault", request.job.piece.at, fault.to_string())
-                .hint("this is a fault of the planner, not of the job; a slightly different size may get round it");
+            tell_fault(request, &fault, &mut report);
             Ok((None, report))
         }
     }
 }
 
-/// What the shelf lacks for a job, and what stands out before any planning.
+/// All that is wrong with a job before any path is planned: what the shelf lacks, sizes, boards, hollows, resin.
 pub fn look_over(request: &Request<'_>) -> Report {
-    let mut report = Report::default();
-    look_up(request, &mut report);
+    let (mut report, mut figures) = (Report::default(), Figures::default());
+    if let Some(found) = look_up(request, &mut report) {
+        let prepared = prepare(request, &found, &mut Ledger { figures: &mut figures, report: &mut report });
+        if let Err(fault) = prepared {
+            tell_fault(request, &fault, &mut report);
+        }
+    }
     report
+}
+
+fn tell_fault(request: &Request<'_>, fault: &PlanFault, report: &mut Report) {
+    report
+        .error("plan-fault", request.job.piece.at, fault.to_string())
+        .hint("this is a fault of the planner, not of the job; a slightly different size may get round it");
 }
 
 fn look_up<'a>(request: &Request<'a>, report: &mut Report) -> Option<Found<'a>> {
@@ -115,22 +115,8 @@ fn look_up<'a>(request: &Request<'a>, report: &mut Report) -> Option<Found<'a>> 
         report
             .error("recess-one-sided", job.piece.foot.at, "a recess under the foot cannot be carved from the rim side")
             .hint("set foot = { kind = \"pad\" }, or take the two-sided route");
-        return None;
     }
     Some(found)
-}
-
-/// Depth of the deepest hollow below the rim plane that the job may ask for.
-fn deepest_cast(request: &Request<'_>) -> f64 {
-    request
-        .job
-        .casts
-        .iter()
-        .map(|c| match &c.form {
-            CastForm::RimDrips { band, length, .. } => band.value.as_mm() + length.value[1].as_mm(),
-            CastForm::RingBand { band } => band.value.as_mm(),
-        })
-        .fold(0.0, f64::max)
 }
 
 /// Height of the plain ring of a cast, mm.
@@ -138,19 +124,6 @@ fn band_of(form: &CastForm) -> f64 {
     match form {
         CastForm::RimDrips { band, .. } | CastForm::RingBand { band } => band.value.as_mm(),
     }
-}
-
-/// Widest cutter that the narrowest slot of the casts lets in.
-fn narrowest_slot(request: &Request<'_>) -> f64 {
-    request
-        .job
-        .casts
-        .iter()
-        .map(|c| match &c.form {
-            CastForm::RimDrips { width, .. } => width.value[0].as_mm() / SLOT_ROOM,
-            CastForm::RingBand { .. } => f64::INFINITY,
-        })
-        .fold(f64::INFINITY, f64::min)
 }
 
 fn made(
@@ -161,26 +134,10 @@ fn made(
     progress: &dyn Progress,
 ) -> Result<Option<Plan>, PlanFault> {
     let (job, shelf, piece, machine) = (request.job, request.shelf, request.piece, found.machine);
-    let one_sided = job.route.kind.value == RouteKind::OneSided;
     progress.tell("sizes and cutters", 0.0);
-
-    // The ball comes before the sizes, for the waste beyond the rim depends on it; its reach is judged on a generous guess.
-    let guess = piece.height + 12.0;
-    let room = stickout_room(machine, guess + shelf.holding.carrier + 1.0, crate::allowances::CLEARANCE);
-    let need = |what, depth| Need { what, depth, stickout_max: room, diameter_max: 13.0 };
-    let outside_depth = if one_sided { piece.height - piece.floor_z } else { piece.height + 4.0 };
-    let finisher =
-        ball(shelf, machine, need("finishing the walls", outside_depth), report).ok_or(PlanFault::NoCutter)?;
-    let deepest = deepest_cast(request);
-    let shrink = found.resins.iter().map(|r| r.shrink).fold(0.0, f64::max);
-    let pour_guess = deepest + FLANGE + finisher.solid.radius() + 1.5;
-    let sizes = allowances(job, piece, finisher.solid.radius(), pour_guess, shrink, &mut Ledger { figures, report });
-    let clear_of = [piece.floor_z, sizes.height, 0.0, piece.recess.map_or(0.0, |[d, _]| d)];
-    let Some(layup) = layup(&job.blank, &sizes, &clear_of, shelf, found.wood, &mut Ledger { figures, report }) else {
-        return Ok(None);
-    };
-
-    let resin = !job.casts.is_empty();
+    let Some(prepared) = prepare(request, found, &mut Ledger { figures, report })? else { return Ok(None) };
+    let Prepared { making, layup, cutters, shapes, casts, poured } = prepared;
+    let sizes = making.sizes;
     let shop = Shop {
         shelf,
         machine,
@@ -188,8 +145,7 @@ fn made(
         wood: found.wood,
         piece,
         sizes,
-
-        resin,
+        resin: !job.casts.is_empty(),
         scallop: job.route.scallop.value.as_mm(),
         hollow_reach: hollow_reach(job),
         rim_round: job.piece.rim_round.value.as_mm(),
@@ -197,114 +153,41 @@ fn made(
     };
     let mut workpiece = Workpiece::new(&layup.blank, PLANNING_PITCH);
     let mut planned: Vec<Planned> = Vec::new();
-    let mut shapes: Vec<Cast> = Vec::new();
-    let mut cast_plans: Vec<CastPlan> = Vec::new();
-    let mut poured_solids: Vec<Mesh> = Vec::new();
-
-    let table = shelf.holding.tape_stack + shelf.holding.pallet;
-    let facing_room = stickout_room(machine, sizes.thickness() + table + sizes.overpour, crate::allowances::CLEARANCE);
-    let face_cutter = facer(
-        shelf,
-        machine,
-        Need { what: "facing", depth: 2.0, stickout_max: facing_room, diameter_max: 26.0 },
-        report,
-    );
-
-    if resin {
+    let face_cutter = cutters.of(Task::Face)?;
+    if shop.resin {
         progress.tell("hollow for the resin", 0.1);
-        let hollow_need = |what, diameter_max| Need {
-            what,
-            depth: deepest + sizes.beyond_rim + sizes.levelling,
-            stickout_max: stickout_room(machine, sizes.thickness() + table, crate::allowances::CLEARANCE),
-            diameter_max,
-        };
-        let slot = narrowest_slot(request);
-        let hollow_ball = ball(shelf, machine, hollow_need("finishing the hollow", slot.min(13.0)), report);
-        let hollow_rough = rougher(shelf, machine, hollow_need("roughing the hollow", slot.min(10.0)), report);
-        let (Some(hollow_ball), Some(hollow_rough), Some(face_cutter)) = (hollow_ball, hollow_rough, face_cutter)
-        else {
-            return Err(PlanFault::NoCutter);
-        };
-        let cast_room = CastRoom {
-            face_z: sizes.face_z(),
-            cutter_radius: hollow_ball.solid.radius(),
-            least_tongue: if found.wood.ring_porous { 4.0 } else { 3.0 },
-            beyond_outline: HOLLOW_BEYOND,
-        };
-        let (made, findings) = casts(piece, &job.casts, job.seed, &cast_room, piece.tolerance);
-        report.absorb(findings);
-        if report.has_errors() {
-            return Ok(None);
-        }
-        shapes = made;
-        for ((spec, cast), resin) in job.casts.iter().zip(&shapes).zip(&found.resins) {
-            let poured = solid(poured(&cast.hollow, &sizes), "the resin as poured")?;
-            cast_plans.extend(cast_plan(spec, cast, &poured, resin, &sizes, &mut Ledger { figures, report }));
-            poured_solids.push(poured);
-        }
-        if report.has_errors() {
-            return Ok(None);
-        }
         let translucent = job.casts.iter().any(|c| c.translucent);
-        let cutters = cavity::Cutters { rough: hollow_rough, ball: hollow_ball };
+        let hollow = cavity::Cutters { rough: cutters.of(Task::RoughHollow)?, ball: cutters.of(Task::FinishHollow)? };
         let mut flats: Vec<f64> = job.casts.iter().map(|c| sizes.height - band_of(&c.form)).collect();
         flats.sort_by(|a, b| b.total_cmp(a));
         let look = cavity::Look { translucent, flats: &flats };
-        planned.push(cavity::cavity(&shop, &shapes, look, cutters, &mut workpiece, report)?);
-        for (index, (cast, plan)) in shapes.iter().zip(&cast_plans).enumerate() {
+        planned.push(cavity::cavity(&shop, &shapes, look, hollow, &mut workpiece, report)?);
+        for (index, (cast, plan)) in shapes.iter().zip(&casts).enumerate() {
             workpiece.pour(index as u16, cast.pour_at.to_array(), plan.level, Some(&dam(&cast.hollow, &sizes)));
         }
         progress.tell("level", 0.3);
         planned.push(level::level(&shop, face_cutter, &mut workpiece)?);
     }
-
-    let Some(face_cutter) = face_cutter else { return Err(PlanFault::NoCutter) };
-    if one_sided {
+    if making.one_sided {
         progress.tell("inside and outside", 0.3);
-        let need = |what| Need {
-            what,
-            depth: piece.height,
-            stickout_max: stickout_room(machine, sizes.thickness() + table, crate::allowances::CLEARANCE),
-            diameter_max: 10.0,
-        };
-        let rough = rougher(shelf, machine, need("roughing"), report).ok_or(PlanFault::NoCutter)?;
-        let cutters = inside::Cutters { rough, ball: finisher };
-        planned.push(tray::tray(&shop, face_cutter, cutters, &mut workpiece)?);
+        let both = inside::Cutters { rough: cutters.of(Task::RoughOutside)?, ball: cutters.of(Task::FinishInside)? };
+        planned.push(tray::tray(&shop, face_cutter, both, &mut workpiece)?);
     } else {
         progress.tell("outside", 0.4);
-        let depth = sizes.levelled_z() - FLANGE + sizes.beyond_foot;
-        let out = |what| Need {
-            what,
-            depth,
-            stickout_max: stickout_room(machine, sizes.thickness() + table, crate::allowances::CLEARANCE),
-            diameter_max: 10.0,
-        };
-        let rough = rougher(shelf, machine, out("roughing the outside"), report);
-        let carrier = shelf.holding.carrier + shelf.holding.glue_film;
-        let inn = |what, diameter_max| Need {
-            what,
-            depth: sizes.levelled_z() - piece.floor_z,
-            stickout_max: stickout_room(machine, sizes.levelled_z() + carrier, crate::allowances::CLEARANCE),
-            diameter_max,
-        };
-        let rough_in = rougher(shelf, machine, inn("roughing the inside", 10.0), report);
-        let ball_in = ball(shelf, machine, inn("finishing the inside", 13.0), report);
-        let (Some(rough), Some(rough_in), Some(ball_in)) = (rough, rough_in, ball_in) else {
-            return Err(PlanFault::NoCutter);
-        };
-        let cutters = outside::Cutters { facer: face_cutter, rough, ball: finisher };
+        let (rough, ball) = (cutters.of(Task::RoughOutside)?, cutters.of(Task::FinishOutside)?);
+        let outer = outside::Cutters { facer: face_cutter, rough, ball };
+        let inner = inside::Cutters { rough: cutters.of(Task::RoughInside)?, ball: cutters.of(Task::FinishInside)? };
         workpiece.flip();
-        planned.push(outside::outside(&shop, cutters, &mut workpiece)?);
+        planned.push(outside::outside(&shop, outer, &mut workpiece)?);
         progress.tell("inside", 0.7);
         workpiece.flip();
-        planned.push(inside::inside(&shop, inside::Cutters { rough: rough_in, ball: ball_in }, &mut workpiece)?);
+        planned.push(inside::inside(&shop, inner, &mut workpiece)?);
     }
     if report.has_errors() {
         return Ok(None);
     }
     progress.tell("programs", 0.9);
-    finish(request, found, &shop, &layup, planned, (&shapes, &poured_solids), cast_plans, std::mem::take(figures))
-        .map(Some)
+    finish(request, found, &shop, &layup, planned, (&shapes, &poured), casts, std::mem::take(figures)).map(Some)
 }
 
 #[allow(clippy::too_many_arguments)]

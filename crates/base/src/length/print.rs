@@ -28,6 +28,20 @@ impl Length {
         format!("{} ({})", self.print(first), self.print(first.other()))
     }
 
+    /// For messages: as short as can be in mm, or in inches with the mm in brackets.
+    ///
+    /// ```
+    /// use base::{Units, mm};
+    /// assert_eq!(mm(57.15).told(Units::Mm), "57.15 mm");
+    /// assert_eq!(mm(57.15).told(Units::In), "2 1/4 in (57.15 mm)");
+    /// ```
+    pub fn told(self, units: Units) -> String {
+        match units {
+            Units::Mm => self.to_string(),
+            Units::In => format!("{} ({self})", self.print(Units::In)),
+        }
+    }
+
     /// For a touch-off: to 0.01 mm, or to 0.0005 in or better (four decimals).
     pub fn print_touch_off(self, units: Units) -> String {
         match units {

@@ -16,7 +16,7 @@ pub(crate) fn check(args: &CheckArgs) -> Result<Outcome, Trouble> {
     pass(&found, &sources)?;
     let units = wish.job.units;
     console::say(&format!(
-        "{}: the text is in order, and the shape can be made (wall {}, {}).\n",
+        "{}: the text is in order, the shape can be made (wall {}, {}), and boards, cutters and resin of this shelf suffice.\n",
         wish.job.title,
         mm(piece.least_wall).print(units),
         base::sensible(piece.volume_exact / 1000.0, "ml"),

@@ -1,0 +1,239 @@
+//! Everything that the making of a piece asks of its cutters, so that all of it can be looked for before any path.
+
+use crate::Request;
+use crate::allowances::{Allowances, CLEARANCE, FLANGE, allowances};
+use crate::choose::{Kind, Need, stickout_room};
+use crate::concave::Concave;
+use crate::ledger::Ledger;
+use base::{At, Figures, Report};
+use job::{CastForm, CastSpec, RouteKind};
+use trade::shelf::{HoldingGoods, Machine};
+
+/// A slot is this much wider than the cutter. Common practice, no source.
+pub(crate) const SLOT_ROOM: f64 = 1.15;
+/// A hollow rounding has this many times the radius of the ball that makes it. Common practice, no source.
+pub(crate) const ROUND_ROOM: f64 = 1.05;
+/// Stoutest cutters, mm: a facing head, a ball, one that roughs.
+const STOUTEST: [f64; 3] = [26.0, 13.0, 10.0];
+/// A facing pass goes no deeper beside standing stock, mm.
+const FACING_DEPTH: f64 = 2.0;
+/// The over-pour is reckoned with this much between flange and hollow, mm.
+const POUR_GUESS: f64 = 1.5;
+
+/// What a cutter is wanted for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Task {
+    /// Facing blank, resin and foot.
+    Face,
+    /// Roughing the hollows for the resin.
+    RoughHollow,
+    /// Finishing them.
+    FinishHollow,
+    /// Roughing the outside.
+    RoughOutside,
+    /// Finishing the outside.
+    FinishOutside,
+    /// Roughing the inside.
+    RoughInside,
+    /// Finishing the inside.
+    FinishInside,
+}
+
+impl Task {
+    /// In words that follow “for”.
+    pub(crate) const fn words(self) -> &'static str {
+        match self {
+            Self::Face => "facing",
+            Self::RoughHollow => "roughing the hollow",
+            Self::FinishHollow => "finishing the hollow",
+            Self::RoughOutside => "roughing the outside",
+            Self::FinishOutside => "finishing the outside",
+            Self::RoughInside => "roughing the inside",
+            Self::FinishInside => "finishing the inside",
+        }
+    }
+}
+
+/// What keeps a cutter from being stouter.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Limit {
+    /// Nothing in the piece: no stouter one is used for this.
+    Usual,
+    /// The narrowest drip.
+    Slot,
+    /// The fillet between inside wall and floor.
+    Fillet,
+    /// Corners or waists of the outline.
+    Outline,
+    /// A hollow of the outside's section.
+    Outside,
+    /// Corners of the foot's recess.
+    Recess,
+}
+
+/// What the needs follow from; remedies are looked for by changing it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Making<'a> {
+    pub(crate) machine: &'a Machine,
+    pub(crate) goods: &'a HoldingGoods,
+    pub(crate) one_sided: bool,
+    pub(crate) sizes: Allowances,
+    pub(crate) floor_z: f64,
+    /// Depth of the deepest hollow below the rim plane; `None` without casts.
+    pub(crate) deepest: Option<f64>,
+    /// Width of the narrowest drip; infinite without drips.
+    pub(crate) narrowest: f64,
+    pub(crate) concave: Concave,
+}
+
+impl<'a> Making<'a> {
+    /// The making with a ball of that radius for the outside, on which the waste beyond the rim depends.
+    pub(crate) fn new(
+        request: &Request<'a>,
+        machine: &'a Machine,
+        concave: Concave,
+        (ball_radius, shrink): (f64, f64),
+        ledger: &mut Ledger<'_>,
+    ) -> Self {
+        let (job, piece) = (request.job, request.piece);
+        let deepest = deepest_cast(&job.casts);
+        let pour = deepest.unwrap_or(0.0) + FLANGE + ball_radius + POUR_GUESS;
+        Self {
+            machine,
+            goods: &request.shelf.holding,
+            one_sided: job.route.kind.value == RouteKind::OneSided,
+            sizes: allowances(job, piece, ball_radius, pour, shrink, ledger),
+            floor_z: piece.floor_z,
+            deepest,
+            narrowest: narrowest_drip(&job.casts).map_or(f64::INFINITY, |(width, _)| width),
+            concave,
+        }
+    }
+
+    /// The same with another ball, for comparison: nothing is written down.
+    pub(crate) fn tried(
+        request: &Request<'a>,
+        machine: &'a Machine,
+        concave: Concave,
+        (ball_radius, shrink): (f64, f64),
+    ) -> Self {
+        let (mut figures, mut report) = (Figures::default(), Report::default());
+        let mut ledger = Ledger { figures: &mut figures, report: &mut report };
+        Self::new(request, machine, concave, (ball_radius, shrink), &mut ledger)
+    }
+
+    /// The task whose ball settles the waste beyond the rim.
+    pub(crate) fn leading(&self) -> Task {
+        if self.one_sided { Task::FinishInside } else { Task::FinishOutside }
+    }
+
+    /// All tasks, in the order in which a person meets them.
+    pub(crate) fn tasks(&self) -> Vec<Task> {
+        if self.one_sided {
+            return vec![Task::Face, Task::RoughOutside, Task::FinishInside];
+        }
+        let hollows: &[Task] = if self.deepest.is_some() { &[Task::RoughHollow, Task::FinishHollow] } else { &[] };
+        let rest = [Task::RoughOutside, Task::FinishOutside, Task::RoughInside, Task::FinishInside];
+        [Task::Face].iter().chain(hollows).chain(&rest).copied().collect()
+    }
+
+    /// What a task asks of its cutter.
+    pub(crate) fn need(&self, task: Task) -> Need {
+        let (diameter_max, _) = self.stoutest(task);
+        Need { kind: kind(task), depth: self.depth(task), stickout_max: self.room(task), diameter_max }
+    }
+
+    /// Height of what stands beside the cutter at its deepest.
+    fn depth(&self, task: Task) -> f64 {
+        let s = &self.sizes;
+        match task {
+            Task::Face => FACING_DEPTH,
+            Task::RoughHollow | Task::FinishHollow => self.deepest.unwrap_or(0.0) + s.beyond_rim + s.levelling,
+            Task::RoughOutside if self.one_sided => s.height,
+            Task::RoughOutside => s.levelled_z() - FLANGE + s.beyond_foot,
+            Task::FinishOutside => s.levelled_z() - FLANGE,
+            Task::FinishInside if self.one_sided => s.height - self.floor_z,
+            Task::RoughInside | Task::FinishInside => s.levelled_z() - self.floor_z,
+        }
+    }
+
+    /// Greatest stick-out with which the tip still rises above what lies on the table.
+    fn room(&self, task: Task) -> f64 {
+        let (s, goods) = (&self.sizes, self.goods);
+        let on_table = match task {
+            Task::RoughInside | Task::FinishInside if !self.one_sided => {
+                s.levelled_z() + goods.carrier + goods.glue_film
+            }
+            Task::Face => s.thickness() + goods.tape_stack + goods.pallet + s.overpour,
+            _ => s.thickness() + goods.tape_stack + goods.pallet,
+        };
+        stickout_room(self.machine, on_table, CLEARANCE)
+    }
+
+    /// Stoutest cutter for a task, and what keeps it from being stouter.
+    pub(crate) fn stoutest(&self, task: Task) -> (f64, Limit) {
+        let usual = STOUTEST[match kind(task) {
+            Kind::Facer => 0,
+            Kind::Ball => 1,
+            Kind::Rougher => 2,
+        }];
+        let round = |radius: f64| 2.0 * radius / ROUND_ROOM;
+        let c = &self.concave;
+        let limits = match task {
+            Task::Face => vec![],
+            Task::RoughHollow | Task::FinishHollow => vec![(self.narrowest / SLOT_ROOM, Limit::Slot)],
+            Task::RoughOutside if self.one_sided => vec![(round(c.outside_plan), Limit::Outline)],
+            Task::RoughOutside => vec![(round(c.recess), Limit::Recess)],
+            Task::FinishOutside => {
+                vec![(round(c.outside_section), Limit::Outside), (round(c.outside_plan), Limit::Outline)]
+            }
+            Task::RoughInside => vec![],
+            Task::FinishInside => {
+                vec![(round(c.inside_section), Limit::Fillet), (round(c.inside_plan), Limit::Outline)]
+            }
+        };
+        let least = |best: (f64, Limit), next: (f64, Limit)| if next.0 < best.0 { next } else { best };
+        limits.into_iter().fold((usual, Limit::Usual), least)
+    }
+}
+
+/// Kind of cutter for a task.
+pub(crate) const fn kind(task: Task) -> Kind {
+    match task {
+        Task::Face => Kind::Facer,
+        Task::RoughHollow | Task::RoughOutside | Task::RoughInside => Kind::Rougher,
+        Task::FinishHollow | Task::FinishOutside | Task::FinishInside => Kind::Ball,
+    }
+}
+
+/// Depth of the deepest hollow below the rim plane that the casts may ask for.
+pub(crate) fn deepest_cast(casts: &[CastSpec]) -> Option<f64> {
+    casts.iter().map(depth_of).max_by(f64::total_cmp)
+}
+
+/// Depth of the deepest hollow of a cast below the rim plane, mm.
+fn depth_of(cast: &CastSpec) -> f64 {
+    match &cast.form {
+        CastForm::RimDrips { band, length, .. } => band.value.as_mm() + length.value[1].as_mm(),
+        CastForm::RingBand { band } => band.value.as_mm(),
+    }
+}
+
+/// The deepest cast, and where the job says how deep it is.
+pub(crate) fn deepest_place(casts: &[CastSpec]) -> Option<(&CastSpec, Option<At>)> {
+    let deepest = casts.iter().max_by(|a, b| depth_of(a).total_cmp(&depth_of(b)))?;
+    let at = match &deepest.form {
+        CastForm::RimDrips { length, .. } => length.at,
+        CastForm::RingBand { band } => band.at,
+    };
+    Some((deepest, at.or(deepest.at)))
+}
+
+/// Width of the narrowest drip of all casts, and the cast.
+pub(crate) fn narrowest_drip(casts: &[CastSpec]) -> Option<(f64, &CastSpec)> {
+    let widths = casts.iter().filter_map(|c| match &c.form {
+        CastForm::RimDrips { width, .. } => Some((width.value[0].as_mm(), c)),
+        CastForm::RingBand { .. } => None,
+    });
+    widths.min_by(|a, b| a.0.total_cmp(&b.0))
+}
