@@ -103,6 +103,14 @@ impl Report {
         self.findings.iter().any(|f| f.severity == Severity::Error)
     }
 
+    /// Takes over the findings of another report, but none at a place that is known to be wrong: a mistake that shows
+    /// again later is told once.
+    pub fn absorb_new(&mut self, other: Report) {
+        let wrong: Vec<At> =
+            self.findings.iter().filter(|f| f.severity == Severity::Error).filter_map(|f| f.at).collect();
+        self.findings.extend(other.findings.into_iter().filter(|f| f.at.is_none_or(|at| !wrong.contains(&at))));
+    }
+
     /// Takes over the findings of another report.
     pub fn absorb(&mut self, other: Report) {
         self.findings.extend(other.findings);

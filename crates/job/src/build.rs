@@ -3,8 +3,8 @@
 use crate::checks::{Parts, check};
 use crate::reader::{Record, Value};
 use crate::{
-    BlankSpec, BoardThickness, CastForm, CastSpec, FootSpec, InsideSpec, Job, OutlineSpec, OutsideSpec, PieceSpec,
-    Placed, RouteKind, RouteSpec,
+    BlankSpec, BoardThickness, CastForm, CastSpec, FootSpec, InsideSpec, Job, Names, OutlineSpec, OutsideSpec,
+    PieceSpec, Placed, RouteKind, RouteSpec,
 };
 use base::{Length, Report, Units, mm};
 
@@ -13,10 +13,7 @@ pub(crate) fn build(root: &Record, units: Units, report: &mut Report) -> Option<
     let piece = root.record("piece").map(|p| p.value);
     let blank = root.record("blank").map(|b| b.value);
     let route = root.record("route").map(|r| r.value);
-    let cast_records = root.value("cast").map_or(&[][..], |v| match &v.value {
-        Value::Records(records) => records,
-        _ => &[],
-    });
+    let cast_records = cast_records(root);
     let casts: Vec<Option<CastSpec>> = cast_records.iter().map(cast_spec).collect();
     let outline = piece.and_then(|p| p.part("outline", outline_spec));
     let parts = Parts {
@@ -46,6 +43,23 @@ pub(crate) fn build(root: &Record, units: Units, report: &mut Report) -> Option<
         blank: blank_spec(blank?)?,
         route: route_spec(route?)?,
     })
+}
+
+/// What a job asks of the shelf by name, also where other parts of it are wrong.
+pub(crate) fn names(root: &Record) -> Names {
+    let of = |table: &str, key: &str| root.record(table).and_then(|t| t.value.get(key));
+    Names {
+        wood: of("blank", "wood"),
+        finish: of("route", "finish"),
+        resins: cast_records(root).iter().filter_map(|cast| cast.get("resin")).collect(),
+    }
+}
+
+fn cast_records(root: &Record) -> &[Record] {
+    match root.value("cast").map(|v| &v.value) {
+        Some(Value::Records(records)) => records,
+        _ => &[],
+    }
 }
 
 fn piece_spec(piece: &Record) -> Option<PieceSpec> {

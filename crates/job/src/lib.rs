@@ -36,6 +36,17 @@ pub fn parse(text: &str, file: FileId) -> (Option<Job>, Report) {
     (job, report)
 }
 
+/// What a job asks of the shelf by name. A text with mistakes elsewhere still gives its names, so that those which no
+/// shelf knows can be told along with the rest.
+///
+/// ```
+/// let names = job::names("[blank]\nwood = 'walnut'\nboards = 'thick'", base::FileId(0));
+/// assert_eq!(names.wood.map(|w| w.value).as_deref(), Some("walnut"));
+/// ```
+pub fn names(text: &str, file: FileId) -> Names {
+    build::names(&reader::read(text, file, &keys::JOB).0)
+}
+
 /// The JSON Schema of the job file (a JSON text).
 pub fn schema() -> String {
     schema::schema()

@@ -33,6 +33,28 @@ pub struct Job {
     pub route: RouteSpec,
 }
 
+/// What a job asks of the shelf by name, as far as it could be read.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Names {
+    /// The wood.
+    pub wood: Option<Placed<String>>,
+    /// The finish.
+    pub finish: Option<Placed<String>>,
+    /// The resins of the casts, in their order.
+    pub resins: Vec<Placed<String>>,
+}
+
+impl Names {
+    /// The names of a whole job.
+    pub fn of(job: &Job) -> Self {
+        Self {
+            wood: Some(job.blank.wood.clone()),
+            finish: Some(job.route.finish.clone()),
+            resins: job.casts.iter().map(|cast| cast.resin.clone()).collect(),
+        }
+    }
+}
+
 /// The finished piece.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PieceSpec {

@@ -21,7 +21,7 @@ seed = 7                # another seed, other drips
 # { kind = "rounded-rectangle", length = "240 mm", width = "170 mm", corner = "40 mm" },
 # { kind = "lobed", diameter = "200 mm", lobes = 5, depth = 0.08 }
 outline = { kind = "circle", diameter = "190 mm" }
-height = "55 mm"
+height = "52 mm"
 wall = "6 mm"           # least wall, square to its surface
 floor = "7 mm"          # least floor
 floor_radius = "14 mm"  # where the inside wall meets the floor
@@ -45,7 +45,7 @@ width = ["8 mm", "12 mm"]
 
 [blank]
 wood = "black walnut"   # by its name on the shelf
-boards = "8/4"          # rough boards in quarters of an inch, or measured: "52 mm"
+boards = "6/4"          # rough boards in quarters of an inch, or measured: "52 mm"
 # board_width = "200 mm"        # of the rough boards you have
 # size = ["220 mm", "220 mm"]   # computed if left out
 # beyond_rim = "7 mm"           # waste beyond the rim; computed if left out

@@ -128,7 +128,7 @@ fn all_other_kinds_are_read() {
     let plain = read(&starter("Plain"));
     assert_eq!(plain.piece.outside.value, OutsideSpec::Round { foot_inset: mm(35.0) });
     assert_eq!(plain.piece.foot.value, FootSpec::Recess { land: mm(8.0), depth: mm(1.2) });
-    assert_eq!(plain.blank.boards.value, BoardThickness::Quarters(8));
+    assert_eq!(plain.blank.boards.value, BoardThickness::Quarters(6));
     assert_eq!((plain.piece.inside.value, plain.start, plain.blank.size), (InsideSpec::Follow, None, None));
 }
 

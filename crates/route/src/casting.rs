@@ -6,24 +6,11 @@ use crate::plan::{BuyLine, CastLayer, CastPlan};
 use base::{Figure, Input, Report, Source};
 use geom::mesh::SolidError;
 use geom::{DVec3, Mesh, Region, Ring};
-use job::{CastSpec, Placed};
+use job::CastSpec;
 use shape::cast::Cast;
 use std::collections::{BTreeMap, BTreeSet};
 use trade::figures::resin::{layers as sound_layers, packs, seal_g as seal_of, split, to_buy_g};
 use trade::shelf::{Resin, Shelf};
-
-/// The resin of a cast on the shelf, or a finding.
-pub(crate) fn resin_of<'a>(spec: &CastSpec, shelf: &'a Shelf, report: &mut Report) -> Option<&'a Resin> {
-    let Placed { value, at } = &spec.resin;
-    let found = shelf.resin(value).filter(|r| !r.seal);
-    if found.is_none() {
-        let known: Vec<&str> = shelf.resins.iter().filter(|r| !r.seal).map(|r| r.name.as_str()).collect();
-        report
-            .error("unknown-resin", *at, format!("the shelf holds no casting resin called \"{value}\""))
-            .hint(format!("take one of: {}", known.join(", ")));
-    }
-    found
-}
 
 /// Plans the pouring of one cast.
 pub(crate) fn cast_plan(

@@ -9,6 +9,7 @@ mod choose;
 mod concave;
 mod cost;
 mod frame;
+mod goods;
 mod layup;
 mod ledger;
 mod measured;
@@ -23,6 +24,7 @@ mod setups;
 mod steps;
 mod timing;
 
+pub use goods::strangers;
 pub use plan::*;
 pub use planner::{look_over, plan};
 

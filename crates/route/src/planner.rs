@@ -1,7 +1,8 @@
 //! The planner: from the request to the whole plan, stage by stage.
 
 use crate::allowances::hollow_reach;
-use crate::casting::{buy as buy_resin, dam, resin_of};
+use crate::casting::{buy as buy_resin, dam};
+use crate::goods::{casting_resin, strangers};
 use crate::layup::Layup;
 use crate::ledger::Ledger;
 use crate::measured::touch_off;
@@ -12,9 +13,9 @@ use crate::programs::programs;
 use crate::setups::{PlanFault, Planned, Shop, cavity, inside, level, outside, tray};
 use crate::steps::{Content, steps};
 use crate::{Request, calendar, cost};
-use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source};
+use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source, suggestion};
 use geom::{DVec3, Mesh};
-use job::{CastForm, FootSpec, RouteKind};
+use job::{CastForm, FootSpec, Names, RouteKind};
 use shape::cast::Cast;
 use std::collections::BTreeMap;
 use trade::figures::sanding::{first_grit, sanding_min};
@@ -63,40 +64,15 @@ fn tell_fault(request: &Request<'_>, fault: &PlanFault, report: &mut Report) {
 
 fn look_up<'a>(request: &Request<'a>, report: &mut Report) -> Option<Found<'a>> {
     let (job, shelf) = (request.job, request.shelf);
-    let machine = shelf.machine();
-    if machine.is_none() {
-        let known: Vec<&str> = shelf.machines.iter().map(|m| m.name.as_str()).collect();
+    report.absorb(strangers(&Names::of(job), shelf));
+    if shelf.machine().is_none() {
         report
             .error("unknown-machine", None, format!("the shelf holds no machine called \"{}\"", shelf.use_machine))
-            .hint(format!("set `use_machine` to one of: {}", known.join(", ")));
+            .hint(suggestion(&shelf.use_machine, shelf.machines.iter().map(|m| m.name.as_str())));
     }
-    let wood = shelf.wood(&job.blank.wood.value);
-    if wood.is_none() {
-        let known: Vec<&str> = shelf.woods.iter().map(|w| w.name.as_str()).collect();
-        report
-            .error(
-                "unknown-wood",
-                job.blank.wood.at,
-                format!("the shelf holds no wood called \"{}\"", job.blank.wood.value),
-            )
-            .hint(format!("take one of: {}", known.join(", ")));
-    }
-    let finish = shelf.finish(&job.route.finish.value);
-    if finish.is_none() {
-        let known: Vec<&str> = shelf.finishes.iter().map(|f| f.name.as_str()).collect();
-        report
-            .error(
-                "unknown-finish",
-                job.route.finish.at,
-                format!("the shelf holds no finish called \"{}\"", job.route.finish.value),
-            )
-            .hint(format!("take one of: {}", known.join(", ")));
-    }
-    let resins: Vec<&Resin> = job.casts.iter().filter_map(|c| resin_of(c, shelf, report)).collect();
-    if resins.len() < job.casts.len() {
-        return None;
-    }
-    let found = Found { machine: machine?, wood: wood?, finish: finish?, resins };
+    let resins: Option<Vec<&Resin>> = job.casts.iter().map(|c| casting_resin(shelf, &c.resin.value)).collect();
+    let (wood, finish) = (shelf.wood(&job.blank.wood.value)?, shelf.finish(&job.route.finish.value)?);
+    let found = Found { machine: shelf.machine()?, wood, finish, resins: resins? };
     if job.piece.wall.value.as_mm() < found.wood.least_wall {
         report
             .warning(

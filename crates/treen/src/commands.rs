@@ -8,10 +8,11 @@ mod start;
 
 use crate::cli::{Args, Command, ShelfCommand};
 use crate::console::{self, Console};
-use crate::pipeline::Staged;
+use crate::pipeline::{Pipeline, Staged, Understood, Wish};
 use crate::texts::Sources;
 use crate::{Outcome, Trouble, messages};
 use base::Report;
+use shape::Piece;
 use std::sync::Arc;
 
 /// Runs the command.
@@ -37,6 +38,13 @@ fn at_work<T: Send>(
     let result = pool.install(|| work(&console));
     console.clear();
     result
+}
+
+/// What the texts ask for and its shape; stops with all that is wrong with either.
+fn understood(pipeline: &mut Pipeline, sources: &Sources, chord: f64) -> Result<(Arc<Wish>, Staged<Piece>), Trouble> {
+    let Understood { wish, piece, report } = pipeline.understand(sources, chord)?;
+    pass(&report, sources)?;
+    wish.zip(piece).ok_or_else(|| Trouble::Fault("the texts gave neither a job nor a reason".into()))
 }
 
 /// The result of a stage; its warnings are printed, its errors stop the work.

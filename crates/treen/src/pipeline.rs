@@ -44,6 +44,17 @@ impl Wish {
     }
 }
 
+/// What the texts ask for and the shape they describe, as far as both could be made, and all that is wrong with them.
+#[derive(Clone, Debug)]
+pub struct Understood {
+    /// What is asked for.
+    pub wish: Option<Arc<Wish>>,
+    /// The piece.
+    pub piece: Option<Staged<Piece>>,
+    /// What was found.
+    pub report: Report,
+}
+
 /// Accuracy of shapes and proof, mm.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Accuracy {
@@ -85,6 +96,19 @@ impl Pipeline {
             let (wish, report) = wish_of(sources);
             Ok(staged(wish, report, key))
         })
+    }
+
+    /// Reads the texts and makes the shape; all that is wrong with either comes in one report.
+    ///
+    /// # Errors
+    /// [`Trouble::Fault`] only.
+    pub fn understand(&mut self, sources: &Sources, chord: f64) -> Result<Understood, Trouble> {
+        let Staged { value: wish, mut report, .. } = self.read(sources)?;
+        let piece = wish.as_ref().map(|wish| self.shape(wish, chord)).transpose()?;
+        if let Some(piece) = &piece {
+            report.absorb_new(piece.report.clone());
+        }
+        Ok(Understood { wish, piece, report })
     }
 
     /// Makes the piece's shape.
@@ -184,6 +208,9 @@ fn wish_of(sources: &Sources) -> (Option<Wish>, Report) {
         let (over, found) = trade::parse_over(base, content(shop), shop);
         report.absorb(found);
         shelf = over;
+    }
+    if let Some(shelf) = &shelf {
+        report.absorb_new(route::strangers(&job::names(content(sources.job), sources.job), shelf));
     }
     let mut measured = None;
     if let Some(file) = sources.record {

@@ -11,7 +11,7 @@
 use base::{Finding, Quiet, Report, Severity, line_column};
 use std::fs;
 use std::path::{Path, PathBuf};
-use treen::pipeline::{Accuracy, Pipeline};
+use treen::pipeline::{Accuracy, Pipeline, Understood};
 use treen::texts::{Sources, Texts};
 
 /// Longest start of a message that a rewritten expectation holds, in characters.
@@ -51,12 +51,8 @@ fn sources(folder: &Path) -> Sources {
 /// All findings up to and with those of the first stage that has errors, where the program stops too.
 fn findings(sources: &Sources) -> Report {
     let mut pipeline = Pipeline::default();
-    let read = pipeline.read(sources).unwrap();
-    let mut all = read.report;
-    let Some(wish) = read.value.filter(|_| !all.has_errors()) else { return all };
-    let piece = pipeline.shape(&wish, Accuracy::default().chord).unwrap();
-    all.absorb(piece.report.clone());
-    if !all.has_errors() {
+    let Understood { wish, piece, report: mut all } = pipeline.understand(sources, Accuracy::default().chord).unwrap();
+    if let (Some(wish), Some(piece), false) = (wish, piece, all.has_errors()) {
         let plan = pipeline.plan(&wish, &piece, &Quiet).unwrap();
         assert!(plan.value.is_none() || !plan.report.has_errors(), "a plan in spite of errors");
         all.absorb(plan.report);

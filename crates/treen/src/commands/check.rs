@@ -1,6 +1,6 @@
 //! `treen check`: what is wrong with a job, without planning it.
 
-use super::{pass, settle};
+use super::{pass, understood};
 use crate::cli::CheckArgs;
 use crate::pipeline::{Accuracy, Pipeline};
 use crate::texts::Sources;
@@ -10,8 +10,8 @@ use base::mm;
 pub(crate) fn check(args: &CheckArgs) -> Result<Outcome, Trouble> {
     let sources = Sources::read(&args.job)?;
     let mut pipeline = Pipeline::default();
-    let wish = settle(&pipeline.read(&sources)?, &sources)?;
-    let piece = settle(&pipeline.shape(&wish, Accuracy::default().chord)?, &sources)?;
+    let (wish, piece) = understood(&mut pipeline, &sources, Accuracy::default().chord)?;
+    let piece = piece.value.ok_or_else(|| Trouble::Fault("the shape was made and is not there".into()))?;
     let found = route::look_over(&wish.request(&piece));
     pass(&found, &sources)?;
     let units = wish.job.units;

@@ -1,6 +1,6 @@
 //! `treen plan`: a job in, a proven shop pack out.
 
-use super::{at_work, settle};
+use super::{at_work, settle, understood};
 use crate::cli::PlanArgs;
 use crate::pipeline::{Accuracy, Instead, Pipeline};
 use crate::texts::Sources;
@@ -12,9 +12,7 @@ pub(crate) fn plan(args: &PlanArgs) -> Result<Outcome, Trouble> {
     at_work(args.work.threads, |progress| {
         let mut pipeline = Pipeline::default();
         let accuracy = Accuracy { pitch: args.work.pitch, ..Accuracy::default() };
-        let wish = settle(&pipeline.read(&sources)?, &sources)?;
-        let piece = pipeline.shape(&wish, accuracy.chord)?;
-        settle(&piece, &sources)?;
+        let (wish, piece) = understood(&mut pipeline, &sources, accuracy.chord)?;
         let planned = pipeline.plan(&wish, &piece, progress)?;
         let plan = settle(&planned, &sources)?;
         let proven = pipeline.prove(&planned, &Instead::new(), accuracy.pitch, progress)?;

@@ -1,6 +1,6 @@
 //! `treen prove`: judges a written pack, or a job with another program in the place of one of ours.
 
-use super::{at_work, settle};
+use super::{at_work, settle, understood};
 use crate::cli::ProveArgs;
 use crate::pipeline::{Accuracy, Instead, Pipeline, prove_pack};
 use crate::texts::{Sources, read_text};
@@ -43,9 +43,7 @@ fn of_job(args: &ProveArgs) -> Result<(Proof, String), Trouble> {
     let program = args.program.as_deref().map(|path| read_text(path, "name the program to judge")).transpose()?;
     at_work(args.work.threads, |progress| {
         let mut pipeline = Pipeline::default();
-        let wish = settle(&pipeline.read(&sources)?, &sources)?;
-        let piece = pipeline.shape(&wish, Accuracy::default().chord)?;
-        settle(&piece, &sources)?;
+        let (wish, piece) = understood(&mut pipeline, &sources, Accuracy::default().chord)?;
         let planned = pipeline.plan(&wish, &piece, progress)?;
         let plan = settle(&planned, &sources)?;
         let mut instead = Instead::new();
