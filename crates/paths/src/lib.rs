@@ -7,6 +7,7 @@ mod contact;
 mod entry;
 pub mod facing;
 pub mod finishing;
+mod fit;
 mod floors;
 mod ground;
 mod inside;
@@ -23,5 +24,6 @@ mod stock;
 mod surface;
 mod walls;
 
+pub use fit::fitted;
 pub use location::CutterLocation;
 pub use moves::{Move, Work};

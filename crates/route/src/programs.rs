@@ -174,7 +174,11 @@ fn limited(moves: &[Move], feed_max: [f64; 2]) -> Vec<Act> {
             Move::Feed { to, feed } => {
                 Act::Feed { to, feed: at.map_or(feed, |from| bearable(from, to, feed, feed_max)) }
             }
-            Move::Arc { to, centre, ccw, feed } => Act::Arc { to, centre, ccw, feed: feed.min(feed_max[0]) },
+            Move::Arc { to, centre, ccw, feed } => {
+                // Judged by its chord, which is steeper than the arc.
+                let feed = at.map_or(feed, |from| bearable(from, to, feed, feed_max));
+                Act::Arc { to, centre, ccw, feed }
+            }
         });
         at = Some(m.to());
     }

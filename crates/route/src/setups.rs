@@ -19,6 +19,8 @@ use workpiece::{Box3, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, Ze
 
 /// Greatest distance of a cutter path from its true course, mm: the path's share of the promised 0.01 mm.
 pub(crate) const PATH_TOLERANCE: f64 = 0.004;
+/// Greatest distance of the fitted lines and arcs from the corners of a path, mm; from its sides twice as much.
+const FIT_TOLERANCE: f64 = 0.005;
 /// Stock left by roughing on walls and floors, mm.
 pub(crate) const ALLOWANCE: f64 = 0.6;
 /// The last level of roughing stays this far above the plane it comes down to, so that rounding cannot call it cut.
@@ -127,6 +129,7 @@ impl<'s, 'w> Bench<'s, 'w> {
         moves: Vec<Move>,
     ) -> Result<(), Cancelled> {
         self.shop.progress.go_on()?;
+        let moves = if self.shop.machine.arcs { paths::fitted(&moves, FIT_TOLERANCE) } else { moves };
         carry_out(self.workpiece, &self.frame, cutter, self.shop.machine, &moves)?;
         if moves.iter().any(|m| !matches!(m, Move::Rapid { .. })) {
             self.operations.push(Operation { title: title.to_owned(), cutter: cutter.number, speeds, moves });

@@ -19,7 +19,7 @@ use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
 /// Stock left in hollows by roughing, mm.
 const HOLLOW_ALLOWANCE: f64 = 0.3;
 /// Stepover of the ball in a hollow as a fraction of its diameter: under opaque resin it is hidden, clear resin shows marks.
-const HOLLOW_STEPOVER: [f64; 2] = [0.17, 0.10];
+const HOLLOW_STEPOVER: [f64; 2] = [0.15, 0.10];
 /// Greatest distance of the ball's path in a hollow from its true course, mm: looser than on skin that shows.
 const HOLLOW_TOLERANCE: f64 = 0.02;
 /// Left on in hollows, mm: the looser path then keeps within the promised depth.
