@@ -170,7 +170,7 @@ impl Fit {
         let mut angles = vec![0.0; n + 1];
         for i in 1..=n {
             let step = sign * arm(i - 1).angle_to(arm(i));
-            if !(step >= -1e-12 && step < 1.0) {
+            if !(-1e-12..1.0).contains(&step) {
                 return false;
             }
             angles[i] = angles[i - 1] + step;
