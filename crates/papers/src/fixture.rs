@@ -304,6 +304,8 @@ pub(crate) fn plan() -> Plan {
             unit: "board foot".into(),
             price: 14.0,
             cost: 49.0,
+            used: 3.5,
+            used_cost: 49.0,
             note: "straight grain".into(),
         }],
         cuts: vec![CutLine {

@@ -68,6 +68,8 @@ mod tests {
             unit: "bf".into(),
             price: 14.5,
             cost: 32.625,
+            used: 2.25,
+            used_cost: 32.625,
             note: "straight grain,\nno knots".into(),
         };
         let bytes = buy_list(std::slice::from_ref(&line), "USD");

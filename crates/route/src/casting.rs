@@ -1,31 +1,42 @@
 //! The resin plan: volumes from the hollow, layers, mix, seal coat, what to buy.
 
+use crate::Request;
 use crate::allowances::{Allowances, DAM_OFFSET};
 use crate::ledger::Ledger;
-use crate::plan::{BuyLine, CastLayer, CastPlan};
+use crate::lengths;
+use crate::plan::{CastLayer, CastPlan};
 use base::{Figure, Input, Report, Source};
 use geom::mesh::SolidError;
 use geom::{DVec3, Mesh, Region, Ring};
 use job::CastSpec;
 use shape::cast::Cast;
 use std::collections::{BTreeMap, BTreeSet};
-use trade::figures::resin::{layers as sound_layers, packs, seal_g as seal_of, split, to_buy_g};
-use trade::shelf::{Resin, Shelf};
+use trade::figures::resin::{layers as sound_layers, seal_g as seal_of, split, to_buy_g};
+use trade::shelf::Resin;
+
+/// A cast to be planned.
+#[derive(Clone, Copy)]
+pub(crate) struct Casting<'a> {
+    /// The request.
+    pub(crate) request: &'a Request<'a>,
+    /// As the job has it.
+    pub(crate) spec: &'a CastSpec,
+    /// Its solids.
+    pub(crate) cast: &'a Cast,
+    /// The resin as poured.
+    pub(crate) poured: &'a Mesh,
+    /// Of this resin.
+    pub(crate) resin: &'a Resin,
+}
 
 /// Plans the pouring of one cast.
-pub(crate) fn cast_plan(
-    spec: &CastSpec,
-    cast: &Cast,
-    poured: &Mesh,
-    resin: &Resin,
-    sizes: &Allowances,
-    ledger: &mut Ledger<'_>,
-) -> Option<CastPlan> {
+pub(crate) fn cast_plan(of: &Casting<'_>, sizes: &Allowances, ledger: &mut Ledger<'_>) -> Option<CastPlan> {
     let Ledger { figures, report } = ledger;
+    let Casting { spec, cast, poured, resin, .. } = *of;
     let name = &cast.name;
     let level = sizes.face_z() + sizes.overpour;
     let depth = level - cast.bottom_z;
-    let depths = layers(depth, resin, spec, report)?;
+    let depths = layers(of, depth, report)?;
     let hollow_ml = cast.hollow.volume() / 1000.0;
     let in_piece_ml = cast.in_piece.volume() / 1000.0;
     let poured_ml = poured.volume() / 1000.0;
@@ -142,23 +153,48 @@ fn split_into_layers(
 }
 
 /// The layers' depths, or the finding that there is no sound number of them.
-fn layers(depth: f64, resin: &Resin, spec: &CastSpec, report: &mut Report) -> Option<Vec<f64>> {
-    match sound_layers(depth, resin.layer_least, resin.layer_greatest) {
-        Ok(depths) => Some(depths),
-        Err(none) => {
-            report
-                .error(
-                    "no-sound-layers",
-                    spec.resin.at,
-                    format!(
-                        "the hollow “{}” is {depth:.1} mm deep with its over-pour; \"{}\" pours {:.0} to {:.0} mm at a time, and {} layer(s) would be {:.1} mm each",
-                        spec.name.value, resin.name, none.least, none.greatest, none.layers, none.each
-                    ),
-                )
-                .hint("take a resin that pours to this depth, or make the cast deeper or shallower");
-            None
-        }
+fn layers(of: &Casting<'_>, depth: f64, report: &mut Report) -> Option<Vec<f64>> {
+    let (spec, resin, units) = (of.spec, of.resin, of.request.job.units);
+    let none = match sound_layers(depth, resin.layer_least, resin.layer_greatest) {
+        Ok(depths) => return Some(depths),
+        Err(none) => none,
+    };
+    let near = |value| lengths::near(value, units);
+    let (n, each) = (none.layers, near(none.each));
+    let why = if n == 1 {
+        format!("one layer of {each} is too thin")
+    } else {
+        // As the fewest layers that are thin enough are too thin already, one less is too deep.
+        format!("{n} layers of {each} are too thin, and {} of {} too deep", n - 1, near(depth / f64::from(n - 1)))
+    };
+    let text = format!(
+        "the resin of “{}” stands {} deep, over-pour and the waste above the rim included; \"{}\" is poured {} to {} deep at a time, so {why}",
+        spec.name.value,
+        near(depth),
+        resin.name,
+        near(none.least),
+        near(none.greatest)
+    );
+    report.error("no-sound-layers", spec.resin.at, text).hint(other_depths(of, depth, none.layers));
+    None
+}
+
+/// Resins that pour to this depth, and the depths to which this one does.
+fn other_depths(of: &Casting<'_>, depth: f64, layers: u32) -> String {
+    let (resin, units) = (of.resin, of.request.job.units);
+    let pours = |r: &&Resin| !r.seal && sound_layers(depth, r.layer_least, r.layer_greatest).is_ok();
+    let others: Vec<String> = of.request.shelf.resins.iter().filter(pours).map(|r| format!("\"{}\"", r.name)).collect();
+    let deeper = resin.layer_least * f64::from(layers) - depth;
+    let shallower = depth - resin.layer_greatest * f64::from(layers - 1);
+    let mut remedies = Vec::new();
+    if !others.is_empty() {
+        remedies.push(format!("take {}, which pours to this depth", others.join(" or ")));
     }
+    remedies.push(format!("make the cast {} deeper", lengths::up(deeper, units)));
+    if layers > 1 {
+        remedies.push(format!("make it {} shallower", lengths::up(shallower, units)));
+    }
+    remedies.join("; or ")
 }
 
 /// One layer, split by mass and by volume.
@@ -228,46 +264,6 @@ fn seal_grams(hollow: &Mesh, face_z: f64) -> f64 {
         (!opening && normal.length() > 0.0)
             .then(|| (normal.length() / 2.0, (normal.x / normal.length()).abs().min(1.0).asin().to_degrees()))
     }))
-}
-
-/// What to buy for the casts: resin by resin, whole packs.
-pub(crate) fn buy(casts: &[CastPlan], shelf: &Shelf) -> Vec<BuyLine> {
-    let mut lines = Vec::new();
-    let mut done: Vec<&str> = Vec::new();
-    for cast in casts {
-        let name = cast.resin.name.as_str();
-        if done.contains(&name) {
-            continue;
-        }
-        done.push(name);
-        let grams: f64 =
-            casts.iter().filter(|c| c.resin.name == name).map(|c| c.to_mix_ml * c.resin.density_g_ml).sum();
-        lines.push(bought(&format!("resin \"{name}\", with hardener"), grams, &cast.resin));
-    }
-    let seal: f64 = casts.iter().map(|c| c.seal_g).sum();
-    if let (true, Some(resin)) = (seal > 0.0, shelf.resins.iter().find(|r| r.seal)) {
-        lines.push(bought(
-            &format!("\"{}\", with hardener", resin.name),
-            to_buy_g(0.0, resin.density_g_ml, seal),
-            resin,
-        ));
-    }
-    lines
-}
-
-fn bought(item: &str, grams: f64, resin: &Resin) -> BuyLine {
-    let found = packs(grams, &resin.packs_g).unwrap_or_default();
-    let total: f64 = found.iter().map(|(size, n)| size * f64::from(*n)).sum();
-    let total = if total > 0.0 { total } else { grams };
-    let words: Vec<String> = found.iter().map(|(size, n)| format!("{n} × {size:.0} g")).collect();
-    BuyLine {
-        item: item.to_owned(),
-        quantity: total / 1000.0,
-        unit: "kg".into(),
-        price: resin.price_kg,
-        cost: total / 1000.0 * resin.price_kg,
-        note: format!("{grams:.0} g needed; packs: {}", words.join(" + ")),
-    }
 }
 
 #[cfg(test)]

@@ -7,7 +7,8 @@ use workpiece::{Step, StepKind};
 
 /// Adds it up.
 pub(crate) fn cost(buy: &[BuyLine], steps: &[Step], machine: &Machine, rates: &Rates, figures: &mut Figures) -> Cost {
-    let materials: f64 = buy.iter().map(|b| b.cost).sum();
+    let materials: f64 = buy.iter().map(|b| b.used_cost).sum();
+    let outlay: f64 = buy.iter().map(|b| b.cost).sum();
     let hands_h: f64 = steps.iter().map(|s| s.hands_on_s).sum::<f64>() / 3600.0;
     let machine_h: f64 =
         steps.iter().filter(|s| matches!(s.kind, StepKind::Carve | StepKind::Level)).map(|s| s.duration_s).sum::<f64>()
@@ -17,6 +18,13 @@ pub(crate) fn cost(buy: &[BuyLine], steps: &[Step], machine: &Machine, rates: &R
     let running = machine_h * rates.machine_h + power;
     let plain = materials + hands + running;
     let total = plain * (1.0 + rates.overhead) / rates.yield_share;
+    for (id, value, formula) in [
+        ("cost.materials", materials, "Σ over the buy list of price · what the piece uses up"),
+        ("cost.outlay", outlay, "Σ over the buy list of price · what is bought, in whole packs"),
+    ] {
+        let inputs = vec![Input::literal(value, &rates.currency, "buy list")];
+        figures.put(id, Figure::new(value, &rates.currency, formula, inputs, Source::Derived));
+    }
     figures.put(
         "cost.total",
         Figure::new(
@@ -24,7 +32,7 @@ pub(crate) fn cost(buy: &[BuyLine], steps: &[Step], machine: &Machine, rates: &R
             &rates.currency,
             "price = (materials + hands + machine) · (1 + overhead) / yield",
             vec![
-                Input::literal(materials, &rates.currency, "buy list"),
+                Input::figure("cost.materials"),
                 Input::literal(hands_h, "h", "hands on, all steps"),
                 Input::literal(rates.hands_h, "1/h", "shelf: rates.hands"),
                 Input::literal(machine_h, "h", "programs"),

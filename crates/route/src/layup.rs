@@ -1,11 +1,13 @@
 //! The glue-up: how many boards of which size make the blank, where their joints lie, what to buy.
 
+use crate::Request;
 use crate::allowances::Allowances;
 use crate::ledger::Ledger;
+use crate::lengths;
 use crate::plan::{BuyLine, CutLine};
-use base::{Figure, Input, Report, Source};
-use job::{BlankSpec, BoardThickness};
-use trade::shelf::{Shelf, Wood};
+use base::{Figure, Input, Report, Source, Units};
+use job::BoardThickness;
+use trade::shelf::{ShopLimits, Wood};
 use workpiece::{Blank, BlankBoard};
 
 /// Facing the glued stack parallel takes at least this from each face, mm.
@@ -14,6 +16,10 @@ const STACK_FACING: f64 = 0.5;
 const OVER_LENGTH: f64 = 10.0;
 /// A glue line keeps this far from floor, rim and foot planes, mm (the thin lamina shows and lifts).
 const JOINT_CLEAR: f64 = 2.0;
+/// More layers than this nobody glues up.
+const MOST_LAYERS: usize = 8;
+/// Waste beyond this share of a planed board is worth a word.
+const WASTED: f64 = 0.45;
 /// Width of rough boards where the job does not say, mm.
 const USUAL_BOARD_WIDTH: f64 = 150.0;
 /// One board foot in mm³.
@@ -40,69 +46,122 @@ pub(crate) struct Layup {
     pub(crate) planed: f64,
 }
 
-/// Finds the lay-up, or says why the boards cannot yield the blank.
-pub(crate) fn layup(
-    spec: &BlankSpec,
+/// A stack of layers that reaches the thickness of the blank.
+struct Stack {
+    layers: usize,
+    /// Thicker than the blank by, mm.
+    spare: f64,
+    /// Heights of the joints, piece frame.
+    joints: Vec<f64>,
+    /// Least distance of a joint from a plane that shows, mm.
+    clear: f64,
+}
+
+/// The lowest stack of boards of one planed thickness; `None` if even the most layers do not reach.
+fn stack(planed: f64, shop: &ShopLimits, sizes: &Allowances, keep_clear_z: &[f64]) -> Option<Stack> {
+    let thick = |n: usize| n as f64 * planed - 2.0 * (n as f64 - 1.0) * shop.glue_face_loss;
+    let layers = (1..=MOST_LAYERS).find(|&n| thick(n) >= sizes.thickness() + 2.0 * STACK_FACING)?;
+    let spare = thick(layers) - sizes.thickness();
+    let joints = joint_heights(layers, planed, shop.glue_face_loss, sizes, spare, keep_clear_z);
+    let clear = nearest(&joints, keep_clear_z);
+    Some(Stack { layers, spare, joints, clear })
+}
+
+/// Which boards that the shop knows would do, the least wasteful first.
+fn fitting_boards(shop: &ShopLimits, sizes: &Allowances, keep_clear_z: &[f64], units: Units) -> Option<String> {
+    let mut fitting: Vec<(f64, String)> = Vec::new();
+    for (quarters, planed) in &shop.planed {
+        let Some(stack) = stack(*planed, shop, sizes, keep_clear_z).filter(|s| s.clear >= JOINT_CLEAR) else {
+            continue;
+        };
+        let layers = if stack.layers == 1 { "one layer".to_owned() } else { format!("{} layers", stack.layers) };
+        let words = format!("{quarters}/4 ({layers}, {} to spare)", lengths::near(stack.spare, units));
+        fitting.push((stack.spare, words));
+    }
+    fitting.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let words: Vec<String> = fitting.into_iter().take(2).map(|(_, words)| words).collect();
+    (!words.is_empty()).then(|| format!("take boards of {}", words.join(" or ")))
+}
+
+/// Finds the stack, or says why there is none, and what is amiss with the one there is.
+fn stacked(
+    request: &Request<'_>,
     sizes: &Allowances,
     keep_clear_z: &[f64],
-    shelf: &Shelf,
+    board: &Board,
+    report: &mut Report,
+) -> Option<Stack> {
+    let (shop, units, at) = (&request.shelf.shop, request.job.units, request.job.blank.boards.at);
+    let near = |value| lengths::near(value, units);
+    let (name, planed) = (&board.name, board.planed);
+    let others = || fitting_boards(shop, sizes, keep_clear_z, units);
+    let Some(found) = stack(planed, shop, sizes, keep_clear_z) else {
+        let text = format!(
+            "the blank is {} thick before it is faced, and {MOST_LAYERS} layers of {name} boards, {} each when planed, do not reach that",
+            lengths::up(sizes.thickness() + 2.0 * STACK_FACING, units),
+            near(planed)
+        );
+        let hint = others().unwrap_or_else(|| "take thicker boards, or make the piece lower".to_owned());
+        report.error("boards-too-thin", at, text).hint(hint);
+        return None;
+    };
+    let layers = found.layers;
+    if found.clear < JOINT_CLEAR {
+        let text = format!(
+            "with {layers} layers of {name} boards a glue line would lie {} from the floor, rim or foot, where the thin wood over it shows and lifts; expected {} or more",
+            near(found.clear),
+            near(JOINT_CLEAR)
+        );
+        let hint = others().unwrap_or_else(|| "make the floor or the piece a little higher or lower".to_owned());
+        report.error("glue-line-at-surface", at, text).hint(hint);
+    }
+    if found.spare > planed * WASTED {
+        let of = if layers == 1 { "one layer".to_owned() } else { format!("{layers} layers") };
+        let text = format!("{of} of {name} boards come out {} thicker than the blank needs", near(found.spare));
+        let hint = others().unwrap_or_else(|| "a piece a little higher costs no more wood".to_owned());
+        report.warning("boards-wasted", at, text).hint(hint);
+    }
+    Some(found)
+}
+
+/// How many strips are glued edge to edge in a full layer, or why the boards are too narrow for any.
+fn strips(request: &Request<'_>, width: f64, report: &mut Report) -> Option<usize> {
+    let (shop, units, blank) = (&request.shelf.shop, request.job.units, &request.job.blank);
+    let board_width = blank.board_width.map_or(USUAL_BOARD_WIDTH, |w| w.value.as_mm());
+    let usable = board_width - 2.0 * shop.joint_loss;
+    let strips = (width / usable.max(f64::MIN_POSITIVE)).ceil().max(1.0);
+    if usable > 0.0 && width / strips >= shop.least_rip {
+        return Some(strips as usize);
+    }
+    // With the most strips that may still be ripped the boards may be narrowest.
+    let most = (width / shop.least_rip).floor().max(1.0);
+    let text = format!(
+        "rough boards {} wide leave {} when both edges are jointed; expected strips that the saw rips safely, {} or wider",
+        lengths::near(board_width, units),
+        lengths::near(usable.max(0.0), units),
+        lengths::up(shop.least_rip, units)
+    );
+    report
+        .error("boards-too-narrow", blank.board_width.and_then(|w| w.at).or(blank.boards.at), text)
+        .hint(format!("take boards {} wide or wider", lengths::up(width / most + 2.0 * shop.joint_loss, units)));
+    None
+}
+
+/// Finds the lay-up, or says why the boards cannot yield the blank. Thickness and width are both looked at.
+pub(crate) fn layup(
+    request: &Request<'_>,
+    sizes: &Allowances,
+    keep_clear_z: &[f64],
     wood: &Wood,
     ledger: &mut Ledger<'_>,
 ) -> Option<Layup> {
     let Ledger { figures, report } = ledger;
-    let (rough, planed, name) = board(spec, shelf, report)?;
-    let shop = &shelf.shop;
-    let needed = sizes.thickness() + 2.0 * STACK_FACING;
-    let per_layer = |n: usize| n as f64 * planed - 2.0 * (n as f64 - 1.0) * shop.glue_face_loss;
-    let layers = (1..=8).find(|&n| per_layer(n) >= needed);
-    let Some(layers) = layers else {
-        report
-            .error(
-                "boards-too-thin",
-                spec.boards.at,
-                format!("eight layers of {name} boards ({planed:.1} mm planed) do not reach the {needed:.1} mm the blank needs"),
-            )
-            .hint("take thicker boards or a lower piece");
-        return None;
-    };
-    let spare = per_layer(layers) - sizes.thickness();
-    let joints = joint_heights(layers, planed, shop.glue_face_loss, sizes, spare, keep_clear_z);
-    let nearest = nearest(&joints, keep_clear_z);
-    if nearest < JOINT_CLEAR {
-        report
-            .error(
-                "glue-line-at-surface",
-                spec.boards.at,
-                format!("with {layers} layers of {name} boards a glue line lies {nearest:.1} mm from the floor, rim or foot; it must keep {JOINT_CLEAR:.0} mm"),
-            )
-            .hint("take boards of another thickness, or change the floor or the height a little");
-    }
-    if spare > planed * 0.45 {
-        report
-            .warning(
-                "boards-wasted",
-                spec.boards.at,
-                format!("{layers} layers of {name} boards are {spare:.1} mm thicker than the blank needs"),
-            )
-            .hint("boards of another thickness would waste less");
-    }
+    let shop = &request.shelf.shop;
     let (length, width) = (sizes.half.x * 2.0, sizes.half.y * 2.0);
-    let board_width = spec.board_width.map_or(USUAL_BOARD_WIDTH, |w| w.value.as_mm());
-    let usable = board_width - 2.0 * shop.joint_loss;
-    if usable < shop.least_rip {
-        report
-            .error(
-                "boards-too-narrow",
-                spec.board_width.and_then(|w| w.at).or(spec.boards.at),
-                format!(
-                    "boards {board_width:.0} mm wide leave strips below the {:.0} mm that the saw rips safely",
-                    shop.least_rip
-                ),
-            )
-            .hint("take wider boards");
-        return None;
-    }
-    let strips = (width / usable).ceil().max(1.0) as usize;
+    let board = board(request, report);
+    let stack = board.as_ref().and_then(|board| stacked(request, sizes, keep_clear_z, board, report));
+    let strips = strips(request, width, report);
+    let (Board { rough, planed, name }, Stack { layers, joints, .. }, strips) = (board?, stack?, strips?);
     let strip = width / strips as f64;
     let mut boards = Vec::new();
     let mut cuts = Vec::new();
@@ -179,10 +238,14 @@ pub(crate) fn layup(
         unit: "board feet".into(),
         price,
         cost: price * board_feet,
+        used: board_feet,
+        used_cost: price * board_feet,
         note: format!(
-            "{layers} layers, {strips} strip(s) wide, {:.1} mm planed; in all {:.4} m³ rough",
-            planed,
-            (total + snipe) * 1e-9
+            "{layers} {} of {strips} {}, {} planed; saw and planer waste included, in all {} rough",
+            if layers == 1 { "layer" } else { "layers" },
+            if strips == 1 { "strip" } else { "strips" },
+            lengths::shop(planed, request.job.units),
+            base::sensible((total + snipe) * 1e-9, "m³")
         ),
     }];
     let face = length * width;
@@ -199,37 +262,53 @@ pub(crate) fn layup(
     })
 }
 
-/// Rough and planed thickness of the boards asked for, and how to call them.
-fn board(spec: &BlankSpec, shelf: &Shelf, report: &mut Report) -> Option<(f64, f64, String)> {
+/// The boards asked for.
+struct Board {
+    /// Rough thickness, mm.
+    rough: f64,
+    /// Planed, mm.
+    planed: f64,
+    /// How to call them.
+    name: String,
+}
+
+fn board(request: &Request<'_>, report: &mut Report) -> Option<Board> {
+    let (spec, shop, units) = (&request.job.blank, &request.shelf.shop, request.job.units);
     match spec.boards.value {
         BoardThickness::Quarters(q) => {
-            let planed = shelf.shop.planed.iter().find(|(quarters, _)| *quarters == q);
+            let planed = shop.planed.iter().find(|(quarters, _)| *quarters == q);
             let Some((_, planed)) = planed else {
-                let known: Vec<String> = shelf.shop.planed.iter().map(|(q, _)| format!("{q}/4")).collect();
+                let known: Vec<String> = shop.planed.iter().map(|(q, _)| format!("{q}/4")).collect();
                 report
                     .error(
                         "unknown-board",
                         spec.boards.at,
                         format!("the shelf does not say what {q}/4 boards plane down to"),
                     )
-                    .hint(format!("take one of {}, or give the measured rough thickness in mm", known.join(", ")));
+                    .hint(format!(
+                        "take one of {}, or give the measured rough thickness such as \"52 mm\"",
+                        known.join(", ")
+                    ));
                 return None;
             };
-            Some((f64::from(q) * 25.4 / 4.0, *planed, format!("{q}/4")))
+            Some(Board { rough: f64::from(q) * 25.4 / 4.0, planed: *planed, name: format!("{q}/4") })
         }
         BoardThickness::Measured(rough) => {
-            let planed = rough.as_mm() - shelf.shop.plane_loss;
-            if planed < shelf.shop.planer_least_thickness {
+            let planed = rough.as_mm() - shop.plane_loss;
+            let least = shop.planer_least_thickness;
+            if planed < least {
+                let text = format!(
+                    "boards {} thick leave {} when both faces are planed; expected {} or more, the least that the planer takes",
+                    lengths::near(rough.as_mm(), units),
+                    lengths::near(planed.max(0.0), units),
+                    lengths::up(least, units)
+                );
                 report
-                    .error(
-                        "boards-too-thin",
-                        spec.boards.at,
-                        format!("boards of {:.1} mm leave {planed:.1} mm, less than the planer takes", rough.as_mm()),
-                    )
-                    .hint("take thicker boards");
+                    .error("boards-too-thin", spec.boards.at, text)
+                    .hint(format!("take boards {} thick or thicker", lengths::up(least + shop.plane_loss, units)));
                 return None;
             }
-            Some((rough.as_mm(), planed, format!("{:.1} mm rough", rough.as_mm())))
+            Some(Board { rough: rough.as_mm(), planed, name: format!("{} rough", lengths::near(rough.as_mm(), units)) })
         }
     }
 }

@@ -3,6 +3,7 @@
 //! Read `planner` first, then one file of `setups` each for a clamping on the machine.
 
 mod allowances;
+mod buying;
 mod calendar;
 mod casting;
 mod choose;
@@ -12,6 +13,7 @@ mod frame;
 mod goods;
 mod layup;
 mod ledger;
+mod lengths;
 mod measured;
 mod missing;
 mod needs;

@@ -5,8 +5,9 @@
 
 use crate::Request;
 use crate::choose::{Kind, Lack, NUT_CLEAR, Need, best, lacks, reach};
+use crate::lengths;
 use crate::needs::{Limit, Making, ROUND_ROOM, SLOT_ROOM, Task, deepest_place, kind, narrowest_drip};
-use base::{At, Length, Report, Units, mm};
+use base::{At, Report, Units, mm};
 use job::{CastForm, CastSpec};
 use trade::figures::room::least_grip;
 use trade::shelf::{Cutter, Machine};
@@ -68,11 +69,11 @@ impl<'a> Search<'a, '_> {
 
     /// A length in a message: one that must be reached rounded up, one that must be kept to rounded down.
     fn up(&self, value: f64) -> String {
-        told(value, self.units(), f64::ceil)
+        lengths::up(value, self.units())
     }
 
     fn down(&self, value: f64) -> String {
-        told(value, self.units(), f64::floor)
+        lengths::down(value, self.units())
     }
 
     fn machine(&self) -> &'a Machine {
@@ -126,7 +127,7 @@ impl<'a> Search<'a, '_> {
 
     /// The greatest size between two at which the tasks can be done, in whole steps of what is printed.
     fn greatest(&self, tasks: &[Task], (low, high): (f64, f64), change: &dyn Fn(&mut Making<'a>, f64)) -> Option<f64> {
-        let step = step(self.units());
+        let step = lengths::step(self.units());
         let can = |steps: i64| self.can(tasks, &|making| change(making, steps as f64 * step));
         // What can be done at a size can be done at any smaller one: reach is needed less, and room is gained.
         let (mut good, mut bad) = ((low / step).ceil() as i64, (high / step).ceil() as i64);
@@ -317,9 +318,11 @@ impl<'a> Search<'a, '_> {
         let lets_in = tasks.iter().map(|t| self.making.stoutest(*t).0).fold(f64::INFINITY, f64::min);
         let detail = self.detail_in_words(limit, lets_in, thickest);
         let text = format!(
-            "detail smaller than the cutter: {}, and the finest on the shelf that reach {} deep are {}; expected {} or more, {}",
+            "detail smaller than the cutter: {}, and the finest on the shelf that {} {} deep {} {}; expected {} or more, {}",
             detail.what.replace("SIZE", &mm((detail.is * 1000.0).round() / 1000.0).told(self.units())),
+            if each.len() > 1 { "reach" } else { "reaches" },
             self.up(depth),
+            if each.len() > 1 { "are" } else { "is" },
             each.join(" and "),
             self.up(detail.least),
             detail.rule
@@ -414,22 +417,6 @@ fn listed(tasks: &[Task]) -> String {
         Some((last, rest)) => format!("{} and {last}", rest.join(", ")),
         None => String::new(),
     }
-}
-
-/// The step in which remedies are given: a tenth of a millimetre, or 1/32 in.
-const fn step(units: Units) -> f64 {
-    match units {
-        Units::Mm => 0.1,
-        Units::In => 25.4 / 32.0,
-    }
-}
-
-/// A length in whole steps, rounded the safe way; what is a step already, but for rounding, stays as it is.
-fn told(value: f64, units: Units, round: fn(f64) -> f64) -> String {
-    let steps = value / step(units);
-    let whole = if (steps - steps.round()).abs() < 1e-6 { steps.round() } else { round(steps) };
-    let length: Length = mm(whole * step(units));
-    length.told(units)
 }
 
 #[cfg(test)]

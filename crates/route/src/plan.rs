@@ -21,6 +21,10 @@ pub struct BuyLine {
     pub price: f64,
     /// Cost of the quantity.
     pub cost: f64,
+    /// How much of it the piece uses up, in the same unit.
+    pub used: f64,
+    /// Cost of that; it is what the cost of the piece counts.
+    pub used_cost: f64,
     /// Remark.
     pub note: String,
 }
@@ -112,7 +116,7 @@ pub struct CalendarEntry {
 pub struct Cost {
     /// Currency.
     pub currency: String,
-    /// Materials.
+    /// Materials: what the piece uses up, not what is bought for it.
     pub materials: f64,
     /// Hands.
     pub hands: f64,

@@ -1,18 +1,18 @@
 //! The planner: from the request to the whole plan, stage by stage.
 
 use crate::allowances::hollow_reach;
-use crate::casting::{buy as buy_resin, dam};
+use crate::casting::dam;
 use crate::goods::{casting_resin, strangers};
 use crate::layup::Layup;
 use crate::ledger::Ledger;
 use crate::measured::touch_off;
 use crate::needs::Task;
-use crate::plan::{BuyLine, CastPlan, PieceSheet, Plan};
+use crate::plan::{CastPlan, PieceSheet, Plan};
 use crate::prepare::{Found, Prepared, prepare};
 use crate::programs::programs;
 use crate::setups::{PlanFault, Planned, Shop, cavity, inside, level, outside, tray};
 use crate::steps::{Content, steps};
-use crate::{Request, calendar, cost};
+use crate::{Request, buying, calendar, cost};
 use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source, suggestion};
 use geom::{DVec3, Mesh};
 use job::{CastForm, FootSpec, Names, RouteKind};
@@ -290,19 +290,9 @@ fn finish(
         finish: found.finish,
     });
     let mut buy = layup.buy.clone();
-    buy.extend(buy_resin(&casts, shelf));
-    if glue_g > 0.0 {
-        let price = glue.map_or(0.0, |g| g.price_kg);
-        buy.push(line("wood glue", glue_g / 1000.0, "kg", price, "for the blank"));
-    }
-    let litres = skin_dm2 / 100.0 * f64::from(found.finish.coats) / found.finish.coverage_m2_l * 1.15;
-    buy.push(line(
-        &format!("finish: {}", found.finish.name),
-        litres,
-        "l",
-        found.finish.price_l,
-        "all coats, and what stays in rag and brush",
-    ));
+    buy.extend(buying::resins(&casts, shelf));
+    buy.extend(buying::glues(glue_g, planned.iter().map(|p| &p.setup), shelf));
+    buy.push(buying::finish(found.finish, piece.mesh.area()));
     let cost = cost::cost(&buy, &steps, found.machine, &shelf.rates, &mut figures);
     let calendar = calendar::calendar(&steps, hours, job.start.as_ref().map(|s| s.value.as_str()));
     let cutters = used_cutters(&planned, shelf);
@@ -340,10 +330,6 @@ fn finish(
         cost,
         assumed: assumed(shop, job.start.is_none()),
     })
-}
-
-fn line(item: &str, quantity: f64, unit: &str, price: f64, note: &str) -> BuyLine {
-    BuyLine { item: item.into(), quantity, unit: unit.into(), price, cost: quantity * price, note: note.into() }
 }
 
 fn used_cutters(planned: &[Planned], shelf: &trade::shelf::Shelf) -> Vec<Cutter> {

@@ -2,7 +2,7 @@
 //! of it is found here, at once.
 
 use crate::Request;
-use crate::casting::{cast_plan, poured};
+use crate::casting::{Casting, cast_plan, poured};
 use crate::choose::{Kind, by_preference, lacks};
 use crate::concave::Concave;
 use crate::layup::{Layup, layup};
@@ -65,14 +65,15 @@ pub(crate) fn prepare<'a>(
     let (making, cutters) = cutters(request, found, ledger);
     let (piece, sizes) = (request.piece, making.sizes);
     let clear_of = [piece.floor_z, sizes.height, 0.0, piece.recess.map_or(0.0, |[d, _]| d)];
-    let layup = layup(&request.job.blank, &sizes, &clear_of, request.shelf, found.wood, ledger);
+    let layup = layup(request, &sizes, &clear_of, found.wood, ledger);
     let shapes = hollows(request, found, &making, &cutters, ledger);
     let (mut cast_plans, mut solids) = (Vec::new(), Vec::new());
     for shape in &shapes {
         let of = |c: &(&job::CastSpec, &&'a Resin)| c.0.name.value == shape.name;
         let Some((spec, resin)) = request.job.casts.iter().zip(&found.resins).find(of) else { continue };
         let poured = solid(poured(&shape.hollow, &sizes), "the resin as poured")?;
-        cast_plans.extend(cast_plan(spec, shape, &poured, resin, &sizes, ledger));
+        let cast = Casting { request, spec, cast: shape, poured: &poured, resin };
+        cast_plans.extend(cast_plan(&cast, &sizes, ledger));
         solids.push(poured);
     }
     let settled = layup.filter(|_| !ledger.report.has_errors());

@@ -1,9 +1,10 @@
 //! The steps of the route in the maker's words, as a graph of what needs what.
 
 use crate::layup::Layup;
+use crate::lengths;
 use crate::plan::CastPlan;
 use crate::setups::{Planned, Shop};
-use base::FigureId;
+use base::{FigureId, Units};
 use job::Job;
 use trade::cautions::{Subject, cautions_for};
 use trade::shelf::Finish;
@@ -137,6 +138,26 @@ pub(crate) struct Content<'a> {
     pub(crate) finish: &'a Finish,
 }
 
+impl Content<'_> {
+    /// A length that is measured in the shop.
+    fn length(&self, value: f64) -> String {
+        lengths::shop(value, self.job.units)
+    }
+
+    /// A length too small for a rule.
+    fn fine(&self, value: f64) -> String {
+        lengths::fine(value, self.job.units)
+    }
+
+    /// One of two usual ways to name a size.
+    fn either(&self, metric: &'static str, inch: &'static str) -> &'static str {
+        match self.job.units {
+            Units::Mm => metric,
+            Units::In => inch,
+        }
+    }
+}
+
 /// Writes the whole route down.
 pub(crate) fn steps(c: &Content<'_>) -> Vec<Step> {
     let mut route = Route { steps: Vec::new() };
@@ -164,7 +185,7 @@ fn blank(c: &Content<'_>, route: &mut Route) {
         .gives("flat boards of one thickness, edges jointed")
         .says("Let the boards lie in the shop for a week or more, then measure moisture: 6 to 9 %, all within 2 points of each other.")
         .says("Rough-cut over length. Flatten one face, plane the other parallel in the long board, never a short piece through the planer.")
-        .says(format!("Plane to {:.1} mm. Joint one edge, rip, joint again, then cross-cut to the cut list.", c.layup.planed))
+        .says(format!("Plane to {}. Joint one edge, rip, joint again, then cross-cut to the cut list.", c.length(c.layup.planed)))
         .warns(Subject::Milling)
         .warns(Subject::Species(&c.shop.wood.name))
         .shows("wood.board_feet");
@@ -184,8 +205,9 @@ fn blank(c: &Content<'_>, route: &mut Route) {
             .waits(clamp * MIN + wait * H)
             .gives("one block")
             .says(format!(
-                "{} layers of {} strip(s), grain all one way, joints of one layer not over those of the next. Dry-fit first.",
-                c.layup.layers, c.layup.strips
+                "{} of {}, grain all one way, joints of one layer not over those of the next. Dry-fit first.",
+                counted(c.layup.layers, "layer"),
+                counted(c.layup.strips, "strip")
             ))
             .says(format!(
                 "Spread {:.0} g of glue in all ({spread:.0} g/m², one face of each joint, and a tenth more); close within {open:.0} min.",
@@ -205,13 +227,16 @@ fn blank(c: &Content<'_>, route: &mut Route) {
     trim.hands(usual::TRIM)
         .gives("blank of known size, faces marked")
         .says(format!(
-            "Face the block parallel to {:.1} mm (this is T0), saw it to {:.0} × {:.0} mm, grain along the length.",
-            sizes.thickness(),
-            sizes.half.x * 2.0,
-            sizes.half.y * 2.0
+            "Face the block parallel to {} (this is T0), saw it to {} long and {} wide, grain along the length.",
+            c.length(sizes.thickness()),
+            c.length(sizes.half.x * 2.0),
+            c.length(sizes.half.y * 2.0)
         ))
         .says("Mark on the wood: rim face A, long edge B (it will lie to the front), short edge C (to the left), foot face F.")
-        .says("Straightedge on F: a 0.1 mm feeler must not pass. Measure the thickness at the four corners and write it down.")
+        .says(format!(
+            "Straightedge on F: a feeler of {} must not pass. Measure the thickness at the four corners and write it down.",
+            c.fine(0.1)
+        ))
         .warns(Subject::Milling)
         .shows("blank.thickness");
     trim.change = Some(Change::Blank);
@@ -245,18 +270,11 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
     step.setup = Some(id.into());
 
     let hold = route.last();
-    let z = &s.zero.z;
     let step = route.add(format!("zero-{id}"), StepKind::Zero, format!("{}: set the zero", s.title), &[&hold]);
     step.hands(usual::ZERO)
         .gives("zero set and checked")
-        .says(format!("Where the faces are now: A {}, B {}, C {}.", s.datums.A, s.datums.B, s.datums.C))
-        .says(format!("X and Y: 0 is {} (and the same across Y).", s.zero.x.surface))
-        .says(format!("Z: touch {} and set Z to {:.2}.", z.surface, z.set_to))
-        .says(format!("Check: {} should read {:.2} ± {:.1}.", z.check_surface, z.expect, z.within))
-        .says(format!(
-            "Every further cutter: touch {} and set Z to the number the first cutter reads there ({:.2} by the plan).",
-            s.reference_spot.surface, s.reference_spot.reads
-        ));
+        .says("Set X, Y and Z to the numbers of this setup, then touch the check surfaces.")
+        .says("A reading outside its range: stop, and look for glue or chips under the work before anything is cut.");
     step.setup = Some(id.into());
 
     let zero = route.last();
@@ -275,7 +293,7 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
             .cutters
             .iter()
             .filter_map(|n| c.shop.shelf.cutter(*n))
-            .map(|k| format!("T{} {}, {:.0} mm below the nut", k.number, k.name, k.solid.stickout))
+            .map(|k| format!("T{} {}, {} below the nut", k.number, k.name, c.length(k.solid.stickout)))
             .collect();
         step.says(format!("{}: {}.", program.file, names.join("; then ")));
     }
@@ -294,7 +312,12 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
     );
     step.hands(usual::INSPECT).gives("measured");
     for point in &s.inspect {
-        step.says(format!("{}: {:.1} mm ± {:.1}.", capital(&point.what), point.expect, point.within));
+        let (expect, within) = (c.length(point.expect), c.fine(point.within));
+        let line = format!("{}: {expect}, give or take {within}.", capital(&point.what));
+        // The same may be measured at two places; the sheet has a line to fill in for each.
+        if !step.says.contains(&line) {
+            step.says(line);
+        }
     }
     step.says("Voids or torn grain: fill, let cure, run the finishing program again on the same zero.");
     step.setup = Some(id.into());
@@ -343,10 +366,14 @@ fn casting(c: &Content<'_>, route: &mut Route) {
         step.hands(usual::DAM)
             .gives("dam stands, level")
             .says(format!(
-                "Dam at least {:.0} mm from the hollow all round (round the inside of a ring too), {height:.0} mm high or more, release tape inside, seams sealed.",
-                crate::allowances::DAM_OFFSET
+                "Dam at least {} from the hollow all round (round the inside of a ring too), {} high or more, release tape inside, seams sealed.",
+                c.length(crate::allowances::DAM_OFFSET),
+                c.length(height)
             ))
-            .says("Level face A both ways with a 300 mm level lying on A itself, not on the bench.");
+            .says(format!(
+                "Level face A both ways with a {} level lying on A itself, not on the bench.",
+                c.either("300 mm", "12 in")
+            ));
         step.cast = Some(name.clone());
 
         let mut before = route.last();
@@ -375,10 +402,11 @@ fn casting(c: &Content<'_>, route: &mut Route) {
                     layer.hardener_ml
                 ))
                 .says(format!(
-                    "Pigment {:.1} g. Pour within {:.0} min from the lowest point; first 1 to 2 mm, let it gel, look for leaks, then up to {:.1} mm deep.",
+                    "Pigment {:.1} g. Pour within {:.0} min from the lowest point; first {}, let it gel, look for leaks, then up to {} deep.",
                     cast.pigment_g * layer.ml / cast.to_mix_ml,
                     cast.resin.pot_life_min * c.cure_factor,
-                    level - bottom
+                    c.either("1 to 2 mm", "1/16 in (1 to 2 mm)"),
+                    c.length(level - bottom)
                 ))
                 .says("Leave what stays in the cup in a thin layer outdoors; a full cup grows hot.")
                 .warns(Subject::Pouring)
@@ -411,10 +439,10 @@ fn ending(c: &Content<'_>, route: &mut Route) {
         .hands(c.sanding_h * H)
         .gives("sanded to P320")
         .says(c.first_grit.map_or_else(
-            || format!("The ridges of {:.2} mm are too high to sand: scrape them first.", c.shop.scallop),
+            || format!("The ridges of {} are too high to sand: scrape them first.", c.fine(c.shop.scallop)),
             |grit| format!(
-                "Start with P{grit} on the ridges of {:.3} mm that the ball leaves, then up the ladder to P320; hard block across wood and resin, soft pads dish the wood.",
-                c.shop.scallop
+                "Start with P{grit} on the ridges of {} that the ball leaves, then up the ladder to P320; hard block across wood and resin, soft pads dish the wood.",
+                c.fine(c.shop.scallop)
             ),
         ))
         .says("Keep resin below 40 °C: light pressure, fresh paper.")
@@ -439,6 +467,11 @@ fn ending(c: &Content<'_>, route: &mut Route) {
         ))
         .warns(Subject::Finishing { self_heating: finish.self_heating })
         .warns(Subject::HandOver);
+}
+
+/// `1 layer`, `2 layers`.
+fn counted(n: usize, what: &str) -> String {
+    format!("{n} {what}{}", if n == 1 { "" } else { "s" })
 }
 
 fn capital(text: &str) -> String {

@@ -338,8 +338,10 @@ pub struct Glue {
     pub shear_mpa: f64,
     /// In tension, MPa.
     pub tension_mpa: f64,
-    /// Price per kg or per litre.
+    /// Price per kg.
     pub price_kg: f64,
+    /// Sizes of pack sold, g.
+    pub packs_g: Vec<f64>,
 }
 
 /// Goods that hold the work.
@@ -391,6 +393,8 @@ pub struct Finish {
     pub coverage_m2_l: f64,
     /// Price per litre.
     pub price_l: f64,
+    /// Sizes of pack sold, ml.
+    pub packs_ml: Vec<f64>,
     /// Whether rags can heat by themselves.
     pub self_heating: bool,
 }

@@ -104,7 +104,11 @@ fn days(seconds: f64) -> String {
 fn cost(plan: &Plan) -> String {
     let cost = &plan.cost;
     let currency = if cost.currency.is_empty() { String::new() } else { format!(" {}", cost.currency) };
-    format!("{:.2}{currency} of material, {:.2}{currency} all in all", cost.materials, cost.total)
+    let outlay: f64 = plan.buy.iter().map(|line| line.cost).sum();
+    format!(
+        "{:.2}{currency} of material used ({outlay:.2}{currency} to buy it by the pack), {:.2}{currency} all in all",
+        cost.materials, cost.total
+    )
 }
 
 fn checks(proof: &Proof, table: &mut Table) {

@@ -2,13 +2,14 @@
 
 #![allow(clippy::unwrap_used)] // a test may stop at the first surprise
 
-use base::Quiet;
+use base::{Quiet, Units};
 use proof::{Check, Proof, State};
 use route::Plan;
 use std::fs;
 use std::sync::Arc;
 use treen::pipeline::{Accuracy, Instead, Pipeline};
 use treen::texts::{OWN_SHELF, Sources, Texts};
+use workpiece::StepKind;
 
 /// Columns of the proof, mm: coarser than for real work, fine enough to see every fault that would matter.
 const PITCH: f64 = 0.3;
@@ -55,22 +56,59 @@ fn nothing_fails(name: &str, plan: &Plan, proof: &Proof) {
     }
 }
 
+/// Every step says each sentence and each caution once; in a job in inches no length stands in mm but in brackets.
+fn sheets_read_well(name: &str, plan: &Plan) {
+    for step in &plan.steps {
+        for lines in [&step.says, &step.cautions] {
+            let twice = lines.iter().enumerate().find(|(i, line)| lines[..*i].contains(line));
+            assert_eq!(twice, None, "{name}: {}", step.id);
+        }
+        // What the setups say of holding and measuring is not written by the steps.
+        let own = !matches!(step.kind, StepKind::Hold | StepKind::Inspect);
+        for line in step.says.iter().filter(|_| own && plan.units == Units::In) {
+            let outside: String =
+                line.split('(').map(|part| part.split_once(')').map_or(part, |(_, rest)| rest)).collect();
+            // The remainder of a fraction is in mm, and so are its brackets.
+            let lengths = outside.split(" mm").count() - 1;
+            let remainders = outside.matches(" in + ").count() + outside.matches(" in − ").count();
+            assert_eq!(lengths, remainders, "{name}: {}: {line}", step.id);
+        }
+    }
+}
+
+/// Everything is bought in whole packs, boards aside, and the cost of the piece is that of what it uses up.
+fn buying_adds_up(name: &str, plan: &Plan) {
+    let used: f64 = plan.buy.iter().map(|line| line.used_cost).sum();
+    assert!((plan.cost.materials - used).abs() < 1e-9, "{name}");
+    for line in &plan.buy {
+        assert!(line.quantity >= line.used && line.cost >= line.used_cost, "{name}: {line:?}");
+        let whole = line.unit == "board feet" || (line.quantity * 1000.0 % 50.0).abs() < 1e-6;
+        assert!(whole, "{name}: {} {} of {}", line.quantity, line.unit, line.item);
+    }
+}
+
 #[test]
 fn tidepool_is_sound() {
     let (plan, proof) = proven("tidepool", 2);
     nothing_fails("tidepool", &plan, &proof);
+    sheets_read_well("tidepool", &plan);
+    buying_adds_up("tidepool", &plan);
 }
 
 #[test]
 fn clover_is_sound() {
     let (plan, proof) = proven("clover", 2);
     nothing_fails("clover", &plan, &proof);
+    sheets_read_well("clover", &plan);
+    buying_adds_up("clover", &plan);
 }
 
 #[test]
 fn the_tray_is_sound_and_the_same_on_any_number_of_threads() {
     let (plan, proof) = proven("pantry-tray", 3);
     nothing_fails("pantry-tray", &plan, &proof);
+    sheets_read_well("pantry-tray", &plan);
+    buying_adds_up("pantry-tray", &plan);
     let (other_plan, other_proof) = proven("pantry-tray", 1);
     assert!(!plan.programs.is_empty() && plan.programs == other_plan.programs);
     let bytes = |proof: &Proof| serde_json::to_string(&(&proof.checks, &proof.made_ml)).unwrap();

@@ -29,6 +29,7 @@ mod tests {
             use_h: 336.0,
             coverage_m2_l: 12.0,
             price_l: 25.0,
+            packs_ml: vec![500.0],
             self_heating: true,
         };
         // 0.08 m² · 3 / 12 m²/l = 20 ml, and 15 % more.

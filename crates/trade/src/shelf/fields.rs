@@ -16,6 +16,8 @@ const SHOP_C: Range = within(-10.0, 45.0);
 /// Strengths of joints in MPa: above 0, below steel.
 const STRENGTH: Range = within(0.001, 100.0);
 const FACTOR: Range = within(1.0, 20.0);
+/// Sizes of packs, g or ml.
+const PACKS: List = List { range: within(1.0, 1e6), fewest: 1, most: usize::MAX, lengths: false };
 
 /// The whole shelf.
 pub(super) fn shelf(s: &mut Section<'_>, it: &mut Shelf) {
@@ -283,8 +285,7 @@ fn resin(s: &mut Section<'_>) -> Resin {
     s.number("tg_c", within(20.0, 250.0), &mut it.tg_c, "softening temperature, °C");
     s.number("least_c", SHOP_C, &mut it.least_c, "least shop temperature, °C");
     s.number("price_kg", PRICE, &mut it.price_kg, "price per kg");
-    let packs = List { range: within(1.0, 1e6), fewest: 1, most: usize::MAX, lengths: false };
-    s.numbers("packs_g", packs, &mut it.packs_g, "sizes of pack sold, A and B together, g");
+    s.numbers("packs_g", PACKS, &mut it.packs_g, "sizes of pack sold, A and B together, g");
     it
 }
 
@@ -305,6 +306,7 @@ fn glue(s: &mut Section<'_>) -> Glue {
         shear_mpa: 0.0,
         tension_mpa: 0.0,
         price_kg: 0.0,
+        packs_g: Vec::new(),
     };
     s.text("name", &mut it.name, "name of the glue");
     s.number("spread_g_m2", within(0.1, 5000.0), &mut it.spread_g_m2, "spread, g/m²");
@@ -313,7 +315,8 @@ fn glue(s: &mut Section<'_>) -> Glue {
     s.number("machine_h", HOURS, &mut it.machine_h, "wait before machining, h");
     s.number("shear_mpa", STRENGTH, &mut it.shear_mpa, "working strength before factor in shear, MPa");
     s.number("tension_mpa", STRENGTH, &mut it.tension_mpa, "working strength before factor in tension, MPa");
-    s.number("price_kg", PRICE, &mut it.price_kg, "price per kg or litre");
+    s.number("price_kg", PRICE, &mut it.price_kg, "price per kg");
+    s.numbers("packs_g", PACKS, &mut it.packs_g, "sizes of pack sold, g");
     it
 }
 
@@ -345,6 +348,7 @@ fn finish(s: &mut Section<'_>) -> Finish {
         use_h: 0.0,
         coverage_m2_l: 0.0,
         price_l: 0.0,
+        packs_ml: Vec::new(),
         self_heating: false,
     };
     s.text("name", &mut it.name, "name of the finish");
@@ -353,6 +357,7 @@ fn finish(s: &mut Section<'_>) -> Finish {
     s.number("use_h", HOURS, &mut it.use_h, "before use, h");
     s.number("coverage_m2_l", within(0.5, 200.0), &mut it.coverage_m2_l, "coverage per coat, m²/l");
     s.number("price_l", PRICE, &mut it.price_l, "price per litre");
+    s.numbers("packs_ml", PACKS, &mut it.packs_ml, "sizes of pack sold, ml");
     s.flag("self_heating", &mut it.self_heating, "whether rags can heat by themselves");
     it
 }
