@@ -4,6 +4,7 @@ use crate::floors::floors;
 use crate::ground::{Ground, Stroke};
 use crate::moves::{Track, resampled};
 use crate::order::{Piece, next, parents};
+use crate::spiral::spiral;
 use crate::stock::{GONE, Stock};
 use crate::surface::{Surface, is_fall};
 use crate::walls::walls;
@@ -11,6 +12,8 @@ use crate::{CutterLocation, Move, Work};
 use base::{Cancelled, Progress};
 use geom::{DVec2, Grid, Region};
 
+/// A spiral that ends this near to the lowest tip height has left nothing, mm.
+const UNCUT: f64 = 0.01;
 /// Ramps begin this far above what is left of the stock, mm.
 const RAMP_START: f64 = 0.2;
 /// What stands within this of the cutter's edge may be the wall itself, mm.
@@ -56,7 +59,8 @@ pub struct Finished {
     pub worst_scallop: f64,
 }
 
-/// Level rings on steep walls from the top down, rings in plan on the rest.
+/// One spiral from the top down where each level is a single ring; on the rest level rings on steep walls, rings in plan
+/// elsewhere.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -65,18 +69,29 @@ pub fn finishing(what: &Finishing<'_>, work: &Work, progress: &dyn Progress) -> 
     let Some(ground) = Ground::new(what, work) else { return Ok(Finished::default()) };
     progress.tell("finishing", 0.2);
     progress.go_on()?;
-    let (walls, worst_wall) = walls(&ground);
-    progress.tell("finishing", 0.6);
-    progress.go_on()?;
-    let (floors, worst_floor) = floors(&ground);
-    progress.tell("finishing", 0.9);
+    let spiral = spiral(&ground);
+    progress.tell("finishing", 0.5);
     progress.go_on()?;
     let mut brush = Brush { ground: &ground, stock: Stock::new(what.stock), track: Track::new(work) };
-    for strokes in [&walls, &floors] {
-        brush.cut(strokes);
+    let mut worst: f64 = 0.0;
+    let mut top_z = what.top_z;
+    if let Some(spiral) = &spiral {
+        brush.cut(std::slice::from_ref(&spiral.stroke));
+        (worst, top_z) = (spiral.worst, spiral.reached);
+    }
+    if spiral.is_none() || top_z > what.bottom_z + UNCUT {
+        let rest = Finishing { top_z, ..what.clone() };
+        let ground = ground.rest(&rest);
+        let (walls, worst_wall) = walls(&ground);
+        progress.tell("finishing", 0.7);
+        progress.go_on()?;
+        let (floors, worst_floor) = floors(&ground);
+        brush.cut(&walls);
+        brush.cut(&floors);
+        worst = worst.max(worst_wall).max(worst_floor);
     }
     progress.tell("finishing", 1.0);
-    Ok(Finished { moves: brush.track.finish(), worst_scallop: worst_wall.max(worst_floor) })
+    Ok(Finished { moves: brush.track.finish(), worst_scallop: worst })
 }
 
 /// Cuts strokes one after the other.

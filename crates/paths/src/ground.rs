@@ -64,12 +64,32 @@ impl<'a> Ground<'a> {
         z <= self.what.top_z + SLACK && z >= self.what.bottom_z - SLACK
     }
 
+    /// The same ground, as far as it is still to be cut.
+    pub(crate) fn rest<'b>(&'b self, what: &'b Finishing<'b>) -> Ground<'b>
+    where
+        'a: 'b,
+    {
+        Ground {
+            what,
+            work: self.work,
+            heights: self.heights.clone(),
+            shapes: self.shapes.clone(),
+            inside: Inside::new(what.within, PITCH),
+            tip: self.tip,
+        }
+    }
+
+    /// Nodes within the limit.
+    pub(crate) fn inside_nodes(&self) -> Vec<bool> {
+        let nx = self.heights.nx;
+        (0..self.heights.values.len()).map(|i| self.inside.contains(self.heights.at(i % nx, i / nx))).collect()
+    }
+
     /// Nodes on steep ground, within the limit.
     pub(crate) fn steep_nodes(&self) -> Vec<bool> {
         let steep = self.steep(0.0);
-        let nx = self.heights.nx;
-        let node = |i: usize| self.inside.contains(self.heights.at(i % nx, i / nx));
-        (0..self.heights.values.len()).map(|i| self.shapes.values[i].steepness() >= steep && node(i)).collect()
+        let inside = self.inside_nodes();
+        (0..inside.len()).map(|i| self.shapes.values[i].steepness() >= steep && inside[i]).collect()
     }
 
     /// Nodes where level rings run: steep ones, and those within the overlap that are nearly so.

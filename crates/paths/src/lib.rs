@@ -20,6 +20,7 @@ pub mod profile;
 pub mod rings;
 pub mod roughing;
 mod spacing;
+mod spiral;
 mod stock;
 mod surface;
 mod walls;

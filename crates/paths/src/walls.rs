@@ -1,5 +1,6 @@
 //! Level rings on steep ground, spaced by the scallop on the real slope, settled on the exact cutter location.
 
+use crate::CutterLocation;
 use crate::clearing::bridged;
 use crate::ground::{Ground, PITCH, Stroke};
 use crate::limit::Limit;
@@ -14,7 +15,7 @@ const BAND: f64 = 0.1;
 /// Levels are not nearer to each other than this, mm.
 const LEAST: f64 = 0.02;
 /// Longest side of a ring before it is checked, mm.
-const SIDE: f64 = 1.2;
+pub(crate) const SIDE: f64 = 1.2;
 /// Gaps in a ring up to this long are bridged, mm.
 const GAP: f64 = 3.0;
 
@@ -98,8 +99,7 @@ fn strokes(ground: &Ground<'_>, nodes: &[bool], ring: &Ring, z: f64, layer: usiz
     if !ring.0.iter().any(|&p| wanted(p)) {
         return Vec::new();
     }
-    let limit = Limit { location: ground.what.location, z };
-    let trace = Trace { limit, tolerance: ground.work.tolerance };
+    let trace = Trace::new(ground);
     let corners = resampled(&opened(&ring.thinned(0.02).0, 0), SIDE);
     let n = corners.len() - 1;
     let settled: Vec<Option<DVec2>> = (0..n)
@@ -108,7 +108,7 @@ fn strokes(ground: &Ground<'_>, nodes: &[bool], ring: &Ring, z: f64, layer: usiz
             if !(wanted(p) || wanted(a) || wanted(b)) {
                 return None;
             }
-            trace.settle(p, (b - a).perp().normalize_or_zero(), 2.0 * PITCH)
+            trace.settle(z, p, (b - a).perp().normalize_or_zero(), 2.0 * PITCH)
         })
         .collect();
     let place = |i: usize| settled[i].unwrap_or(corners[i]);
@@ -118,11 +118,11 @@ fn strokes(ground: &Ground<'_>, nodes: &[bool], ring: &Ring, z: f64, layer: usiz
     runs(&keep)
         .into_iter()
         .flat_map(|(run, closed)| {
-            let mut plan: Vec<DVec2> = run.iter().map(|&i| place(i)).collect();
+            let mut path: Vec<[f64; 3]> = run.iter().map(|&i| [place(i).x, place(i).y, z]).collect();
             if closed {
-                plan.push(plan[0]);
+                path.push(path[0]);
             }
-            inside_only(ground, &trace.refined(&plan, z), closed, layer)
+            inside_only(ground, &trace.refined(&path), closed, layer)
         })
         .collect()
 }
@@ -176,44 +176,66 @@ fn runs(keep: &[bool]) -> Vec<(Vec<usize>, bool)> {
     runs
 }
 
-/// Settling and refining at one level. Points lie 0.6 tolerances in the air, chords at least 0.3; thinning takes less.
-struct Trace<'a> {
-    limit: Limit<'a>,
+/// How far in the air points are settled, in tolerances: what thinning takes, and a little more.
+pub(crate) const IN_AIR: f64 = 0.45;
+/// Chords stay at least this far in the air, in tolerances, before thinning.
+const CHORD_IN_AIR: f64 = 0.15;
+
+/// Settling and refining on level or gently sinking paths.
+pub(crate) struct Trace<'a> {
+    location: &'a CutterLocation,
     tolerance: f64,
 }
 
-impl Trace<'_> {
-    fn settle(&self, p: DVec2, air: DVec2, width: f64) -> Option<DVec2> {
-        Some(self.limit.settle(p, air, width, 0.1 * self.tolerance)? + air * (0.6 * self.tolerance))
+impl<'a> Trace<'a> {
+    pub(crate) fn new(ground: &Ground<'a>) -> Self {
+        Self { location: ground.what.location, tolerance: ground.work.tolerance }
     }
 
-    /// With points added until chords are true on both sides.
-    fn refined(&self, plan: &[DVec2], z: f64) -> Vec<[f64; 3]> {
-        let mut out: Vec<[f64; 3]> = Vec::with_capacity(plan.len());
-        for (i, &p) in plan.iter().enumerate() {
+    /// Greatest distance of a path from its true course, mm.
+    pub(crate) fn tolerance(&self) -> f64 {
+        self.tolerance
+    }
+
+    fn limit(&self, z: f64) -> Limit<'a> {
+        Limit { location: self.location, z }
+    }
+
+    /// The place at height `z`, from `p` along `air` or against it.
+    pub(crate) fn settle(&self, z: f64, p: DVec2, air: DVec2, width: f64) -> Option<DVec2> {
+        Some(self.limit(z).settle(p, air, width, 0.1 * self.tolerance)? + air * (IN_AIR * self.tolerance))
+    }
+
+    /// With points added until chords are true on both sides; air lies to the left.
+    pub(crate) fn refined(&self, path: &[[f64; 3]]) -> Vec<[f64; 3]> {
+        let mut out: Vec<[f64; 3]> = Vec::with_capacity(path.len());
+        for (i, &p) in path.iter().enumerate() {
             if i > 0 {
-                self.split(plan[i - 1], p, z, &mut out);
+                self.split(path[i - 1], p, &mut out);
             }
-            out.push([p.x, p.y, z]);
+            out.push(p);
         }
         thinned(&out, 0.25 * self.tolerance)
     }
 
-    fn split(&self, a: DVec2, b: DVec2, z: f64, out: &mut Vec<[f64; 3]>) {
+    fn split(&self, from: [f64; 3], to: [f64; 3], out: &mut Vec<[f64; 3]>) {
+        let (a, b) = (DVec2::new(from[0], from[1]), DVec2::new(to[0], to[1]));
+        let height = |t: f64| from[2] + (to[2] - from[2]) * t;
         let length = a.distance(b);
         if length < 4.0 * self.tolerance {
             return;
         }
         let air = (b - a).perp() / length;
-        let m = a.midpoint(b);
-        let near = -air * (0.3 * self.tolerance);
-        let enters = [0.5, 0.25, 0.75].iter().any(|&t| !self.limit.clears(a.lerp(b, t) + near));
-        if !enters && !self.limit.clears(m - air * (1.3 * self.tolerance)) {
+        let near = -air * (CHORD_IN_AIR * self.tolerance);
+        let enters = [0.5, 0.25, 0.75].iter().any(|&t| !self.limit(height(t)).clears(a.lerp(b, t) + near));
+        let (m, z) = (a.midpoint(b), height(0.5));
+        if !enters && !self.limit(z).clears(m - air * self.tolerance) {
             return;
         }
-        let Some(m) = self.settle(m, air, length.max(4.0 * self.tolerance)) else { return };
-        self.split(a, m, z, out);
-        out.push([m.x, m.y, z]);
-        self.split(m, b, z, out);
+        let Some(m) = self.settle(z, m, air, length.max(4.0 * self.tolerance)) else { return };
+        let m = [m.x, m.y, z];
+        self.split(from, m, out);
+        out.push(m);
+        self.split(m, to, out);
     }
 }

@@ -111,7 +111,15 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
 
     let target = target(shop, &body)?;
     let ball = &cutters.ball.solid;
-    let location = CutterLocation::new(&frame.to_program(&target), ball, 0.0);
+    // The recess is done: filled for the ball, whose every level is a single ring then.
+    let skin = match shop.piece.recess {
+        Some([depth, land]) => {
+            let fill = shop.piece.prism(shop.piece.foot_inset + land, 0.0, depth + 0.5);
+            solid(target.union(&fill), "the body with its recess filled")?
+        }
+        None => target.clone(),
+    };
+    let location = CutterLocation::new(&frame.to_program(&skin), ball, 0.0);
     let (work, s) = bench.work(cutters.ball, shop.resin);
     let finished = finishing(
         &Finishing {

@@ -1,0 +1,378 @@
+//! One continuous spiral down ground whose every level is a single ring: bowls and dishes, inside and outside.
+//!
+//! The distance of turns is measured on the exact cutter location itself: from places on one ring the tip is moved to the next
+//! level, and to half of the way, which gives the distance of the turns on the surface and how hollow or round it is between
+//! them. Where levels part into several rings, or ask for unlike distances around, the spiral ends and the rings of
+//! [`crate::walls`] and [`crate::floors`] take over.
+
+use crate::ground::{Ground, PITCH, Stroke};
+use crate::moves::{opened, resampled};
+use crate::walls::{IN_AIR, SIDE, Trace, stroke};
+use geom::{DVec2, Ring, contour};
+use rayon::prelude::*;
+
+/// Places on a ring from which the distance to the next is measured.
+const LOOKS: usize = 60;
+/// The scallop that this share of the places keeps counts: the rest are creases.
+const MOST: f64 = 0.97;
+/// Levels are not nearer than this, mm: flatter ground is left to rings in plan.
+const LEAST: f64 = 0.004;
+/// Half of the places must leave at least this share of the scallop, or rings at one height do not suit the ground.
+const ALIKE: f64 = 0.6;
+/// What is aimed at to stand between the turns, with what they lie in the air, as a share of the target: distances are met
+/// within two hundredths.
+const AIM: f64 = 1.04;
+/// A spiral of fewer turns is not worth its name.
+const TURNS: usize = 4;
+
+/// A place on a ring, and the direction of air there.
+type Spot = (DVec2, DVec2);
+
+/// A ring at a level, begun at the spiral's seam.
+struct Turn {
+    z: f64,
+    spots: Vec<Spot>,
+}
+
+/// What the spiral covers.
+pub(crate) struct Spiral {
+    /// Its one path, as a stroke.
+    pub(crate) stroke: Stroke,
+    /// Its lowest level: what lies below is still to be cut.
+    pub(crate) reached: f64,
+    /// Greatest scallop by the distances as measured, mm.
+    pub(crate) worst: f64,
+}
+
+/// The spiral from the top down as far as it suits the ground; `None` where it does not suit at all.
+pub(crate) fn spiral(ground: &Ground<'_>) -> Option<Spiral> {
+    if ground.tip.flat > 0.0 || ground.tip.radius <= 0.0 {
+        return None;
+    }
+    let (lo, hi) = ground.height_range(&ground.inside_nodes())?;
+    let last = (lo + 2e-3).min(hi);
+    let trace = Trace::new(ground);
+    let mut turns = vec![Turn { z: hi, spots: ring(ground, &trace, hi)? }];
+    let (mut drop, mut worst) = (ground.tip.distance(0.0), 0.0_f64);
+    while let Some(turn) = turns.last().filter(|t| t.z > last) {
+        let Some((dz, left)) = next_level(ground, &trace, turn, drop, turn.z - last) else { break };
+        // What is left at the end is not cut into one thin turn.
+        let z = if turn.z - dz < last + 0.3 * dz { last } else { turn.z - dz };
+        let Some(spots) = ring(ground, &trace, z).and_then(|spots| begun_beside(&trace, turn, z, spots)) else { break };
+        turns.push(Turn { z, spots });
+        drop = dz;
+        worst = worst.max(left);
+    }
+    if turns.len() < TURNS {
+        return None;
+    }
+    let reached = turns[turns.len() - 1].z;
+    let points = traced(ground, &trace, &turns)?;
+    Some(Spiral { stroke: stroke(points, false, 0)?, reached, worst })
+}
+
+/// The one ring at a level, all of it settled and within the limit.
+fn ring(ground: &Ground<'_>, trace: &Trace<'_>, z: f64) -> Option<Vec<Spot>> {
+    let rough = contour::below(&ground.heights, z);
+    let mut met = rough.rings.iter().filter(|r| r.0.iter().any(|&p| ground.inside.contains(p)));
+    let one = met.next()?;
+    if met.next().is_some() {
+        return None;
+    }
+    let corners = resampled(&opened(&one.thinned(0.02).0, 0), SIDE);
+    let n = corners.len() - 1;
+    (0..n)
+        .into_par_iter()
+        .map(|i| {
+            let (a, p, b) = (corners[(i + n - 1) % n], corners[i], corners[(i + 1) % n]);
+            let air = (b - a).perp().normalize_or_zero();
+            let spot = trace.settle(z, p, air, 2.0 * PITCH)?;
+            ground.inside.contains(spot).then_some((spot, air))
+        })
+        .collect()
+}
+
+/// Begun where the seam of the turn above comes down to it.
+fn begun_beside(trace: &Trace<'_>, above: &Turn, z: f64, mut spots: Vec<Spot>) -> Option<Vec<Spot>> {
+    let (p, air) = above.spots[0];
+    let seam = trace.settle(z, p, air, reach(above, &spots))?;
+    let near = |i: &usize| spots[*i].0.distance_squared(seam);
+    let nearest = (0..spots.len()).min_by(|i, j| near(i).total_cmp(&near(j)))?;
+    let ahead = spots[(nearest + 1) % spots.len()].0 - spots[nearest].0;
+    let behind = (seam - spots[nearest].0).dot(ahead) >= 0.0;
+    let air = spots[nearest].1;
+    let n = spots.len();
+    spots.rotate_left((nearest + usize::from(behind)) % n);
+    spots.insert(0, (seam, air));
+    Some(spots)
+}
+
+/// How far the next ring may lie aside, mm.
+fn reach(above: &Turn, below: &[Spot]) -> f64 {
+    let p = above.spots[0].0;
+    1.5 * below.iter().map(|s| s.0.distance(p)).fold(f64::INFINITY, f64::min) + 1.0
+}
+
+/// The drop to the next level that leaves the target scallop, and the scallop it leaves. `None` where the ground is too flat
+/// or the ring's places ask for unlike drops.
+fn next_level(ground: &Ground<'_>, trace: &Trace<'_>, turn: &Turn, guess: f64, most: f64) -> Option<(f64, f64)> {
+    let tip = &ground.tip;
+    let every = (turn.spots.len() / LOOKS).max(1);
+    let looks: Vec<Spot> = turn.spots.iter().copied().step_by(every).collect();
+    let greatest = tip.distance(0.0);
+    let mut drop = guess.min(greatest).max(LEAST);
+    let mut found = None;
+    for _ in 0..8 {
+        let mut left: Vec<f64> = looks
+            .par_iter()
+            .map(|&(p, air)| scallop(tip.radius, trace, (p, air), turn.z, drop).unwrap_or(f64::INFINITY))
+            .collect();
+        left.sort_by(f64::total_cmp);
+        let at = |share: f64| left[((left.len() - 1) as f64 * share).round() as usize];
+        let (counts, half) = (at(MOST) + IN_AIR * trace.tolerance(), at(0.5) + IN_AIR * trace.tolerance());
+        let aim = AIM * tip.scallop;
+        if counts.is_finite() {
+            found = Some((drop, counts, half));
+        }
+        if drop >= most && counts <= aim || (counts / aim - 1.0).abs() < 0.02 {
+            break;
+        }
+        let factor = if counts > 0.0 { (aim / counts).sqrt().clamp(0.35, 1.8) } else { 1.8 };
+        let next = (drop * factor).min(greatest).max(0.5 * LEAST);
+        if (next - drop).abs() < 1e-6 {
+            break;
+        }
+        drop = next;
+    }
+    let (drop, counts, half) = found?;
+    (drop >= LEAST && counts <= 1.02 * AIM * tip.scallop && half >= ALIKE * counts).then_some((drop, counts))
+}
+
+/// Scallop between the ring at `z` and the one `drop` below, at one place: two circles whose centres lie `c` apart leave
+/// r − √(r² − c²/4), and as much more as the surface sinks in between them (less where it rises).
+fn scallop(radius: f64, trace: &Trace<'_>, (p, air): Spot, z: f64, drop: f64) -> Option<f64> {
+    let width = 2.0 * radius;
+    let low = trace.settle(z - drop, p, air, width)?;
+    let middle = trace.settle(z - 0.5 * drop, p, air, width)?;
+    let aside = |q: DVec2| (q - p).dot(air);
+    let (far, half) = (aside(low), aside(middle));
+    let chord = far.hypot(drop);
+    if chord >= 2.0 * radius {
+        return None;
+    }
+    // Square to the chord, towards air: up, and along `air`.
+    let sinks = (0.5 * far - half) * (drop / chord);
+    Some(radius - (radius * radius - 0.25 * chord * chord).sqrt() + sinks)
+}
+
+/// The whole path: the first ring closed, the turns gliding from level to level, the last ring closed.
+fn traced(ground: &Ground<'_>, trace: &Trace<'_>, turns: &[Turn]) -> Option<Vec<[f64; 3]>> {
+    let ends = |k: usize| (k, turns[k].z, turns[k].z);
+    let glides = (1..turns.len()).map(|k| (k - 1, turns[k - 1].z, turns[k].z));
+    let legs: Vec<(usize, f64, f64)> =
+        std::iter::once(ends(0)).chain(glides).chain(std::iter::once(ends(turns.len() - 1))).collect();
+    let paths: Vec<Vec<[f64; 3]>> = legs
+        .par_iter()
+        .map(|&(k, from, to)| {
+            let below = turns.get(k + 1).map_or(1.0, |t| reach(&turns[k], &t.spots));
+            leg(ground, trace, &turns[k].spots, (from, to), below)
+        })
+        .collect::<Option<_>>()?;
+    let mut all: Vec<[f64; 3]> = Vec::new();
+    for path in paths {
+        all.extend(path);
+    }
+    all.dedup();
+    Some(all)
+}
+
+/// Once around a ring while sinking evenly from one level to another.
+fn leg(
+    ground: &Ground<'_>,
+    trace: &Trace<'_>,
+    spots: &[Spot],
+    (from, to): (f64, f64),
+    width: f64,
+) -> Option<Vec<[f64; 3]>> {
+    let n = spots.len();
+    let plan = Ring(spots.iter().map(|s| s.0).collect());
+    let lengths: Vec<f64> = plan.sides().map(|(a, b)| a.distance(b)).collect();
+    let whole: f64 = lengths.iter().sum();
+    let mut gone = 0.0;
+    let mut points = Vec::with_capacity(n + 1);
+    // Air lies to the left of the ring: climb goes with it, conventional the other way round.
+    let climb = ground.work.climb;
+    for i in 0..=n {
+        let z = from + (to - from) * (gone / whole).min(1.0);
+        let (p, air) = spots[if climb { i } else { n - i } % n];
+        let q = if from == to { p } else { trace.settle(z, p, air, width)? };
+        if !ground.inside.contains(q) {
+            return None;
+        }
+        points.push([q.x, q.y, z]);
+        gone += if i < n { lengths[if climb { i } else { n - 1 - i }] } else { 0.0 };
+    }
+    if climb {
+        return Some(trace.refined(&points));
+    }
+    points.reverse();
+    let mut path = trace.refined(&points);
+    path.reverse();
+    Some(path)
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::finishing::{Finished, Finishing, finishing};
+    use crate::moves::tests::{WORK, feeds};
+    use crate::{CutterLocation, Move, Work};
+    use base::Quiet;
+    use geom::{DVec2, DVec3, Grid, Mesh, Region};
+    use std::f64::consts::TAU;
+    use trade::cutter::{Form, Solid};
+
+    const BALL: f64 = 3.0;
+    const TARGET: f64 = 0.02;
+
+    fn ball() -> Solid {
+        Solid {
+            form: Form::Ball,
+            diameter: 2.0 * BALL,
+            flute_length: 30.0,
+            neck_diameter: 2.0 * BALL,
+            neck_length: 30.0,
+            shank_diameter: 2.0 * BALL,
+            stickout: 40.0,
+            holder: Vec::new(),
+        }
+    }
+
+    /// A surface over rings: radius by ring and angle, height by ring.
+    fn surface(rings: &[(f64, f64)], around: usize, wave: impl Fn(f64) -> f64) -> Mesh {
+        let mut mesh = Mesh::default();
+        for &(r, z) in rings {
+            for j in 0..around {
+                let a = TAU * j as f64 / around as f64;
+                let r = r * wave(a);
+                mesh.vertices.push(DVec3::new(r * a.cos(), r * a.sin(), z));
+            }
+        }
+        for i in 0..rings.len() - 1 {
+            for j in 0..around {
+                let id = |i: usize, j: usize| (i * around + j % around) as u32;
+                mesh.triangles.push([id(i, j), id(i + 1, j), id(i + 1, j + 1)]);
+                mesh.triangles.push([id(i, j), id(i + 1, j + 1), id(i, j + 1)]);
+            }
+        }
+        mesh
+    }
+
+    fn finish(mesh: &Mesh, within: &Region, range: (f64, f64)) -> Finished {
+        let location = CutterLocation::new(mesh, &ball(), 0.0);
+        let what = Finishing {
+            location: &location,
+            stock: &Grid::filled(DVec2::splat(-60.0), 0.5, 241, 241, 1.0),
+            within,
+            top_z: range.1,
+            bottom_z: range.0,
+            scallop: TARGET,
+            tip_radius: BALL,
+            diameter: 2.0 * BALL,
+            steep_deg: 48.0,
+            overlap: 3.0,
+        };
+        finishing(&what, &Work { tolerance: 0.002, ..WORK }, &Quiet).unwrap()
+    }
+
+    fn length(moves: &[Move]) -> f64 {
+        feeds(moves, |_, _| true).iter().map(|(a, b)| DVec3::from_array(*a).distance(DVec3::from_array(*b))).sum()
+    }
+
+    /// Heights of the ball's centre over the plane y = 0 at x > 0, with its distance from the axis.
+    fn crossings(moves: &[Move]) -> Vec<DVec2> {
+        let mut out = Vec::new();
+        for (a, b) in feeds(moves, |_, _| true) {
+            if (a[1] < 0.0) != (b[1] < 0.0) && a[0] > 0.0 {
+                let t = a[1] / (a[1] - b[1]);
+                out.push(DVec2::new(a[0] + t * (b[0] - a[0]), a[2] + t * (b[2] - a[2]) + BALL));
+            }
+        }
+        out
+    }
+
+    /// A hollow ball of radius 40, from level ground at its bottom nearly to upright walls: the scallop between two turns is
+    /// the distance of the sphere from where two circles of the cutter's radius meet (closed form).
+    #[test]
+    fn a_round_hollow_is_one_spiral_with_an_even_scallop() {
+        let sphere = 40.0;
+        let rings: Vec<(f64, f64)> = (1..=420)
+            .map(|i| f64::from(i) * 0.0036)
+            .map(|a: f64| (sphere * a.sin(), -sphere * a.cos()))
+            .chain([(sphere + 15.0, -sphere * 1.512_f64.cos())])
+            .collect();
+        let mesh = surface(&rings, 900, |_| 1.0);
+        let within = Region::disc(DVec2::ZERO, 44.0, 0.01);
+        let done = finish(&mesh, &within, (-39.9, -3.0 - BALL));
+        let rapids = done.moves.iter().filter(|m| matches!(m, Move::Rapid { .. })).count();
+        let centres = crossings(&done.moves);
+        let mut scallops: Vec<f64> = centres
+            .windows(2)
+            .filter(|w| w[0].distance(w[1]) > 1e-3)
+            .map(|w| {
+                let (m, half) = (w[0].midpoint(w[1]), 0.5 * w[0].distance(w[1]));
+                let cusp = m + m.normalize() * (BALL * BALL - half * half).sqrt();
+                sphere - cusp.length()
+            })
+            .collect();
+        scallops.sort_by(f64::total_cmp);
+        let within_band = scallops.iter().filter(|s| (0.6 * TARGET..=1.1 * TARGET).contains(*s)).count() as f64
+            / scallops.len() as f64;
+        let most = scallops.last().unwrap() / TARGET;
+        // Area of the zone that the ball's centre runs on, over the widest distance of its turns.
+        let centre = sphere - BALL;
+        let (top, bottom) = (centres[0].y, centres[centres.len() - 1].y);
+        let area = TAU * centre * (top - bottom);
+        let widest = 2.0 * (TARGET * (2.0 * BALL - TARGET) / (1.0 + BALL / centre)).sqrt();
+        let ratio = length(&done.moves) / (area / widest);
+        println!(
+            "{} turns, {rapids} rapids, {:.1} % within 0.6–1.1 of the target, at most {most:.2}, length {ratio:.3} of the bound",
+            scallops.len(),
+            100.0 * within_band
+        );
+        assert!(rapids <= 5);
+        assert!(within_band >= 0.95 && most <= 1.2 && ratio <= 1.10);
+    }
+
+    /// Five lobes, walls leaning by 20°: the bound is the wall's area over the distance of two circles.
+    #[test]
+    fn lobes_are_one_spiral_too() {
+        let lean = 20.0_f64.to_radians().tan();
+        let rings: Vec<(f64, f64)> =
+            (0..=60).map(|i| (30.0 + 0.3 * f64::from(i) * lean, 0.3 * f64::from(i) - 18.0)).collect();
+        let wave = |a: f64| 1.0 + 0.06 * (5.0 * a).cos();
+        let flange = std::iter::once((44.0, 0.0));
+        let rings: Vec<(f64, f64)> = rings.into_iter().chain(flange).collect();
+        let mut mesh = surface(&rings, 900, wave);
+        let bottom = mesh.vertices.len() as u32;
+        mesh.vertices.push(DVec3::new(0.0, 0.0, -18.0));
+        mesh.triangles.extend((0..900).map(|j| [bottom, j, (j + 1) % 900]));
+        let within = Region::disc(DVec2::ZERO, 44.0, 0.01);
+        let done = finish(&mesh, &within, (-17.99, -BALL));
+        let rapids = done.moves.iter().filter(|m| matches!(m, Move::Rapid { .. })).count();
+        // The surface below the ring at half the cutter's radius under the top, over the distance of turns on a plane.
+        let below =
+            |i: usize| mesh.corners(i).iter().all(|v| v.z < -0.5 * BALL) && mesh.corners(i).iter().any(|v| v.z > -18.0);
+        let area: f64 = (0..mesh.triangles.len())
+            .filter(|&i| below(i))
+            .map(|i| {
+                let c = mesh.corners(i);
+                0.5 * (c[1] - c[0]).cross(c[2] - c[0]).length()
+            })
+            .sum();
+        let ratio = length(&done.moves) / (area / (2.0 * (TARGET * (2.0 * BALL - TARGET)).sqrt()));
+        println!("{rapids} rapids, worst {:.4}, length {ratio:.3} of the bound", done.worst_scallop);
+        assert!(rapids <= 5 && ratio <= 1.25);
+        // In the crease above the floor the estimate is up to twice the target.
+        assert!(done.worst_scallop <= 2.02 * TARGET);
+    }
+}
