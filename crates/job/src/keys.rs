@@ -378,10 +378,8 @@ impl Kind {
             Self::Name => "a name of letters, digits and hyphens in quotes".into(),
             Self::Choice(words) => one_of(words.iter().copied()),
             Self::Length(_) => "a length such as \"6 mm\" or \"2 1/4 in\", or a plain number in the job's units".into(),
-            Self::Lengths { ordered: true, .. } => {
-                "the least and the greatest length, such as [\"8 mm\", \"20 mm\"]".into()
-            }
-            Self::Lengths { .. } => "length and width, such as [\"220 mm\", \"180 mm\"]".into(),
+            Self::Lengths { ordered: true, .. } => "the least and the greatest length in square brackets".into(),
+            Self::Lengths { .. } => "two lengths in square brackets".into(),
             Self::Number { least, greatest, what } => format!("a number from {least} to {greatest}, {what}"),
             Self::Count { least, greatest: GREATEST_SEED } => format!("a whole number of {least} or more"),
             Self::Count { least, greatest } => format!("a whole number from {least} to {greatest}"),

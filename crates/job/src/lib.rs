@@ -18,7 +18,7 @@ mod starter;
 pub use measured::{Measured, parse_measured};
 pub use request::*;
 
-use base::{FileId, Report};
+use base::{At, FileId, Report};
 
 /// Reads a job. The job is `None` only if the text is too broken to make one; any error in the report stops the work.
 ///
@@ -30,10 +30,26 @@ use base::{FileId, Report};
 /// assert!(report.findings.iter().any(|f| f.code == "unknown-key"));
 /// ```
 pub fn parse(text: &str, file: FileId) -> (Option<Job>, Report) {
-    let (record, units, mut report) = reader::read(text, file, &keys::JOB);
+    if let Some(report) = nothing_in(text, file) {
+        return (None, report);
+    }
+    let (record, units, mut report) = reader::read(text, file, (&keys::JOB, "a job"));
     let job = build::build(&record, units, &mut report);
     report.findings.sort_by_key(|f| f.at.map(|at| at.start));
     (job, report)
+}
+
+/// One finding for a text without a single key, instead of one for each key it lacks.
+fn nothing_in(text: &str, file: FileId) -> Option<Report> {
+    let blank = |line: &str| line.trim().is_empty() || line.trim_start().starts_with('#');
+    text.lines().all(blank).then(|| {
+        let mut report = Report::default();
+        let what = "there is nothing in this file; expected a job: a title, a [piece], a [blank] and a [route]";
+        report
+            .error("empty-job", Some(At::new(file, 0..0)), what)
+            .hint("begin a job with `treen new NAME`, and edit what it writes");
+        report
+    })
 }
 
 /// What a job asks of the shelf by name. A text with mistakes elsewhere still gives its names, so that those which no
@@ -44,7 +60,7 @@ pub fn parse(text: &str, file: FileId) -> (Option<Job>, Report) {
 /// assert_eq!(names.wood.map(|w| w.value).as_deref(), Some("walnut"));
 /// ```
 pub fn names(text: &str, file: FileId) -> Names {
-    build::names(&reader::read(text, file, &keys::JOB).0)
+    build::names(&reader::read(text, file, (&keys::JOB, "a job")).0)
 }
 
 /// The JSON Schema of the job file (a JSON text).

@@ -26,7 +26,7 @@ pub struct Measured {
 /// assert_eq!(measured.unwrap().blank, Some(base::mm(65.5)));
 /// ```
 pub fn parse_measured(text: &str, file: FileId) -> (Option<Measured>, Report) {
-    let (record, _, report) = read(text, file, &MEASURED);
+    let (record, _, report) = read(text, file, (&MEASURED, "a record of measured values"));
     let length = |key: &str| match record.value(key).map(|v| &v.value) {
         Some(Value::Length(length)) => Some(*length),
         _ => None,

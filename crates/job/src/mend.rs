@@ -33,7 +33,8 @@ pub(crate) fn mend(text: &str, file: FileId, report: &mut Report) -> String {
         // What was opened far above fails again on each line below: that is still the same mistake.
         if !last.as_ref().is_some_and(|(same, before)| *same == message && follows(*before)) {
             let text = format!("this cannot be read as TOML: {message}");
-            report.error("syntax", Some(At::new(file, start..end)), text).hint(SYNTAX_HINT);
+            let line = mended[here.clone()].lines().next().unwrap_or_default();
+            report.error("syntax", Some(At::new(file, start..end)), text).hint(hint_for(line, &message));
         }
         mended = blanked(&mended, &here);
         last = Some((message, here.end));
@@ -61,6 +62,39 @@ fn line_above(text: &str, start: usize) -> Option<Range<usize>> {
 fn blanked(text: &str, lines: &Range<usize>) -> String {
     let blank: String = text[lines.clone()].bytes().map(|b| if b == b'\n' { '\n' } else { ' ' }).collect();
     [&text[..lines.start], &blank, &text[lines.end..]].concat()
+}
+
+/// What to do about a line, by the slips that makers know.
+fn hint_for(line: &str, message: &str) -> String {
+    let (key, value) = line.split_once('=').unwrap_or(("", ""));
+    let (key, value) = (key.trim(), value.split('#').next().unwrap_or_default().trim());
+    let digits = |text: &str| !text.trim().is_empty() && text.trim().bytes().all(|b| b.is_ascii_digit());
+    let pair = |sign: char| value.split_once(sign).filter(|(a, b)| digits(a.trim_start_matches('-')) && digits(b));
+    if let Some((whole, decimals)) = pair(',') {
+        return format!(
+            "a number without quotes has a decimal point: `{key} = {0}.{1}`; with a comma it goes in quotes: `{key} = \"{0},{1} mm\"`",
+            whole.trim(),
+            decimals.trim()
+        );
+    }
+    if pair('/').is_some() {
+        return format!("a fraction goes in quotes, with its unit: `{key} = \"{value} in\"`");
+    }
+    if value.contains(['“', '”', '„', '‘', '’']) {
+        return "use straight quotes, \" and not “ or ”; a plain text editor keeps them straight".to_owned();
+    }
+    if value.starts_with('"') && value.ends_with("\"\"") && value.len() > 2 {
+        let inches = value.trim_matches('"');
+        return format!("an inch mark would end the text: write `{key} = \"{inches} in\"`");
+    }
+    if message.contains("duplicate key") {
+        return "the same name stands above already: keep one of the two".to_owned();
+    }
+    if line.trim_start().starts_with('{') {
+        return "a job is written in TOML, a line for each `key = value`; `treen new NAME` writes one to start from"
+            .to_owned();
+    }
+    SYNTAX_HINT.to_owned()
 }
 
 const SYNTAX_HINT: &str = "write `key = value` on one line, text in double quotes, an inch mark inside quotes as \\\", \

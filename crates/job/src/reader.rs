@@ -41,15 +41,20 @@ impl Record {
     }
 }
 
-/// The record of a whole text read by a table of keys, the unit of its plain numbers, and what is wrong in it.
-pub(crate) fn read(text: &str, file: FileId, table: &'static Table) -> (Record, Units, Report) {
+/// The record of a whole text read by a table of keys, the unit of its plain numbers, and what is wrong in it. `whole` is
+/// what the text is: `a job`.
+pub(crate) fn read(
+    text: &str,
+    file: FileId,
+    (table, whole): (&'static Table, &'static str),
+) -> (Record, Units, Report) {
     let mut report = Report::default();
     let mended = mend(text, file, &mut report);
     let (root, _) = DeTable::parse_recoverable(&mended);
     let units = units_of(root.get_ref());
     let complete = report.findings.is_empty();
-    let mut reader = Reader { file, units, report, complete };
-    let record = reader.table(root.get_ref(), Place { at: At::new(file, 0..0), path: "" }, table);
+    let mut reader = Reader { file, units, report, complete, whole };
+    let record = reader.table(root.get_ref(), Place { at: At::new(file, 0..0), path: "", example: "" }, table);
     (record, units, reader.report)
 }
 
@@ -65,6 +70,8 @@ struct Reader {
     report: Report,
     /// Whether the text was whole; what a broken one lacks may only have been lost.
     complete: bool,
+    /// What the text is.
+    whole: &'static str,
 }
 
 /// A table's or value's place and its name with the tables above it.
@@ -72,9 +79,20 @@ struct Reader {
 struct Place<'a> {
     at: At,
     path: &'a str,
+    /// A value as it may be written there.
+    example: &'static str,
 }
 
 impl Place<'_> {
+    /// What to write there.
+    fn instance(&self) -> String {
+        let key = self.path.rsplit('.').next().unwrap_or_default();
+        match self.example {
+            "{}" | "" => format!("give it a table of its own, headed [{}]", self.path),
+            example => format!("write for instance `{key} = {example}`"),
+        }
+    }
+
     fn of(&self, key: &str) -> String {
         if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
     }
@@ -94,7 +112,7 @@ impl Reader {
             let path = place.of(key.name);
             if let Some(value) = table.get(key.name) {
                 let at = self.at(value.span());
-                if let Some(value) = self.value(value, Place { at, path: &path }, key.kind) {
+                if let Some(value) = self.value(value, Place { at, path: &path, example: key.example }, key.kind) {
                     values.insert(key.name, Placed { value, at: Some(at) });
                 }
             } else if key.required && self.complete && !meant.contains(&key.name) {
@@ -156,7 +174,7 @@ impl Reader {
             }
             let text = match variant.filter(|_| all.contains(&name)) {
                 Some(v) => format!("`{path}` does not go with kind \"{}\"", v.name),
-                None => format!("`{path}` is not a key of a job"),
+                None => format!("`{path}` is not a key of {}", self.whole),
             };
             let near = nearest(name, known.iter().copied().filter(|k| !table.contains_key(*k)));
             meant.extend(near);
@@ -170,8 +188,8 @@ impl Reader {
     fn missing(&mut self, key: &Key, place: Place) {
         let text = format!("`{}` is missing: {}; expected {}", place.of(key.name), key.doc, key.kind.expected());
         let hint = match key.kind {
-            Kind::Table(Table { variants: [], .. }) => {
-                format!("add a table `[{}]`; a new job shows all it holds", key.name)
+            Kind::Table(_) if key.example == "{}" => {
+                format!("add a table `[{}]`; a job begun with `treen new NAME` shows all it holds", key.name)
             }
             _ => format!("add a line such as `{} = {}`", key.name, key.example),
         };
@@ -202,7 +220,7 @@ impl Reader {
 
     fn wrong_type<T>(&mut self, raw: &DeValue, place: Place, kind: Kind) -> Option<T> {
         let text = format!("`{}` is {}; expected {}", place.path, shown(raw), kind.expected());
-        self.report.error("wrong-type", Some(place.at), text);
+        self.report.error("wrong-type", Some(place.at), text).hint(place.instance());
         None
     }
 
@@ -242,10 +260,9 @@ impl Reader {
             return Some(Value::Text(word.to_owned()));
         }
         let text = format!("`{}` is {}; expected {}", place.path, shown(raw), Kind::Choice(words).expected());
-        let finding = self.report.error("unknown-word", Some(place.at), text);
-        if let Some(near) = nearest(word, words.iter().copied()) {
-            finding.hint(format!("did you mean \"{near}\"?"));
-        }
+        let near = nearest(word, words.iter().copied()).map(|near| format!("did you mean \"{near}\"?"));
+        let hint = near.unwrap_or_else(|| place.instance());
+        self.report.error("unknown-word", Some(place.at), text).hint(hint);
         None
     }
 
@@ -271,7 +288,9 @@ impl Reader {
             true => format!("from {least} to {greatest}"),
             false => format!("more than {least} and at most {greatest}"),
         };
-        let what = format!("is {}; expected {expected}", self.show(length));
+        // What no shop holds is shown as it was written: its digits would fill the page.
+        let is = if size.abs() > 1e6 { shown(raw) } else { self.show(length) };
+        let what = format!("is {is}; expected {expected}");
         self.refuse("out-of-range", place, &what, "check the number and its unit")
     }
 
@@ -280,8 +299,14 @@ impl Reader {
             LengthError::Unit(_) | LengthError::Feet => "unknown-unit",
             _ => "not-a-length",
         };
+        let hint = match error {
+            LengthError::Comma(_) => "write decimals with a point, and nothing between thousands".to_owned(),
+            LengthError::FractionWithoutInch(fraction) => format!("write \"{fraction} in\""),
+            LengthError::Feet => "write the feet as inches (12 to a foot), such as \"7 1/4 in\"".to_owned(),
+            _ => place.instance(),
+        };
         let text = format!("`{}` = \"{}\": {error}", place.path, clip(text));
-        self.report.error(code, Some(place.at), text);
+        self.report.error(code, Some(place.at), text).hint(hint);
         None
     }
 
@@ -383,7 +408,9 @@ impl Reader {
             let text = format!("`{}` is {}; expected {}", place.path, shown(raw), kind.expected());
             let hint = format!("head each one with [[{}]], in double brackets", place.path);
             self.report.error("wrong-type", Some(place.at), text).hint(hint);
-            return None;
+            // One in single brackets is meant as one in double brackets, and may have mistakes of its own.
+            let meant = raw.as_table()?;
+            return Some(Value::Records(vec![self.table(meant, place, spec)]));
         };
         let mut records = Vec::new();
         for item in list.iter() {
@@ -405,6 +432,8 @@ const GREATEST_NAME: usize = 40;
 /// A finite number as written, whole or not.
 fn plain_number(raw: &DeValue) -> Option<f64> {
     let number = match raw {
+        // Whole numbers beyond 64 bits are still numbers, only too large for anything here.
+        DeValue::Integer(digits) if digits.radix() == 10 => digits.as_str().parse().ok()?,
         DeValue::Integer(digits) => i64::from_str_radix(digits.as_str(), digits.radix()).ok()? as f64,
         DeValue::Float(digits) => digits.as_str().parse().ok()?,
         _ => return None,

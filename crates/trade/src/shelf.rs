@@ -19,25 +19,43 @@ use toml::de::DeTable;
 /// Reads a whole shelf; every key must be there.
 pub(crate) fn parse(text: &str, file: FileId) -> (Option<Shelf>, Report) {
     let (shelf, places, mut report) = walk(text, file, true, blank::blank_shelf(), fields::shelf);
-    if let Some(shelf) = &shelf {
+    if let Read::Whole(shelf) = &shelf {
         checks::check(shelf, &places, &mut report);
     }
-    (shelf, report)
+    (shelf.whole(), report)
 }
 
 /// Reads overrides of one shop over a complete shelf.
 pub(crate) fn parse_over(base: &Shelf, text: &str, file: FileId) -> (Option<Shelf>, Report) {
     let (shelf, places, mut report) = walk(text, file, false, base.clone(), overrides::apply);
-    if let Some(shelf) = &shelf {
-        let mut before = Report::default();
-        checks::check(base, &Places::default(), &mut before);
-        let mut after = Report::default();
-        checks::check(shelf, &places, &mut after);
-        // What is wrong with the shelf itself was told when it was read.
-        after.findings.retain(|f| !before.findings.iter().any(|b| (&b.code, &b.text) == (&f.code, &f.text)));
-        report.absorb(after);
+    let mut before = Report::default();
+    checks::check(base, &Places::default(), &mut before);
+    let mut after = Report::default();
+    match &shelf {
+        Read::Whole(shelf) => checks::check(shelf, &places, &mut after),
+        Read::Partly(shelf) => checks::machine_in_use(shelf, &places, &mut after),
     }
-    (shelf, report)
+    // What is wrong with the shelf itself was told when it was read.
+    after.findings.retain(|f| !before.findings.iter().any(|b| (&b.code, &b.text) == (&f.code, &f.text)));
+    report.absorb(after);
+    (shelf.whole(), report)
+}
+
+/// A shelf as it could be read.
+enum Read {
+    /// Every value of the text.
+    Whole(Shelf),
+    /// Some values could not be read: no honest shelf.
+    Partly(Shelf),
+}
+
+impl Read {
+    fn whole(self) -> Option<Shelf> {
+        match self {
+            Self::Whole(shelf) => Some(shelf),
+            Self::Partly(_) => None,
+        }
+    }
 }
 
 fn walk(
@@ -46,7 +64,7 @@ fn walk(
     complete: bool,
     mut shelf: Shelf,
     fill: impl FnOnce(&mut Section<'_>, &mut Shelf),
-) -> (Option<Shelf>, Places, Report) {
+) -> (Read, Places, Report) {
     let notes = Notes::new(file, complete);
     let (table, errors) = DeTable::parse_recoverable(text);
     let end = text.len();
@@ -59,7 +77,8 @@ fn walk(
     fill(&mut section, &mut shelf);
     section.finish();
     let unread = notes.unread.get();
-    ((!unread).then_some(shelf), notes.places.into_inner(), notes.report.into_inner())
+    let read = if unread { Read::Partly(shelf) } else { Read::Whole(shelf) };
+    (read, notes.places.into_inner(), notes.report.into_inner())
 }
 
 const SYNTAX_HINT: &str = "write `key = value` on one line, text in double quotes, an inch mark inside quotes as \\\", \

@@ -204,13 +204,13 @@ fn wish_of(sources: &Sources) -> (Option<Wish>, Report) {
     let (job, mut report) = job::parse(content(sources.job), sources.job);
     let (mut shelf, found) = trade::parse(content(sources.shelf), sources.shelf);
     report.absorb(found);
+    if let Some(base) = &shelf {
+        report.absorb_new(route::strangers(&job::names(content(sources.job), sources.job), base));
+    }
     if let (Some(base), Some(shop)) = (&shelf, sources.shop) {
         let (over, found) = trade::parse_over(base, content(shop), shop);
         report.absorb(found);
         shelf = over;
-    }
-    if let Some(shelf) = &shelf {
-        report.absorb_new(route::strangers(&job::names(content(sources.job), sources.job), shelf));
     }
     let mut measured = None;
     if let Some(file) = sources.record {

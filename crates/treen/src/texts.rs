@@ -2,7 +2,8 @@
 
 use crate::Trouble;
 use crate::cli::JobArgs;
-use base::FileId;
+use base::{FileId, line_column};
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 /// Name of the shelf that comes with treen, in messages.
@@ -93,8 +94,57 @@ pub fn job_file(path: &Path) -> PathBuf {
 /// # Errors
 /// [`Trouble::Input`] if it can't be read or is no text.
 pub fn read_text(path: &Path, hint: &str) -> Result<String, Trouble> {
-    let bytes =
-        std::fs::read(path).map_err(|e| Trouble::input(format!("`{}` can't be read: {e}", path.display()), hint))?;
-    let text = String::from_utf8(bytes);
-    text.map_err(|_| Trouble::input(format!("`{}` is not plain text (UTF-8 was expected)", path.display()), hint))
+    let name = path.display();
+    let bytes = std::fs::read(path).map_err(|error| {
+        let why = match error.kind() {
+            ErrorKind::NotFound => "is not there".to_owned(),
+            ErrorKind::IsADirectory => "is a folder, and a file was expected".to_owned(),
+            ErrorKind::PermissionDenied => "may not be read by you".to_owned(),
+            _ => format!("can't be read: {error}"),
+        };
+        Trouble::input(format!("`{name}` {why}"), hint)
+    })?;
+    String::from_utf8(bytes).map_err(|error| {
+        let good = error.utf8_error().valid_up_to();
+        let bad = error.as_bytes().get(good).copied().unwrap_or_default();
+        let before = String::from_utf8_lossy(&error.as_bytes()[..good]);
+        let (line, column) = line_column(&before, u32::try_from(good).unwrap_or(u32::MAX));
+        let excerpt = before.lines().last().filter(|_| !before.ends_with('\n')).unwrap_or_default();
+        let text = format!(
+            "`{name}` is not plain text: {name}:{line}:{column}: after “{}” stands the byte {bad:#04x}; UTF-8 was expected",
+            excerpt.chars().map(|c| if c.is_control() { ' ' } else { c }).collect::<String>()
+        );
+        Trouble::input(text, "save it as plain text in UTF-8, or name another file")
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn trouble(bytes: &[u8]) -> String {
+        let home = tempfile::tempdir().unwrap();
+        let path = home.path().join("job.toml");
+        std::fs::write(&path, bytes).unwrap();
+        match read_text(&path, "do this") {
+            Err(Trouble::Input(text)) => text,
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn what_is_no_text_is_shown_where_it_ends_to_be_one() {
+        let text = trouble(b"title = \"x\"\nwood = \"H\xf6lzer\"\n");
+        assert!(text.contains("job.toml:2:10: after “wood = \"H” stands the byte 0xf6"), "{text}");
+        assert!(trouble(b"\xff").contains("job.toml:1:1:"));
+    }
+
+    #[test]
+    fn folders_and_files_that_are_not_there_are_told_plainly() {
+        let home = tempfile::tempdir().unwrap();
+        for (path, words) in [(home.path().to_owned(), "is a folder"), (home.path().join("x"), "is not there")] {
+            let Err(Trouble::Input(text)) = read_text(&path, "do this") else { panic!("{path:?} was read") };
+            assert!(text.contains(words) && text.contains("do this"), "{text}");
+        }
+    }
 }

@@ -73,6 +73,99 @@ fn a_wrong_job_is_told_with_place_and_remedy_all_at_once() {
     }
 }
 
+/// What people write in a job for the first time, line for line: what stood there, what they wrote, and what they are told
+/// to do about it.
+const FIRST_TRIES: [(&str, &str, &str); 24] = [
+    ("height = \"52 mm\"", "height = \"52 millimeters\"", "write for instance `height = \"55 mm\"`"),
+    ("height = \"52 mm\"", "height = \"0.2 ft\"", "as inches"),
+    ("height = \"52 mm\"", "height = 52,5", "`height = 52.5`"),
+    ("height = \"52 mm\"", "height = “52 mm”", "straight quotes"),
+    ("height = \"52 mm\"", "height = \"2 1/4\"\"", "`height = \"2 1/4 in\"`"),
+    ("height = \"52 mm\"", "height = nan", "write for instance"),
+    ("height = \"52 mm\"", "height = 1e300", "check the number and its unit"),
+    ("height = \"52 mm\"", "height = 99999999999999999999", "check the number and its unit"),
+    ("wall = \"6 mm\" ", "wall = -6", "without a minus sign"),
+    ("wall = \"6 mm\" ", "wall = 1/4", "`wall = \"1/4 in\"`"),
+    ("wall = \"6 mm\" ", "wall = true", "write for instance `wall = \"6 mm\"`"),
+    ("wall = \"6 mm\" ", "wall = \"95 mm\"", "make the wall thinner"),
+    ("wall = \"6 mm\" ", "wal = \"6 mm\"", "did you mean `wall`?"),
+    ("floor = \"7 mm\" ", "floor = \"60 mm\"", "make the floor thinner"),
+    ("floor = \"7 mm\" ", "floor \"7 mm\"", "write `key = value`"),
+    ("floor = \"7 mm\" ", "height = \"7 mm\"", "keep one of the two"),
+    ("floor = \"7 mm\" ", "spindle_speed = 3", "put it on the shelf"),
+    (
+        "outline = { kind = \"circle\", diameter = \"190 mm\" }",
+        "outline = { kind = \"lobed\", diameter = 190, lobes = 0, depth = 0.1 }",
+        "within these limits",
+    ),
+    ("outline = { kind = \"circle\", diameter = \"190 mm\" }", "outline = \"circle\"", "outline = { kind = \"circle\""),
+    ("units = \"mm\" ", "units = \"cm\"", "write for instance `units = \"mm\"`"),
+    ("wood = \"black walnut\" ", "wood = \"walnut\"", "did you mean \"black walnut\"?"),
+    ("finish = \"hardening oil\" ", "finish = \"varnish\"", "take one of: hardening oil"),
+    ("scallop = \"0.02 mm\" ", "scallop = 0", "check the number and its unit"),
+    ("[[cast]] ", "[cast]", "in double brackets"),
+];
+
+#[test]
+fn what_people_write_at_first_is_answered_with_place_excerpt_and_remedy() {
+    let home = tempfile::tempdir().unwrap();
+    assert_eq!(run(home.path(), &["new", "puddle"]).0, 0);
+    let path = home.path().join("puddle/job.toml");
+    let good = fs::read_to_string(&path).unwrap();
+    for (from, to, remedy) in FIRST_TRIES {
+        assert!(good.contains(from), "{from}");
+        let text = good.replacen(from, &format!("{to} "), 1);
+        fs::write(&path, &text).unwrap();
+        let (code, out, err) = run(home.path(), &["check", "puddle"]);
+        assert_eq!((code, out.as_str()), (2, ""), "{to}: {err}");
+        let line = text.lines().position(|line| line.starts_with(to)).unwrap() + 1;
+        let place = format!("puddle/job.toml:{line}:");
+        for part in [place.as_str(), to, "what to do: ", remedy] {
+            assert!(err.contains(part), "{to}: {part} in\n{err}");
+        }
+        let findings = err.matches("error[").count();
+        assert_eq!(findings, err.matches("what to do: ").count(), "{to}: each with what to do in\n{err}");
+        assert!(err.len() < 2000 * findings, "{to}: too long\n{err}");
+    }
+}
+
+#[test]
+fn a_file_that_is_no_job_is_told_in_one_finding() {
+    let home = tempfile::tempdir().unwrap();
+    let path = home.path().join("job.toml");
+    let cases: [(&[u8], &str); 5] = [
+        (b"", "there is nothing in this file"),
+        (b"# to be done\n\n", "there is nothing in this file"),
+        (b"{\"title\": \"Bowl\"}", "job.toml:1:1"),
+        (b"Please make me a bowl.\n", "job.toml:1:8"),
+        (b"title = \"H\xf6lle\"\n", "job.toml:1:11"),
+    ];
+    for (bytes, part) in cases {
+        fs::write(&path, bytes).unwrap();
+        let (code, _, err) = run(home.path(), &["check", "job.toml"]);
+        assert_eq!((code, err.matches("error").count()), (2, 1), "{err}");
+        assert!(err.contains(part) && err.contains("what to do: "), "{part} in\n{err}");
+    }
+    fs::write(&path, "title = \"Bowl\"\n").unwrap();
+    let (code, _, err) = run(home.path(), &["check", "job.toml", "--record", "."]);
+    assert!(code == 2 && err.contains("is a folder"), "{err}");
+}
+
+#[test]
+fn a_record_with_wrong_keys_is_told_as_a_record() {
+    let home = tempfile::tempdir().unwrap();
+    assert_eq!(run(home.path(), &["new", "puddle"]).0, 0);
+    let record = "blnk = \"65.5 mm\"\nwitness_left = [\"6.5 mm\"]\ntape = \"0.3 furlong\"\nfoot_to_rim = -3\n";
+    fs::write(home.path().join("record.toml"), record).unwrap();
+    let (code, _, err) = run(home.path(), &["check", "puddle", "--record", "record.toml"]);
+    assert_eq!(code, 2, "{err}");
+    for part in ["record.toml:1:1", "record.toml:2:16", "record.toml:3:8", "record.toml:4:15", "did you mean `blank`?"]
+    {
+        assert!(err.contains(part), "{part} in\n{err}");
+    }
+    assert!(err.contains("not a key of a record") && !err.contains("length and width"), "{err}");
+}
+
 #[test]
 fn overrides_of_the_shop_are_read_and_checked() {
     let home = tempfile::tempdir().unwrap();

@@ -31,7 +31,8 @@ impl Book<'_> {
     }
 }
 
-fn names(shelf: &Shelf, places: &Places, report: &mut Report) {
+/// Whether the machine in use is on the shelf.
+pub(super) fn machine_in_use(shelf: &Shelf, places: &Places, report: &mut Report) {
     if shelf.machine().is_none() {
         report
             .error(
@@ -41,6 +42,10 @@ fn names(shelf: &Shelf, places: &Places, report: &mut Report) {
             )
             .hint(suggestion(&shelf.use_machine, shelf.machines.iter().map(|m| m.name.as_str())));
     }
+}
+
+fn names(shelf: &Shelf, places: &Places, report: &mut Report) {
+    machine_in_use(shelf, places, report);
     let numbers: Vec<String> = shelf.cutters.iter().map(|c| c.number.to_string()).collect();
     let lists: [(&str, &str, Vec<&str>); 6] = [
         ("machine", "name", shelf.machines.iter().map(|m| m.name.as_str()).collect()),

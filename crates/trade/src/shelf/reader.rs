@@ -4,7 +4,7 @@
 //! is a finding, never a silent default, unless the text is an overrides file.
 
 use super::places::Places;
-use base::{At, FileId, Length, Report, Units, nearest};
+use base::{At, FileId, Finding, Length, Report, Units, nearest};
 use serde_json::{Map, Value, json};
 use std::cell::{Cell, RefCell};
 use toml::de::{DeTable, DeValue};
@@ -190,7 +190,12 @@ impl<'a> Section<'a> {
             match value {
                 DeValue::String(s) if !s.trim().is_empty() => *slot = s.to_string(),
                 DeValue::String(_) => {
-                    notes.unread("empty", at, format!("`{key}` is empty"), "write a word");
+                    notes.unread(
+                        "empty",
+                        at,
+                        format!("`{key}` is empty; expected text"),
+                        "write a word between the quotes",
+                    );
                 }
                 other => wrong_type(notes, at, key, "text in quotation marks", other),
             }
@@ -344,15 +349,22 @@ impl<'a> Section<'a> {
 
     /// Reports keys that nobody asked for.
     pub(super) fn finish(self) {
-        let Way::Read { table, notes, .. } = &self.way else { return };
+        let Way::Read { table, notes, at, .. } = &self.way else { return };
         let mut strangers: Vec<_> = table.keys().filter(|k| !self.known.contains(&k.get_ref().as_ref())).collect();
         strangers.sort_by_key(|k| k.span().start);
         for key in strangers {
             let word = key.get_ref();
-            let hint = match nearest(word, self.known.iter().copied()) {
+            let near = nearest(word, self.known.iter().copied().filter(|k| table.get(*k).is_none()));
+            let hint = match near {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("the keys here are {}", self.known.join(", ")),
             };
+            if let Some(near) = near {
+                // What was meant by the stranger is not missing as well.
+                let missing = missing_text(near, "");
+                let of_it = |f: &Finding| f.code == "missing-key" && f.at == Some(*at) && f.text.starts_with(&missing);
+                notes.report.borrow_mut().findings.retain(|f| !of_it(f));
+            }
             notes
                 .report
                 .borrow_mut()
@@ -402,7 +414,7 @@ impl<'a> Section<'a> {
                     notes.unread(
                         "missing-key",
                         *at,
-                        format!("`{key}` is missing here ({what})"),
+                        missing_text(key, &format!(" ({what})")),
                         &format!("add `{key} = …`"),
                     );
                 }
@@ -441,6 +453,10 @@ impl List {
     }
 }
 
+fn missing_text(key: &str, what: &str) -> String {
+    format!("`{key}` is missing here{what}")
+}
+
 fn length_schema(range: Range) -> Value {
     json!({ "anyOf": [
         { "type": "number", "minimum": range.least, "maximum": range.greatest },
@@ -461,7 +477,12 @@ fn kind_of(value: &DeValue<'_>) -> &'static str {
 }
 
 fn wrong_type(notes: &Notes, at: At, key: &str, expected: &str, found: &DeValue<'_>) {
-    notes.unread("wrong-type", at, format!("`{key}` is {}; expected {expected}", kind_of(found)), "");
+    let text = format!("`{key}` is {}; expected {expected}", kind_of(found));
+    let hint = match found {
+        DeValue::String(_) if expected.contains("number") => "numbers stand without quotes",
+        _ => "see how the shelf that comes with treen has it: `treen shelf init DIR` writes it out",
+    };
+    notes.unread("wrong-type", at, text, hint);
 }
 
 fn plain_number(value: &DeValue<'_>) -> Option<f64> {
