@@ -13,7 +13,7 @@ use crate::programs::programs;
 use crate::setups::{PlanFault, Planned, Shop, cavity, inside, level, outside, tray};
 use crate::steps::{Content, steps};
 use crate::{Request, buying, calendar, cost};
-use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source, suggestion};
+use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source, mm, suggestion};
 use geom::{DVec3, Mesh};
 use job::{CastForm, FootSpec, Names, RouteKind};
 use shape::cast::Cast;
@@ -73,19 +73,11 @@ fn look_up<'a>(request: &Request<'a>, report: &mut Report) -> Option<Found<'a>> 
     let resins: Option<Vec<&Resin>> = job.casts.iter().map(|c| casting_resin(shelf, &c.resin.value)).collect();
     let (wood, finish) = (shelf.wood(&job.blank.wood.value)?, shelf.finish(&job.route.finish.value)?);
     let found = Found { machine: shelf.machine()?, wood, finish, resins: resins? };
-    if job.piece.wall.value.as_mm() < found.wood.least_wall {
-        report
-            .warning(
-                "thin-wall",
-                job.piece.wall.at,
-                format!(
-                    "the wall is {:.1} mm, and {} holds from {:.1} mm",
-                    job.piece.wall.value.as_mm(),
-                    found.wood.name,
-                    found.wood.least_wall
-                ),
-            )
-            .hint(format!("make the wall {:.1} mm or more", found.wood.least_wall));
+    let (wall, least) = (job.piece.wall.value, mm(found.wood.least_wall));
+    if wall < least {
+        let (wall, least) = (wall.told(job.units), least.told(job.units));
+        let text = format!("the wall is {wall}, and a wall of {} holds from {least}", found.wood.name);
+        report.warning("thin-wall", job.piece.wall.at, text).hint(format!("make the wall {least} or more"));
     }
     if job.route.kind.value == RouteKind::OneSided && matches!(job.piece.foot.value, FootSpec::Recess { .. }) {
         report
