@@ -16,8 +16,6 @@ use geom::{DVec2, Grid, Region};
 const UNCUT: f64 = 0.01;
 /// Ramps begin this far above what is left of the stock, mm.
 const RAMP_START: f64 = 0.2;
-/// What stands within this of the cutter's edge may be the wall itself, mm.
-const AT_EDGE: f64 = 0.35;
 /// Stock between the nodes of its lattice is looked for this far beyond the cutter's edge, mm.
 const BETWEEN_NODES: f64 = 0.3;
 /// How far beside a path it is entered from, mm, the farthest first.
@@ -122,9 +120,17 @@ impl Brush<'_> {
                 self.enter(&path);
             }
             for p in path {
-                self.track.feed(p);
+                self.feed(p);
             }
         }
+    }
+
+    /// On at feed; what the cutter sweeps is gone for the entries to come.
+    fn feed(&mut self, to: [f64; 3]) {
+        if let Some(from) = self.track.at() {
+            self.stock.cut(from, to, self.ground.what.location.bare());
+        }
+        self.track.feed(to);
     }
 
     /// Over to the next stroke along the surface, if it is near and nothing rises in between.
@@ -166,17 +172,17 @@ impl Brush<'_> {
             self.track.feed(to);
             return;
         }
-        let reach = self.ground.what.location.reach();
+        let what = self.ground.what;
         let at = DVec2::new(to[0], to[1]);
-        let around = self.stock.top_near(at, reach + 0.5).max(to[2]);
+        let around = self.stock.top_near(at, what.location.reach() + 0.5).max(to[2]);
         self.track.hop(to[0], to[1], (around + work.approach).min(work.safe_z));
         if work.plunges {
             self.track.plunge(to);
         } else {
             // What stands at the cutter's very edge is the wall itself; what stands between two nodes of the stock's
             // lattice is not known: a ramp in any case.
-            let under = self.stock.top_near(at, (reach - AT_EDGE).max(0.5 * reach)).max(to[2]);
-            self.ramp(path, under - to[2] + RAMP_START);
+            let free = self.stock.tip_over(at, what.location.bare()).max(to[2]);
+            self.ramp(path, free - to[2] + RAMP_START);
         }
     }
 

@@ -120,7 +120,7 @@ fn next_level(ground: &Ground<'_>, trace: &Trace<'_>, turn: &Turn, guess: f64, m
     let every = (turn.spots.len() / LOOKS).max(1);
     let looks: Vec<Spot> = turn.spots.iter().copied().step_by(every).collect();
     let greatest = tip.distance(0.0);
-    let mut drop = guess.min(greatest).max(LEAST);
+    let mut drop = guess.min(greatest).min(most).max(LEAST);
     let mut found = None;
     for _ in 0..8 {
         let mut left: Vec<f64> = looks
@@ -138,7 +138,7 @@ fn next_level(ground: &Ground<'_>, trace: &Trace<'_>, turn: &Turn, guess: f64, m
             break;
         }
         let factor = if counts > 0.0 { (aim / counts).sqrt().clamp(0.35, 1.8) } else { 1.8 };
-        let next = (drop * factor).min(greatest).max(0.5 * LEAST);
+        let next = (drop * factor).min(greatest).min(most).max(0.5 * LEAST);
         if (next - drop).abs() < 1e-6 {
             break;
         }
