@@ -5,7 +5,7 @@
 
 use crate::ledger::Ledger;
 use base::{Figure, Input, Source};
-use geom::DVec2;
+use geom::{DVec2, Region};
 use job::{CastForm, Job, RouteKind};
 use shape::Piece;
 use trade::figures::parting::waste_needed;
@@ -29,6 +29,10 @@ pub(crate) const DAM_ABOVE_LEVEL: f64 = 5.0;
 pub(crate) const SKIN: f64 = 0.5;
 /// Side of a square depth witness, and its depth.
 pub(crate) const WITNESS_SIDE: f64 = 12.0;
+/// Edge kept between a depth witness and the blank's edges.
+const WITNESS_EDGE: f64 = 4.0;
+/// The blank grows by no more than this to give the depth witnesses room.
+const WITNESS_GROWTH: f64 = 150.0;
 /// Depth of a depth witness below the face as it lies.
 pub(crate) const WITNESS_DEPTH: f64 = 8.0;
 /// Side of the orientation notch at the corner of B and C.
@@ -153,10 +157,25 @@ pub(crate) fn allowances(
                         ),
                     )
                     .hint("make the blank at least that large, leave `size` out, or make the piece smaller");
+            } else if casting && !witnesses_fit(piece, hollow_reach(job), half) {
+                let longer = with_witnesses(piece, hollow_reach(job), half);
+                let size = |mm: f64| base::mm(mm).print(job.units);
+                report
+                    .error(
+                        "no-room-for-witness",
+                        asked.at,
+                        "the corners of the blank have no room for the two depth witnesses beside the dam",
+                    )
+                    .hint(format!(
+                        "make it {} × {}, or leave `size` out",
+                        size(longer.x * 2.0 + 0.5),
+                        size(longer.y * 2.0)
+                    ));
             }
             half
         }
-        None => DVec2::new(least.x.ceil(), least.y.ceil()),
+        None if casting => with_witnesses(piece, hollow_reach(job), least.ceil()),
+        None => least.ceil(),
     };
     let span = 2.0 * half.length();
     let overpour = if casting {
@@ -198,6 +217,27 @@ pub(crate) fn allowances(
         ),
     );
     all
+}
+
+/// Centres of the two depth witnesses in opposite corners of a blank, piece frame.
+pub(crate) fn witnesses(half: DVec2) -> [DVec2; 2] {
+    let c = half - DVec2::splat(WITNESS_EDGE + WITNESS_SIDE / 2.0);
+    [DVec2::new(c.x, -c.y), DVec2::new(-c.x, c.y)]
+}
+
+/// Whether both depth witnesses lie clear of the dam.
+fn witnesses_fit(piece: &Piece, hollow_reach: f64, half: DVec2) -> bool {
+    let outline = Region { rings: vec![piece.outline.parallel(0.0, 0.05)] };
+    let dam = outline.offset(hollow_reach + DAM_OFFSET, 0.05);
+    let r = DVec2::splat(WITNESS_SIDE / 2.0 + 1.0);
+    witnesses(half).iter().all(|&c| dam.common(&Region::rectangle(c - r, c + r)).area() <= 0.0)
+}
+
+/// The blank made longer along the grain until its corners have room for the depth witnesses.
+fn with_witnesses(piece: &Piece, hollow_reach: f64, half: DVec2) -> DVec2 {
+    let steps = WITNESS_GROWTH as usize;
+    let longer = |k: usize| half + DVec2::new(k as f64, 0.0);
+    (0..=steps).map(longer).find(|&h| witnesses_fit(piece, hollow_reach, h)).unwrap_or(longer(steps))
 }
 
 /// How far the hollows of a job run out beyond the outline: wide drips run out by half their width and a millimetre.

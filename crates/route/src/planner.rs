@@ -1,6 +1,5 @@
 //! The planner: from the request to the whole plan, stage by stage.
 
-use crate::allowances::hollow_reach;
 use crate::casting::dam;
 use crate::goods::{casting_resin, strangers};
 use crate::layup::Layup;
@@ -115,7 +114,6 @@ fn made(
         sizes,
         resin: !job.casts.is_empty(),
         scallop: job.route.scallop.value.as_mm(),
-        hollow_reach: hollow_reach(job),
         rim_round: job.piece.rim_round.value.as_mm(),
         progress,
     };
@@ -129,7 +127,7 @@ fn made(
         let mut flats: Vec<f64> = job.casts.iter().map(|c| sizes.height - band_of(&c.form)).collect();
         flats.sort_by(|a, b| b.total_cmp(a));
         let look = cavity::Look { translucent, flats: &flats };
-        planned.push(cavity::cavity(&shop, &shapes, look, hollow, &mut workpiece, report)?);
+        planned.push(cavity::cavity(&shop, &shapes, look, hollow, &mut workpiece)?);
         for (index, (cast, plan)) in shapes.iter().zip(&casts).enumerate() {
             workpiece.pour(index as u16, cast.pour_at.to_array(), plan.level, Some(&dam(&cast.hollow, &sizes)));
         }

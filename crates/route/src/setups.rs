@@ -49,8 +49,6 @@ pub(crate) struct Shop<'a> {
 
     /// Whether resin was poured.
     pub(crate) resin: bool,
-    /// How far hollows run out beyond the outline, mm.
-    pub(crate) hollow_reach: f64,
     /// Radius of the round on the inner rim edge, mm; 0 without.
     pub(crate) rim_round: f64,
     /// Target scallop, mm.

@@ -1,12 +1,11 @@
 //! Setup 1: the hollows for the resin, rim face up; notch and depth witnesses first.
 
 use super::{
-    ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside,
-    stock_box, tape_foot, zero,
+    ABOVE_PLANE, Bench, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside, stock_box,
+    tape_foot, zero,
 };
-use crate::allowances::{DAM_OFFSET, NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE};
+use crate::allowances::{NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE, witnesses};
 use crate::frame::Frame;
-use base::Report;
 use geom::{DVec2, DVec3, Mesh, Region};
 use paths::CutterLocation;
 use paths::finishing::{Finishing, finishing};
@@ -26,8 +25,6 @@ const HOLLOW_TOLERANCE: f64 = 0.02;
 const HOLLOW_LEAVE: f64 = 0.01;
 /// Left on more below the reach of the cutting edges, mm.
 const NECK_RELIEF: f64 = 0.04;
-/// Edge kept between a depth witness and the blank's edges, mm.
-const WITNESS_EDGE: f64 = 4.0;
 
 /// Cutters of this setup.
 #[derive(Clone, Copy)]
@@ -47,12 +44,6 @@ pub(crate) struct Look<'a> {
     pub(crate) flats: &'a [f64],
 }
 
-/// Centres of the two depth witnesses, piece frame.
-pub(crate) fn witnesses(shop: &Shop<'_>) -> [DVec2; 2] {
-    let c = shop.sizes.half - DVec2::splat(WITNESS_EDGE + WITNESS_SIDE / 2.0);
-    [DVec2::new(c.x, -c.y), DVec2::new(-c.x, c.y)]
-}
-
 /// The notch's place in plan, inner corner to beyond the blank's corner.
 fn notch(shop: &Shop<'_>, beyond: f64) -> (DVec2, DVec2) {
     let h = shop.sizes.half;
@@ -69,12 +60,10 @@ pub(crate) fn cavity(
     look: Look<'_>,
     cutters: Cutters<'_>,
     workpiece: &mut Workpiece,
-    report: &mut Report,
 ) -> Result<Planned, PlanFault> {
     let sizes = shop.sizes;
     let frame = Frame { face_up: Face::Rim, zero_z: sizes.face_z() };
     let half = sizes.half;
-    room_for_witnesses(shop, report);
 
     let blank =
         Mesh::cuboid(DVec3::new(-half.x, -half.y, -sizes.beyond_foot), DVec3::new(half.x, half.y, sizes.face_z()));
@@ -90,7 +79,7 @@ pub(crate) fn cavity(
     let rough = &cutters.rough.solid;
     let (notch_min, notch_max) = notch(shop, rough.radius() + 1.0);
     let mut small = vec![(Region::rectangle(notch_min, notch_max), NOTCH_DEPTH)];
-    for c in witnesses(shop) {
+    for c in witnesses(shop.sizes.half) {
         small.push((
             Region::rectangle(c - DVec2::splat(WITNESS_SIDE / 2.0), c + DVec2::splat(WITNESS_SIDE / 2.0)),
             WITNESS_DEPTH,
@@ -226,7 +215,7 @@ pub(super) fn marks(shop: &Shop<'_>, solid: Mesh) -> Result<Mesh, geom::mesh::So
     let face = shop.sizes.face_z();
     let (min, max) = notch(shop, 1.0);
     let mut solid = solid.minus(&Mesh::cuboid(min.extend(face - NOTCH_DEPTH), max.extend(top)))?;
-    for c in witnesses(shop) {
+    for c in witnesses(shop.sizes.half) {
         let r = DVec2::splat(WITNESS_SIDE / 2.0);
         solid = solid.minus(&Mesh::cuboid((c - r).extend(face - WITNESS_DEPTH), (c + r).extend(top)))?;
     }
@@ -246,32 +235,15 @@ fn hollow_plan(shop: &Shop<'_>, casts: &[Cast]) -> Region {
             plan = plan.union(&Region::rectangle(min.truncate(), max.truncate()));
         }
     }
-    for c in witnesses(shop) {
+    for c in witnesses(shop.sizes.half) {
         let r = DVec2::splat(WITNESS_SIDE / 2.0 + 1.0);
         plan = plan.minus(&Region::rectangle(c - r, c + r));
     }
     plan
 }
 
-fn room_for_witnesses(shop: &Shop<'_>, report: &mut Report) {
-    let dam = Region { rings: vec![shop.piece.outline.parallel(0.0, PATH_TOLERANCE)] }
-        .offset(shop.hollow_reach + DAM_OFFSET, 0.05);
-    for c in witnesses(shop) {
-        let r = DVec2::splat(WITNESS_SIDE / 2.0 + 1.0);
-        if dam.common(&Region::rectangle(c - r, c + r)).area() > 0.0 {
-            report
-                .error(
-                    "no-room-for-witness",
-                    None,
-                    "the corners of the blank have no room for the depth witnesses beside the dam",
-                )
-                .hint("make the blank longer or wider with `size`");
-        }
-    }
-}
-
 fn inspections(shop: &Shop<'_>, casts: &[Cast]) -> Vec<workpiece::InspectPoint> {
-    let mut points: Vec<_> = witnesses(shop)
+    let mut points: Vec<_> = witnesses(shop.sizes.half)
         .iter()
         .map(|c| {
             inspect(

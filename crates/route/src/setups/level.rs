@@ -1,8 +1,8 @@
 //! Setup 2: resin and wood faced flush, rim face up, still on its pallet or tape.
 
-use super::cavity::{marks, witnesses};
+use super::cavity::marks;
 use super::{Bench, PlanFault, Planned, Shop, inspect, look_round, solid, spot_beside, stock_box, tape, zero};
-use crate::allowances::{NOTCH_SIDE, WITNESS_DEPTH};
+use crate::allowances::{NOTCH_SIDE, WITNESS_DEPTH, witnesses};
 use crate::frame::Frame;
 use geom::{DVec3, Mesh};
 use paths::facing::{Facing, facing};
@@ -77,7 +77,7 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
         reference_spot: spot,
         programs: Vec::new(),
         look_first: String::new(),
-        inspect: witnesses(shop)
+        inspect: witnesses(shop.sizes.half)
             .iter()
             .map(|c| {
                 inspect(
