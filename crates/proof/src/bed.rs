@@ -1,34 +1,15 @@
-//! The solids that must not be cut, as triangles in buckets, and how deep a sweep goes into them.
+//! The solids that must not be cut: how deep a sweep goes into them, and what lies near a point.
 
 use crate::envelope::Swept;
 use crate::gap;
+use crate::tree::{Bounds, Facet, Seek, Tree};
 use geom::Mesh;
 use glam::{DAffine3, DVec2, DVec3};
-
-/// Side of a bucket, mm: about the size of a triangle of a curved skin.
-const CELL: f64 = 2.0;
 
 /// The triangles, in the workpiece's frame.
 #[derive(Clone, Debug)]
 pub(crate) struct Bed {
-    triangles: Vec<Facet>,
-    low: DVec2,
-    cell: f64,
-    nx: usize,
-    ny: usize,
-    starts: Vec<u32>,
-    items: Vec<u32>,
-    /// Highest corner of the triangles of each bucket.
-    tops: Vec<f64>,
-}
-
-#[derive(Clone, Copy, Debug)]
-struct Facet {
-    t: [DVec3; 3],
-    /// Outward unit normal; zero where the triangle has no area.
-    normal: DVec3,
-    min: DVec3,
-    max: DVec3,
+    tree: Tree,
 }
 
 /// How deep, and where.
@@ -41,180 +22,228 @@ pub(crate) struct Depth {
 impl Bed {
     /// Of meshes given in another frame.
     pub(crate) fn new(meshes: &[&Mesh], to_workpiece: &DAffine3) -> Self {
-        let mut triangles = Vec::new();
-        for mesh in meshes {
-            for i in 0..mesh.triangles.len() {
-                let t = mesh.corners(i).map(|p| to_workpiece.transform_point3(p));
-                let normal = (t[1] - t[0]).cross(t[2] - t[0]).normalize_or_zero();
-                let (min, max) = (t[0].min(t[1]).min(t[2]), t[0].max(t[1]).max(t[2]));
-                triangles.push(Facet { t, normal, min, max });
-            }
-        }
-        let mut bed = Self {
-            triangles,
-            low: DVec2::ZERO,
-            cell: CELL,
-            nx: 1,
-            ny: 1,
-            starts: Vec::new(),
-            items: Vec::new(),
-            tops: Vec::new(),
-        };
-        bed.fill();
-        bed
-    }
-
-    fn fill(&mut self) {
-        let mut bounds: Option<(DVec3, DVec3)> = None;
-        for f in &self.triangles {
-            bounds = Some(bounds.map_or((f.min, f.max), |(a, b)| (a.min(f.min), b.max(f.max))));
-        }
-        if let Some((min, max)) = bounds {
-            self.low = min.truncate();
-            let extent = (max - min).truncate();
-            self.cell = CELL.max(extent.max_element() / 1024.0);
-            self.nx = (extent.x / self.cell) as usize + 1;
-            self.ny = (extent.y / self.cell) as usize + 1;
-        }
-        let cells = self.nx * self.ny;
-        let mut lists: Vec<Vec<u32>> = vec![Vec::new(); cells];
-        self.tops = vec![f64::NEG_INFINITY; cells];
-        for (i, f) in self.triangles.iter().enumerate() {
-            let (from, to) = (self.cell_of(f.min.truncate()), self.cell_of(f.max.truncate()));
-            for y in from.1..=to.1 {
-                for x in from.0..=to.0 {
-                    let c = y * self.nx + x;
-                    lists[c].push(i as u32);
-                    self.tops[c] = self.tops[c].max(f.max.z);
-                }
-            }
-        }
-        self.starts = vec![0; cells + 1];
-        for (c, list) in lists.iter().enumerate() {
-            self.starts[c + 1] = self.starts[c] + list.len() as u32;
-            self.items.extend(list);
-        }
-    }
-
-    fn cell_of(&self, p: DVec2) -> (usize, usize) {
-        let along = |v: f64, low: f64, n: usize| (((v - low) / self.cell).max(0.0) as usize).min(n - 1);
-        (along(p.x, self.low.x, self.nx), along(p.y, self.low.y, self.ny))
+        Self { tree: Tree::new(meshes, to_workpiece) }
     }
 
     /// Greatest depth to which the sweep goes below the skins, bounded from above; depths not above `interest` do not
     /// count (`None`).
     pub(crate) fn depth(&self, swept: &Swept, interest: f64) -> Option<Depth> {
-        let (min, max) = swept.plan();
-        let floor = swept.lowest();
-        let (from, to) = (self.cell_of(min), self.cell_of(max));
-        let mut worst: Option<Depth> = None;
-        let mut mm = interest;
-        for y in from.1..=to.1 {
-            for x in from.0..=to.0 {
-                let c = y * self.nx + x;
-                if self.tops[c] <= floor + mm {
-                    continue;
-                }
-                for &i in &self.items[self.starts[c] as usize..self.starts[c + 1] as usize] {
-                    let f = &self.triangles[i as usize];
-                    if f.max.z <= floor + mm || !in_plan(f, min, max) {
-                        continue;
-                    }
-                    let first = self.cell_of(f.min.truncate().max(min));
-                    if first != (x, y) || plane_bound(swept, f) <= mm {
-                        continue;
-                    }
-                    let (depth, at) = gap::depth(swept, &f.t, mm);
-                    if depth > mm {
-                        mm = depth;
-                        worst = Some(Depth { mm, at });
-                    }
-                }
-            }
-        }
-        worst
+        let mut deepest = Deepest::new(swept, interest);
+        self.tree.ask(&mut deepest);
+        deepest.worst
     }
 
-    /// The solid's points on or above which a vertical line leaves it: (z, faces up), ascending.
-    pub(crate) fn crossings(&self, at: DVec2) -> Vec<(f64, bool)> {
-        let (x, y) = self.cell_of(at);
-        let c = y * self.nx + x;
-        let mut out = Vec::new();
-        for &i in &self.items[self.starts[c] as usize..self.starts[c + 1] as usize] {
-            let f = &self.triangles[i as usize];
-            if let Some(z) = height(f, at) {
-                out.push((z, f.normal.z > 0.0));
-            }
-        }
-        out.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        out
+    /// The triangles that rise above `floor` within a box of the plan.
+    pub(crate) fn near(&self, (min, max): (DVec2, DVec2), floor: f64) -> Vec<Facet> {
+        let mut near = Near { min, max, floor, found: Vec::new() };
+        self.tree.ask(&mut near);
+        near.found
     }
 
     /// Whether a point lies inside the solid (counted along the vertical line a hair beside it).
     pub(crate) fn holds(&self, p: DVec3) -> bool {
         // A shift of no simple ratio, so that lines through shared edges and vertices do not arise in practice.
-        let at = p.truncate() + DVec2::new(1.37e-7, 2.11e-7);
-        let above = self.crossings(at).iter().filter(|c| c.0 > p.z).map(|c| if c.1 { 1 } else { -1 }).sum::<i32>();
-        above > 0
+        let mut above = Above { p: p + DVec3::new(1.37e-7, 2.11e-7, 0.0), count: 0 };
+        self.tree.ask(&mut above);
+        above.count > 0
     }
 
-    /// Calls `visit` with each triangle whose plan box meets the box: corners, outward unit normal.
-    pub(crate) fn each_in(&self, min: DVec2, max: DVec2, visit: &mut dyn FnMut(&[DVec3; 3], DVec3)) {
-        let (from, to) = (self.cell_of(min), self.cell_of(max));
-        for y in from.1..=to.1 {
-            for x in from.0..=to.0 {
-                let c = y * self.nx + x;
-                for &i in &self.items[self.starts[c] as usize..self.starts[c + 1] as usize] {
-                    let f = &self.triangles[i as usize];
-                    if in_plan(f, min, max) && self.cell_of(f.min.truncate().max(min)) == (x, y) {
-                        visit(&f.t, f.normal);
+    /// Greatest height of the triangles over each point of a lattice, row by row; `-inf` where there is none.
+    pub(crate) fn heights(&self, lattice: &Lattice) -> Vec<f64> {
+        let mut heights = vec![f64::NEG_INFINITY; lattice.nx * lattice.ny];
+        for f in self.tree.facets() {
+            let (from, end) = lattice.within(f.bounds.min.truncate(), f.bounds.max.truncate());
+            for iy in from.1..end.1 {
+                for ix in from.0..end.0 {
+                    if let Some(z) = height(f, lattice.at(ix, iy)) {
+                        let highest = &mut heights[iy * lattice.nx + ix];
+                        *highest = highest.max(z);
                     }
                 }
             }
         }
+        heights
     }
 
     /// First crossing of the ray from `p` along the unit vector `d`, not beyond `length`: distance and the outward
     /// normal there.
     pub(crate) fn ray(&self, p: DVec3, d: DVec3, length: f64) -> Option<(f64, DVec3)> {
-        let end = p + d * length;
-        let mut best: Option<(f64, DVec3)> = None;
-        self.each_in(p.truncate().min(end.truncate()), p.truncate().max(end.truncate()), &mut |t, normal| {
-            let slope = normal.dot(d);
-            if slope == 0.0 {
-                return;
-            }
-            let s = (t[0] - p).dot(normal) / slope;
-            let at = p + d * s;
-            let inside = (0..3).all(|k| normal.cross(t[(k + 1) % 3] - t[k]).dot(at - t[k]) >= -1e-9);
-            if (0.0..=length).contains(&s) && inside && best.is_none_or(|b| s < b.0) {
-                best = Some((s, normal));
-            }
-        });
-        best
+        let mut ray = Ray { p, d, length, best: None };
+        self.tree.ask(&mut ray);
+        ray.best
     }
 
     /// Distance from the triangles for which `wanted(normal, centroid)` holds; infinite if none lies within `reach`.
     pub(crate) fn distance(&self, p: DVec3, reach: f64, wanted: &dyn Fn(DVec3, DVec3) -> bool) -> f64 {
-        // Small patches first: what was found within the patch's own radius is the nearest of all.
-        for patch in [reach / 3.0, reach] {
-            let mut least = f64::INFINITY;
-            self.each_in(p.truncate() - patch, p.truncate() + patch, &mut |t, normal| {
-                let (min, max) = (t[0].min(t[1]).min(t[2]), t[0].max(t[1]).max(t[2]));
-                if p.distance_squared(p.clamp(min, max)) < least * least && wanted(normal, (t[0] + t[1] + t[2]) / 3.0) {
-                    least = least.min(p.distance(geom::distance::nearest_on_triangle(p, *t)));
-                }
-            });
-            if least <= patch {
-                return least;
-            }
-        }
-        f64::INFINITY
+        let mut nearest = Nearest { p, squared: reach * reach, wanted, found: false };
+        self.tree.ask(&mut nearest);
+        if nearest.found { nearest.squared.sqrt() } else { f64::INFINITY }
     }
 }
 
-fn in_plan(f: &Facet, min: DVec2, max: DVec2) -> bool {
-    f.min.x <= max.x && f.max.x >= min.x && f.min.y <= max.y && f.max.y >= min.y
+/// Points of the plan in rows.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Lattice {
+    pub(crate) first: DVec2,
+    pub(crate) pitch: f64,
+    pub(crate) nx: usize,
+    pub(crate) ny: usize,
+}
+
+impl Lattice {
+    pub(crate) fn at(&self, ix: usize, iy: usize) -> DVec2 {
+        self.first + DVec2::new(ix as f64, iy as f64) * self.pitch
+    }
+
+    /// Indices, the ends exclusive, of the points in a box, perhaps one more to each side.
+    fn within(&self, min: DVec2, max: DVec2) -> ((usize, usize), (usize, usize)) {
+        let from = ((min - self.first) / self.pitch).floor().max(DVec2::ZERO);
+        let end = ((max - self.first) / self.pitch).floor().max(-DVec2::ONE) + 2.0;
+        ((from.x as usize, from.y as usize), ((end.x as usize).min(self.nx), (end.y as usize).min(self.ny)))
+    }
+}
+
+struct Near {
+    min: DVec2,
+    max: DVec2,
+    floor: f64,
+    found: Vec<Facet>,
+}
+
+impl Seek for Near {
+    fn rank(&self, bounds: &Bounds) -> Option<f64> {
+        (bounds.max.z > self.floor && in_plan(bounds, self.min, self.max)).then_some(0.0)
+    }
+
+    fn look(&mut self, f: &Facet) {
+        if self.rank(&f.bounds).is_some() {
+            self.found.push(*f);
+        }
+    }
+}
+
+/// The deepest place of a sweep so far.
+pub(crate) struct Deepest<'a> {
+    swept: &'a Swept,
+    min: DVec2,
+    max: DVec2,
+    floor: f64,
+    mm: f64,
+    pub(crate) worst: Option<Depth>,
+}
+
+impl<'a> Deepest<'a> {
+    pub(crate) fn new(swept: &'a Swept, interest: f64) -> Self {
+        let (min, max) = swept.plan();
+        Self { swept, min, max, floor: swept.lowest(), mm: interest, worst: None }
+    }
+}
+
+impl Seek for Deepest<'_> {
+    fn rank(&self, bounds: &Bounds) -> Option<f64> {
+        if bounds.max.z <= self.floor + self.mm || !in_plan(bounds, self.min, self.max) {
+            return None;
+        }
+        let (middle, half) = ((bounds.min + bounds.max) / 2.0, (bounds.max - bounds.min) / 2.0);
+        let (distance, slope) = self.swept.at_least(middle);
+        let rank = distance - slope.map_or(half.length(), |s| s.abs().dot(half));
+        self.matters(rank).then_some(rank)
+    }
+
+    fn matters(&self, rank: f64) -> bool {
+        -rank > self.mm
+    }
+
+    fn look(&mut self, f: &Facet) {
+        if self.rank(&f.bounds).is_none() || plane_bound(self.swept, f) <= self.mm {
+            return;
+        }
+        let (depth, at) = gap::depth(self.swept, &f.t, self.mm);
+        if depth > self.mm {
+            self.mm = depth;
+            self.worst = Some(Depth { mm: depth, at });
+        }
+    }
+}
+
+/// Skins above a point that face up, less those that face down.
+struct Above {
+    p: DVec3,
+    count: i32,
+}
+
+impl Seek for Above {
+    fn rank(&self, bounds: &Bounds) -> Option<f64> {
+        let at = self.p.truncate();
+        (bounds.max.z > self.p.z && in_plan(bounds, at, at)).then_some(0.0)
+    }
+
+    fn look(&mut self, f: &Facet) {
+        if height(f, self.p.truncate()).is_some_and(|z| z > self.p.z) {
+            self.count += if f.normal.z > 0.0 { 1 } else { -1 };
+        }
+    }
+}
+
+struct Ray {
+    p: DVec3,
+    d: DVec3,
+    length: f64,
+    best: Option<(f64, DVec3)>,
+}
+
+impl Seek for Ray {
+    fn rank(&self, bounds: &Bounds) -> Option<f64> {
+        let end = self.p + self.d * self.length;
+        let (low, high) = (self.p.min(end), self.p.max(end));
+        (bounds.min.cmple(high).all() && bounds.max.cmpge(low).all()).then_some(0.0)
+    }
+
+    fn look(&mut self, f: &Facet) {
+        let slope = f.normal.dot(self.d);
+        if slope == 0.0 {
+            return;
+        }
+        let s = (f.t[0] - self.p).dot(f.normal) / slope;
+        let at = self.p + self.d * s;
+        let inside = (0..3).all(|k| f.normal.cross(f.t[(k + 1) % 3] - f.t[k]).dot(at - f.t[k]) >= -1e-9);
+        // Of equal distances the one that does not depend on the order of looking.
+        let key = |b: (f64, DVec3)| (b.0, b.1.x, b.1.y, b.1.z);
+        if (0.0..=self.length).contains(&s) && inside && self.best.is_none_or(|b| key((s, f.normal)) < key(b)) {
+            self.best = Some((s, f.normal));
+        }
+    }
+}
+
+struct Nearest<'a> {
+    p: DVec3,
+    squared: f64,
+    wanted: &'a dyn Fn(DVec3, DVec3) -> bool,
+    found: bool,
+}
+
+impl Seek for Nearest<'_> {
+    fn rank(&self, bounds: &Bounds) -> Option<f64> {
+        Some(bounds.distance_squared(self.p)).filter(|&d| self.matters(d))
+    }
+
+    fn matters(&self, rank: f64) -> bool {
+        rank < self.squared
+    }
+
+    fn look(&mut self, f: &Facet) {
+        let near = f.bounds.distance_squared(self.p) < self.squared;
+        if near && (self.wanted)(f.normal, (f.t[0] + f.t[1] + f.t[2]) / 3.0) {
+            let squared = self.p.distance_squared(geom::distance::nearest_on_triangle(self.p, f.t));
+            if squared < self.squared {
+                (self.squared, self.found) = (squared, true);
+            }
+        }
+    }
+}
+
+fn in_plan(bounds: &Bounds, min: DVec2, max: DVec2) -> bool {
+    bounds.min.x <= max.x && bounds.max.x >= min.x && bounds.min.y <= max.y && bounds.max.y >= min.y
 }
 
 /// No point of the triangle lies deeper below the sweep's skin than its plane reaches into the sweep.
@@ -234,7 +263,7 @@ fn plane_bound(swept: &Swept, f: &Facet) -> f64 {
 }
 
 fn height(f: &Facet, at: DVec2) -> Option<f64> {
-    if f.normal.z == 0.0 || !in_plan(f, at, at) {
+    if f.normal.z == 0.0 || !in_plan(&f.bounds, at, at) {
         return None;
     }
     let sides = [0, 1, 2].map(|k| {
@@ -258,7 +287,7 @@ mod tests {
 
     fn sweep(form: Form, from: [f64; 3], to: [f64; 3]) -> Swept {
         let envelope = Envelope::of(&solid(form, 6.0));
-        Swept { envelope, from: DVec3::from_array(from), to: DVec3::from_array(to) }
+        Swept::new(envelope, DVec3::from_array(from), DVec3::from_array(to))
     }
 
     #[test]

@@ -67,7 +67,7 @@ impl<'a> Case<'a> {
                 };
                 let point = |p| DVec3::from_array(of.frame.workpiece(p));
                 let envelope = Envelope::of(&cutter.solid);
-                let swept = Swept { envelope, from: point(motion.from), to: point(motion.to) };
+                let swept = Swept::new(envelope, point(motion.from), point(motion.to));
                 out.push(Stroke { swept, run: r, motion: m });
             }
         }

@@ -104,35 +104,55 @@ impl Envelope {
     }
 }
 
-/// A cutter's envelope swept along one straight motion of its tip. Convex.
+/// A cutter's envelope swept along one straight motion of its tip. Convex, so its signed distance is convex, too.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Swept {
     pub(crate) envelope: Envelope,
     pub(crate) from: DVec3,
     pub(crate) to: DVec3,
+    /// The way in plan over the square of its length: its product with a point is the point's share of the way.
+    along: DVec2,
 }
 
 /// Steps of the search along a ramp: the golden section shrinks a 10 mm move below 1e-6 mm.
 const RAMP_STEPS: usize = 34;
+/// Square of the length in plan below which a motion counts as vertical, mm².
+const VERTICAL: f64 = 1e-18;
 
 impl Swept {
+    pub(crate) fn new(envelope: Envelope, from: DVec3, to: DVec3) -> Self {
+        let plan = (to - from).truncate();
+        let squared = plan.length_squared();
+        let along = if squared < VERTICAL { DVec2::ZERO } else { plan / squared };
+        Self { envelope, from, to, along }
+    }
+
+    /// The same motion of another envelope.
+    pub(crate) fn with(&self, envelope: Envelope) -> Self {
+        Self { envelope, ..*self }
+    }
+
+    /// Share of the way at which the axis is nearest to a point.
+    fn nearest(&self, q: DVec3) -> f64 {
+        (q - self.from).truncate().dot(self.along).clamp(0.0, 1.0)
+    }
+
     /// Signed distance of `q` from the swept solid, positive outside; it changes by no more than `q` moves.
     pub(crate) fn distance(&self, q: DVec3) -> f64 {
-        let d = self.to - self.from;
-        let plan = d.truncate();
-        if plan.length_squared() < 1e-18 {
+        if self.along == DVec2::ZERO {
             let low = if self.to.z < self.from.z { self.to } else { self.from };
             return self.at(q, low);
         }
-        let along = |t: f64| self.at(q, self.from + d * t);
-        let nearest = ((q - self.from).truncate().dot(plan) / plan.length_squared()).clamp(0.0, 1.0);
+        let d = self.to - self.from;
+        let nearest = self.nearest(q);
         if d.z == 0.0 {
-            return along(nearest);
+            return self.at(q, self.from + d * nearest);
         }
         if self.envelope.is_round() && self.envelope.low.radius == 0.0 {
-            return self.ball_on_ramp(q);
+            return self.ball_on_ramp(q, nearest);
         }
         // Convex along the move: golden section.
+        let along = |t: f64| self.at(q, self.from + d * t);
         let ratio = (5.0_f64.sqrt() - 1.0) / 2.0;
         let (mut a, mut b) = (0.0, 1.0);
         let (mut x, mut y) = (b - ratio * (b - a), a + ratio * (b - a));
@@ -152,11 +172,8 @@ impl Swept {
     }
 
     /// Distance from the upright half strip above the way of the ball's centre, less the radius.
-    fn ball_on_ramp(&self, q: DVec3) -> f64 {
-        let rise = DVec3::Z * self.envelope.low.z;
-        let (a, d) = (self.from + rise, self.to - self.from);
-        let plan = d.truncate();
-        let nearest = ((q - a).truncate().dot(plan) / plan.length_squared()).clamp(0.0, 1.0);
+    fn ball_on_ramp(&self, q: DVec3, nearest: f64) -> f64 {
+        let (a, d) = (self.from + DVec3::Z * self.envelope.low.z, self.to - self.from);
         let above = a + d * nearest;
         let distance = if q.z >= above.z {
             (q - above).truncate().length()
@@ -165,6 +182,29 @@ impl Swept {
             q.distance(a + d * t)
         };
         distance - self.envelope.ball
+    }
+
+    /// A bound that is told at once: the whole motion is taken at its lowest (the solid goes up without end, so it only
+    /// grows). No point `q` + v lies nearer to the sweep than the first value plus v's product with the second; that is
+    /// of unit length, or `None` where only the length of v is known to count.
+    pub(crate) fn at_least(&self, q: DVec3) -> (f64, Option<DVec3>) {
+        let away = (q - self.from.lerp(self.to, self.nearest(q))).truncate();
+        let z = q.z - self.lowest();
+        let radius = away.length();
+        if !self.envelope.is_round() {
+            return (self.envelope.at(radius, z), None);
+        }
+        let (beside, below) = (radius - self.envelope.low.radius, self.envelope.low.z - z);
+        let outward = if radius > 0.0 { away / radius } else { DVec2::ZERO };
+        let (distance, slope) = if beside > 0.0 && below > 0.0 {
+            let distance = (beside * beside + below * below).sqrt();
+            (distance, (outward * (beside / distance)).extend(-below / distance))
+        } else if below > beside {
+            (below, DVec3::NEG_Z)
+        } else {
+            (beside, outward.extend(0.0))
+        };
+        (distance - self.envelope.ball, Some(slope))
     }
 
     fn at(&self, q: DVec3, tip: DVec3) -> f64 {
@@ -210,16 +250,16 @@ pub(crate) mod tests {
 
     #[test]
     fn closed_forms_on_the_axis_and_at_the_side() {
-        let ball = Swept { envelope: forms()[1], from: DVec3::ZERO, to: DVec3::new(10.0, 0.0, 0.0) };
+        let ball = Swept::new(forms()[1], DVec3::ZERO, DVec3::new(10.0, 0.0, 0.0));
         assert!((ball.distance(DVec3::new(5.0, 0.0, -2.0)) - 2.0).abs() < 1e-12);
         assert!((ball.distance(DVec3::new(5.0, 4.0, 0.0)) - 2.0).abs() < 1e-12);
         assert!((ball.distance(DVec3::new(5.0, 4.0, 30.0)) - 1.0).abs() < 1e-12);
         assert!((ball.distance(DVec3::new(5.0, 0.0, 1.0)) + 1.0).abs() < 1e-12);
-        let flat = Swept { envelope: forms()[0], from: DVec3::ZERO, to: DVec3::new(0.0, 0.0, -4.0) };
+        let flat = Swept::new(forms()[0], DVec3::ZERO, DVec3::new(0.0, 0.0, -4.0));
         assert!((flat.distance(DVec3::new(0.0, 0.0, -5.0)) - 1.0).abs() < 1e-12);
         assert!((flat.distance(DVec3::new(2.0, 0.0, 0.0)) + 1.0).abs() < 1e-12);
         assert!((flat.distance(DVec3::new(6.0, 0.0, -8.0)) - 5.0).abs() < 1e-12);
-        let cone = Swept { envelope: forms()[3], from: DVec3::ZERO, to: DVec3::ZERO };
+        let cone = Swept::new(forms()[3], DVec3::ZERO, DVec3::ZERO);
         // Flank through (0.2, 0) at 30° from the axis: the point (2.2, 0) lies 2·cos 30° beside it.
         assert!((cone.distance(DVec3::new(2.2, 0.0, 0.0)) - 2.0 * 30.0_f64.to_radians().cos()).abs() < 1e-9);
     }
@@ -245,7 +285,7 @@ pub(crate) mod tests {
             q in (-9.0..9.0_f64, -9.0..9.0_f64, -9.0..9.0_f64),
         ) {
             let envelope = forms()[k];
-            let swept = Swept { envelope, from: DVec3::ZERO, to: DVec3::new(to.0, to.1, to.2) };
+            let swept = Swept::new(envelope, DVec3::ZERO, DVec3::new(to.0, to.1, to.2));
             let q = DVec3::new(q.0, q.1, q.2);
             let n = 2000;
             let places = (0..=n).map(|i| swept.at(q, swept.to * (f64::from(i) / f64::from(n))));
@@ -254,6 +294,22 @@ pub(crate) mod tests {
             let step = swept.to.length() / f64::from(n);
             // Inside a sweep the depth below its skin is no less than below the skin of the best single place.
             prop_assert!(got <= least + 1e-6 && got >= least - step - 1e-6, "form {} got {} least {}", k, got, least);
+        }
+
+        #[test]
+        fn the_quick_bound_holds_all_round(
+            k in 0..5_usize, to in (-8.0..8.0_f64, -8.0..8.0_f64, -4.0..4.0_f64),
+            q in (-9.0..9.0_f64, -9.0..9.0_f64, -9.0..9.0_f64), v in (-3.0..3.0_f64, -3.0..3.0_f64, -3.0..3.0_f64),
+        ) {
+            let swept = Swept::new(forms()[k], DVec3::ZERO, DVec3::new(to.0, to.1, to.2));
+            let (q, v) = (DVec3::new(q.0, q.1, q.2), DVec3::new(v.0, v.1, v.2));
+            let (bound, slope) = swept.at_least(q);
+            let change = slope.map_or(-v.length(), |s| s.dot(v));
+            prop_assert!(bound <= swept.distance(q) + 1e-9);
+            prop_assert!(bound + change <= swept.distance(q + v) + 1e-9);
+            if to.2 >= 0.0 && to.2 < 1e-9 {
+                prop_assert!(bound >= swept.distance(q) - 1e-9);
+            }
         }
     }
 }

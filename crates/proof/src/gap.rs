@@ -39,13 +39,13 @@ pub(crate) fn are_apart(swept: &Swept, t: &[DVec3; 3]) -> bool {
 /// about [`CLOSE`]; 0 if none does. With `interest` ≥ 0 a depth certainly not above it is reported as `interest`.
 pub(crate) fn depth(swept: &Swept, t: &[DVec3; 3], interest: f64) -> (f64, DVec3) {
     let ball = swept.envelope.ball;
-    let core = Swept { envelope: Envelope { ball: 0.0, ..swept.envelope }, ..*swept };
+    let core = swept.with(Envelope { ball: 0.0, ..swept.envelope });
     let found = gap(&core, t, (ball - interest).max(CLOSE));
     if found.at_least > 0.0 {
         return ((ball - found.at_least).max(0.0), found.on_triangle);
     }
     // Deeper than the rounding of the edge: shrink the solid until it lets go of the triangle.
-    let apart = |by: f64| swept.envelope.eroded(by).is_none_or(|envelope| are_apart(&Swept { envelope, ..*swept }, t));
+    let apart = |by: f64| swept.envelope.eroded(by).is_none_or(|envelope| are_apart(&swept.with(envelope), t));
     if interest > ball && apart(interest) {
         return (interest, found.on_triangle);
     }
@@ -265,7 +265,7 @@ mod tests {
     use trade::cutter::Form;
 
     fn swept(form: Form, to: DVec3) -> Swept {
-        Swept { envelope: Envelope::of(&solid(form, 6.0)), from: DVec3::ZERO, to }
+        Swept::new(Envelope::of(&solid(form, 6.0)), DVec3::ZERO, to)
     }
 
     fn floor(z: f64) -> [DVec3; 3] {

@@ -15,6 +15,7 @@ mod gap;
 mod motion;
 mod replay;
 mod skin;
+mod tree;
 pub mod verdict;
 
 pub use evidence::{CastFacts, Evidence, PieceFacts, Promise};

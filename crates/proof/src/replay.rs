@@ -1,23 +1,18 @@
 //! The whole route carried out again on a workpiece of columns, from the written programs.
 
-use crate::bed::Bed;
+use crate::bed::{Bed, Lattice};
 use crate::case::{Case, SetupCase};
 use crate::frame::piece_to_workpiece;
-use crate::motion::Run;
 use crate::{Snapshot, Where};
 use base::{Cancelled, Progress};
 use geom::{Mesh, Region, Ring};
 use glam::{DAffine3, DVec3};
 use rayon::prelude::*;
 use workpiece::cut::Clearances;
-use workpiece::{Body, Change, Material, MoveCut, PourReport, Sweep, Workpiece};
+use workpiece::{Change, History, Material, MoveCut, Parted, PourReport, Sweep, Workpiece};
 
 /// Pitch of snapshots and of the search for loose bodies, mm.
 const COARSE: f64 = 0.45;
-/// Most motions between two searches for loose bodies.
-const BETWEEN: usize = 2500;
-/// At least so many searches in a program.
-const SEARCHES: usize = 16;
 /// A body rests on its joint if it comes down to it within this, mm: more than any tape stack or glue film.
 const JOINT_SLACK: f64 = 0.6;
 /// Clearance around neck and shank, and around nut and holder, mm (common practice, no source).
@@ -46,11 +41,11 @@ pub(crate) struct Carve {
     pub(crate) setup: String,
     /// Per run, per motion.
     pub(crate) cuts: Vec<Vec<MoveCut>>,
-    /// The largest body that nothing holds: extent, volume, and where it was seen first.
+    /// Of the bodies that came loose the one farthest above its limit.
     pub(crate) loose: Option<Loose>,
-    /// Times that bodies were searched.
-    pub(crate) searches: usize,
-    /// Radius of the finest cutter that moved, mm.
+    /// Distance of the columns on which bodies were told apart, mm.
+    pub(crate) resolution: f64,
+    /// Diameter of the finest cutter that moved, mm.
     pub(crate) least_diameter: f64,
     /// Height of the solid at the touch-off spot before and after, workpiece frame.
     pub(crate) spot: [Option<f64>; 2],
@@ -118,8 +113,8 @@ pub(crate) fn replay(case: &Case<'_>, progress: &dyn Progress) -> Result<Replay,
             out.fault = Some(fault);
             return Ok(out);
         }
-        let factor = (COARSE / workpiece.pitch()).round().max(1.0) as usize;
-        out.snapshots.push(Snapshot { step: step.id.clone(), workpiece: workpiece.coarser(factor) });
+        let workpiece = workpiece.coarser(coarse_factor(workpiece));
+        out.snapshots.push(Snapshot { step: step.id.clone(), workpiece });
     }
     match workpiece {
         Some(w) => out.made_ml = made(case, &w),
@@ -198,49 +193,53 @@ fn carve(
         return Ok(Err(format!("the frame of setup {} is not a rotation about the spindle", of.setup.id)));
     }
     let spot = of.frame.workpiece(of.setup.reference_spot.at);
+    let mut history = History::new(workpiece, coarse_factor(workpiece));
     let mut carve = Carve {
         setup: of.setup.id.clone(),
         cuts: Vec::new(),
         loose: None,
-        searches: 0,
+        resolution: history.pitch(),
         least_diameter: f64::INFINITY,
         spot: [top_at(workpiece, spot), None],
     };
-    for run in &of.runs {
+    let mut moves: Vec<Moved> = Vec::new();
+    for (r, run) in of.runs.iter().enumerate() {
         let mut cuts = vec![MoveCut::default(); run.motions.len()];
         let mut start = 0;
-        while start < run.motions.len() {
-            let number = run.motions[start].cutter;
-            let Some(cutter) = case.cutter(number) else {
+        for motions in run.motions.chunk_by(|a, b| a.cutter == b.cutter) {
+            let Some(cutter) = case.cutter(motions[0].cutter) else {
                 return Ok(Err(format!("{}: a cutter is used that the evidence does not hold", run.file)));
             };
-            carve.least_diameter = carve.least_diameter.min(cutter.solid.diameter);
+            let diameter = cutter.solid.diameter;
+            carve.least_diameter = carve.least_diameter.min(diameter);
+            let known: Vec<usize> = (0..motions.len()).filter(|&i| motions[i].is_known()).collect();
+            let point = |p| of.frame.workpiece(p);
+            let sweep = |&i: &usize| Sweep { from: point(motions[i].from), to: point(motions[i].to) };
+            let sweeps: Vec<Sweep> = known.iter().map(sweep).collect();
             let solid = cutter.solid_in(&case.evidence.machine);
-            let same = run.motions[start..].iter().take_while(|m| m.cutter == number).count();
-            let chunk = (run.motions.len() / SEARCHES).clamp(1, BETWEEN).max(64);
-            let end = (start + chunk.min(same)).min(run.motions.len());
-            let known: Vec<usize> = (start..end).filter(|&i| run.motions[i].is_known()).collect();
-            let sweeps: Vec<Sweep> = known
-                .iter()
-                .map(|&i| Sweep {
-                    from: of.frame.workpiece(run.motions[i].from),
-                    to: of.frame.workpiece(run.motions[i].to),
-                })
-                .collect();
-            let report = workpiece.cut(&solid, &sweeps, CLEARANCES, progress)?;
+            let report = workpiece.cut_noting(&solid, &sweeps, CLEARANCES, Some(&mut history), progress)?;
             for (&i, &cut) in known.iter().zip(&report.moves) {
-                cuts[i] = cut;
+                cuts[start + i] = cut;
+                moves.push(Moved { run: r, motion: start + i, diameter });
             }
-            if report.moves.iter().any(|m| m.removed_mm3 > 0.0) {
-                carve.searches += 1;
-                look_for_loose(&mut carve, of, run, (end - 1, cutter.solid.diameter), workpiece);
-            }
-            start = end;
+            start += motions.len();
         }
         carve.cuts.push(cuts);
     }
+    carve.loose = worst_loose(of, &history, &moves);
     carve.spot[1] = top_at(workpiece, spot);
     Ok(Ok(carve))
+}
+
+/// A motion that the history knows of.
+struct Moved {
+    run: usize,
+    motion: usize,
+    diameter: f64,
+}
+
+fn coarse_factor(workpiece: &Workpiece) -> usize {
+    (COARSE / workpiece.pitch()).round().max(1.0) as usize
 }
 
 fn top_at(workpiece: &Workpiece, at: [f64; 3]) -> Option<f64> {
@@ -252,28 +251,25 @@ fn top_at(workpiece: &Workpiece, at: [f64; 3]) -> Option<f64> {
     workpiece.column(ix, iy).map(|c| f64::from(c.1))
 }
 
-fn look_for_loose(
-    carve: &mut Carve,
-    of: &SetupCase<'_>,
-    run: &Run,
-    (motion, diameter): (usize, f64),
-    workpiece: &Workpiece,
-) {
-    let factor = (COARSE / workpiece.pitch()).round().max(1.0) as usize;
+/// Of all bodies that came loose the one farthest above half the diameter of the cutter that freed it; of equals the
+/// first.
+fn worst_loose(of: &SetupCase<'_>, history: &History, moves: &[Moved]) -> Option<Loose> {
     let joint = of.setup.holding.joint_z + of.lift();
-    let limit = diameter / 2.0;
-    let extent = |b: &Body| (0..3).map(|k| b.max[k] - b.min[k]).fold(0.0, f64::max);
-    for body in workpiece.coarser(factor).bodies(joint, JOINT_SLACK, None) {
-        let size = extent(&body);
-        let worse = carve.loose.as_ref().is_none_or(|l| size - limit > l.extent - l.limit);
-        if body.held || !worse {
-            continue;
+    let first = moves.first()?;
+    let mut worst: Option<Loose> = None;
+    for Parted { by, body } in history.parted(joint, JOINT_SLACK) {
+        let moved = by.map_or(first, |by| &moves[by]);
+        let limit = moved.diameter / 2.0;
+        let extent = (0..3).map(|k| body.max[k] - body.min[k]).fold(0.0, f64::max);
+        if worst.as_ref().is_none_or(|w| extent - limit > w.extent - w.limit) {
+            let middle = (DVec3::from_array(body.min) + DVec3::from_array(body.max)) / 2.0;
+            let run = &of.runs[moved.run];
+            let mut place = of.place(run, &run.motions[moved.motion]);
+            place.at = Some(of.frame.piece(middle));
+            worst = Some(Loose { extent, volume_mm3: body.volume_mm3, limit, place });
         }
-        let middle = (DVec3::from_array(body.min) + DVec3::from_array(body.max)) / 2.0;
-        let mut place = of.place(run, &run.motions[motion]);
-        place.at = Some(of.frame.piece(middle));
-        carve.loose = Some(Loose { extent: size, volume_mm3: body.volume_mm3, limit, place });
     }
+    worst
 }
 
 fn pour(
@@ -309,17 +305,13 @@ fn flush(case: &Case<'_>, of: &SetupCase<'_>, workpiece: &Workpiece, cast: u16) 
     let frame = piece_to_workpiece(workpiece.face_up());
     let piece = Bed::new(&[case.model(&case.evidence.piece.model)?], &frame);
     let target = Bed::new(&[case.model(&of.setup.target)?], &frame);
-    let (nx, ny) = workpiece.size();
-    let step = ((FACE / workpiece.pitch()).round() as usize).max(1);
+    let (lattice, step) = thinned(workpiece, FACE);
+    let (planes, over) = (target.heights(&lattice), piece.heights(&lattice));
     let mut tops: Vec<(f64, f64, [f64; 2])> = Vec::new();
-    for iy in (0..ny).step_by(step) {
-        for ix in (0..nx).step_by(step) {
-            let at = workpiece.at(ix, iy);
-            let Some((_, hi)) = workpiece.column(ix, iy) else { continue };
-            let Some(&(plane, _)) = target.crossings(at.into()).last() else { continue };
-            if !piece.crossings(at.into()).is_empty() {
-                tops.push((f64::from(hi), plane, at));
-            }
+    for k in (0..planes.len()).filter(|&k| planes[k].is_finite() && over[k].is_finite()) {
+        let (ix, iy) = (k % lattice.nx * step, k / lattice.nx * step);
+        if let Some((_, hi)) = workpiece.column(ix, iy) {
+            tops.push((f64::from(hi), planes[k], workpiece.at(ix, iy)));
         }
     }
     let highest = tops.iter().map(|t| t.1).fold(f64::NEG_INFINITY, f64::max);
@@ -335,23 +327,30 @@ fn flush(case: &Case<'_>, of: &SetupCase<'_>, workpiece: &Workpiece, cast: u16) 
     Some(Flush { least: first.0, greatest: last.0, at, resin_columns })
 }
 
+/// The columns that lie about `apart` from each other, and every how many-th they are.
+fn thinned(workpiece: &Workpiece, apart: f64) -> (Lattice, usize) {
+    let (nx, ny) = workpiece.size();
+    let step = ((apart / workpiece.pitch()).round() as usize).max(1);
+    let first = workpiece.at(0, 0).into();
+    let pitch = workpiece.pitch() * step as f64;
+    (Lattice { first, pitch, nx: nx.div_ceil(step), ny: ny.div_ceil(step) }, step)
+}
+
 /// Millilitres of wood, then of each cast, over the plan of the piece: a frame left around it is not part of it.
 fn made(case: &Case<'_>, workpiece: &Workpiece) -> Vec<f64> {
     let mut out = vec![0.0; 1 + case.evidence.casts.len()];
     let Some(piece) = case.model(&case.evidence.piece.model) else { return out };
     let plan = Bed::new(&[piece], &piece_to_workpiece(workpiece.face_up()));
-    let (nx, ny) = workpiece.size();
-    let step = ((FINE / workpiece.pitch()).round() as usize).max(1);
-    let area = (workpiece.pitch() * step as f64).powi(2);
-    let lines: Vec<usize> = (0..ny).step_by(step).collect();
-    let rows: Vec<Vec<f64>> = lines
-        .par_iter()
-        .map(|&iy| {
+    let (lattice, step) = thinned(workpiece, FINE);
+    let over = plan.heights(&lattice);
+    let area = lattice.pitch.powi(2);
+    let rows: Vec<Vec<f64>> = over
+        .par_chunks(lattice.nx)
+        .enumerate()
+        .map(|(line, over)| {
             let mut row = vec![0.0; out.len()];
-            for ix in (0..nx).step_by(step) {
-                if workpiece.column(ix, iy).is_none() || plan.crossings(workpiece.at(ix, iy).into()).is_empty() {
-                    continue;
-                }
+            let iy = line * step;
+            for (ix, _) in over.iter().enumerate().filter(|o| o.1.is_finite()).map(|(k, o)| (k * step, o)) {
                 for (from, to, material) in workpiece.segments(ix, iy) {
                     let kind = match material {
                         Material::Air => continue,

@@ -2,13 +2,13 @@
 
 use crate::envelope::Swept;
 use base::{Cancelled, Progress};
-use glam::{DVec2, DVec3};
+use glam::{DVec3, UVec3};
 use rayon::prelude::*;
 
 /// Distance of the points, mm.
 pub(crate) const SPACING: f64 = 0.25;
-/// Width of a band in Y and of a bucket in X, mm.
-const CELL: f64 = 2.0;
+/// Side of the cubes that hold points together, mm.
+const CELL: f64 = 1.0;
 /// A point farther than this from a sweep learns nothing from it, mm.
 pub(crate) const FAR: f64 = 1.0;
 
@@ -47,20 +47,21 @@ pub(crate) fn spread(t: &[DVec3; 3], spacing: f64, out: &mut Vec<Point>) {
 }
 
 /// Lets every sweep lower what is left at the points near it. Points at `enough` or below are left alone.
+///
+/// The last sweeps come first: they finish the skin, and what they leave tells which others need not be looked at.
 pub(crate) fn wear(
     points: &mut [Point],
     sweeps: &[Swept],
     enough: f64,
     progress: &dyn Progress,
 ) -> Result<(), Cancelled> {
-    let Some(bounds) = bounds(points) else { return Ok(()) };
-    let bands = Bands::new(points, bounds);
-    let near = bands.sweeps(sweeps);
-    let worn: Vec<Vec<(u32, f64)>> = bands
-        .rows
-        .par_iter()
+    let Some(low) = least_corner(points) else { return Ok(()) };
+    let rows = rows(points, low, enough);
+    let near = near(&rows, low.y, sweeps);
+    let worn: Vec<Vec<(u32, f64)>> = rows
+        .into_par_iter()
         .zip(&near)
-        .map(|(row, near)| if progress.cancelled() { Vec::new() } else { row.wear(points, sweeps, near, enough) })
+        .map(|(row, near)| if progress.cancelled() { Vec::new() } else { row.worn(sweeps, near, enough) })
         .collect();
     progress.go_on()?;
     for (i, left) in worn.into_iter().flatten() {
@@ -69,89 +70,135 @@ pub(crate) fn wear(
     Ok(())
 }
 
-fn bounds(points: &[Point]) -> Option<(DVec2, DVec2)> {
-    let first = points.first()?.at.truncate();
-    Some(points.iter().fold((first, first), |(a, b), p| (a.min(p.at.truncate()), b.max(p.at.truncate()))))
+fn least_corner(points: &[Point]) -> Option<DVec3> {
+    points.iter().map(|p| p.at).reduce(DVec3::min)
 }
 
-struct Bands {
-    low: DVec2,
-    rows: Vec<Row>,
-}
-
-/// A band of points in buckets along X.
+/// A band of points in Y, in stacks along X.
 struct Row {
     low: f64,
-    /// Points of each bucket, and their least and greatest z.
-    buckets: Vec<Bucket>,
+    stacks: Vec<Vec<Cell>>,
 }
 
-#[derive(Clone, Debug)]
-struct Bucket {
-    points: Vec<u32>,
-    z: (f64, f64),
+/// The points of one cube that may still learn something.
+struct Cell {
+    centre: DVec3,
+    /// Mean normal of the skin there.
+    normal: DVec3,
+    /// Farthest of the points from the plane through the centre, and from the centre.
+    thick: f64,
+    radius: f64,
+    points: Vec<(u32, DVec3)>,
+    left: Vec<f64>,
+    /// Greatest of `left`, not above [`FAR`].
+    most: f64,
 }
 
-impl Bands {
-    fn new(points: &[Point], (low, high): (DVec2, DVec2)) -> Self {
-        let nx = ((high.x - low.x) / CELL) as usize + 1;
-        let ny = ((high.y - low.y) / CELL) as usize + 1;
-        let empty = Bucket { points: Vec::new(), z: (f64::INFINITY, f64::NEG_INFINITY) };
-        let mut rows: Vec<Row> = (0..ny).map(|_| Row { low: low.x, buckets: vec![empty.clone(); nx] }).collect();
-        for (i, p) in points.iter().enumerate() {
-            let (x, y) = (((p.at.x - low.x) / CELL) as usize, ((p.at.y - low.y) / CELL) as usize);
-            let bucket = &mut rows[y].buckets[x];
-            bucket.points.push(i as u32);
-            bucket.z = (bucket.z.0.min(p.at.z), bucket.z.1.max(p.at.z));
-        }
-        Self { low, rows }
+fn rows(points: &[Point], low: DVec3, enough: f64) -> Vec<Row> {
+    let cube = |p: &Point| ((p.at - low) / CELL).as_uvec3();
+    let mut order: Vec<(UVec3, u32)> =
+        points.iter().enumerate().filter(|(_, p)| p.left > enough).map(|(i, p)| (cube(p), i as u32)).collect();
+    order.par_sort_unstable_by_key(|(c, i)| (c.y, c.x, c.z, *i));
+    let last = order.last().map_or(0, |o| o.0.y as usize);
+    let mut rows: Vec<Row> = (0..=last).map(|_| Row { low: low.x, stacks: Vec::new() }).collect();
+    for members in order.chunk_by(|a, b| a.0 == b.0) {
+        let (row, x) = (&mut rows[members[0].0.y as usize], members[0].0.x as usize);
+        row.stacks.resize_with(row.stacks.len().max(x + 1), Vec::new);
+        row.stacks[x].push(Cell::new(points, members));
     }
+    rows
+}
 
-    /// For each band the sweeps that come near it, in order.
-    fn sweeps(&self, sweeps: &[Swept]) -> Vec<Vec<u32>> {
-        let mut near = vec![Vec::new(); self.rows.len()];
-        let last = self.rows.len() as f64 - 1.0;
-        for (i, s) in sweeps.iter().enumerate() {
-            let (min, max) = s.plan();
-            let from = ((min.y - FAR - self.low.y) / CELL).floor().max(0.0);
-            let to = ((max.y + FAR - self.low.y) / CELL).floor().min(last);
-            if from <= to {
-                (from as usize..=to as usize).for_each(|y| near[y].push(i as u32));
-            }
+/// For each row the sweeps that come near it, the last first.
+fn near(rows: &[Row], low: f64, sweeps: &[Swept]) -> Vec<Vec<u32>> {
+    let mut near = vec![Vec::new(); rows.len()];
+    let last = rows.len() as f64 - 1.0;
+    for (i, s) in sweeps.iter().enumerate().rev() {
+        let (min, max) = s.plan();
+        let from = ((min.y - FAR - low) / CELL).floor().max(0.0);
+        let to = ((max.y + FAR - low) / CELL).floor().min(last);
+        if from <= to {
+            (from as usize..=to as usize).for_each(|y| near[y].push(i as u32));
         }
-        near
     }
+    near
 }
 
 impl Row {
-    fn wear(&self, points: &[Point], sweeps: &[Swept], near: &[u32], enough: f64) -> Vec<(u32, f64)> {
-        let mut left: Vec<Vec<f64>> =
-            self.buckets.iter().map(|b| b.points.iter().map(|&i| points[i as usize].left).collect()).collect();
+    /// What is left at the points that lost something.
+    fn worn(mut self, sweeps: &[Swept], near: &[u32], enough: f64) -> Vec<(u32, f64)> {
+        let mut settled: Vec<Cell> = Vec::new();
         for &s in near {
             let swept = &sweeps[s as usize];
             let (min, max) = swept.plan();
             let floor = swept.lowest() - FAR;
             let from = ((min.x - FAR - self.low) / CELL).floor().max(0.0) as usize;
-            let to = ((max.x + FAR - self.low) / CELL).floor();
-            if to < 0.0 {
-                continue;
-            }
-            let end = (to as usize + 1).min(self.buckets.len());
-            let from = from.min(end);
-            for (bucket, left) in self.buckets[from..end].iter().zip(&mut left[from..end]) {
-                if bucket.z.1 < floor {
-                    continue;
+            let end = ((max.x + FAR - self.low) / CELL).floor() + 1.0;
+            let end = (end.max(0.0) as usize).min(self.stacks.len());
+            for stack in &mut self.stacks[from.min(end)..end] {
+                let mut done = false;
+                for cell in stack.iter_mut().filter(|c| c.centre.z + c.radius >= floor && c.is_near(swept)) {
+                    cell.wear(swept, enough);
+                    done |= cell.most <= enough;
                 }
-                for (&i, left) in bucket.points.iter().zip(left) {
-                    let p = points[i as usize].at;
-                    if *left > enough && p.z >= floor {
-                        *left = left.min(swept.distance(p));
-                    }
+                if done {
+                    settled.extend(stack.extract_if(.., |cell| cell.most <= enough));
                 }
             }
         }
-        let pairs = self.buckets.iter().zip(&left).flat_map(|(b, l)| b.points.iter().copied().zip(l.iter().copied()));
-        pairs.filter(|&(i, l)| l < points[i as usize].left).collect()
+        let cells = self.stacks.into_iter().flatten().chain(settled);
+        cells.flat_map(|c| c.points.into_iter().map(|p| p.0).zip(c.left)).collect()
+    }
+}
+
+impl Cell {
+    fn new(points: &[Point], members: &[(UVec3, u32)]) -> Self {
+        let points = || members.iter().map(|m| &points[m.1 as usize]);
+        let low = points().map(|p| p.at).fold(DVec3::INFINITY, DVec3::min);
+        let high = points().map(|p| p.at).fold(DVec3::NEG_INFINITY, DVec3::max);
+        let centre = (low + high) / 2.0;
+        let normal = points().map(|p| p.normal).sum::<DVec3>().normalize_or(DVec3::Z);
+        let most = |of: &dyn Fn(DVec3) -> f64| points().map(|p| of(p.at - centre)).fold(0.0, f64::max);
+        let mut cell = Self {
+            centre,
+            normal,
+            thick: most(&|d| d.dot(normal).abs()),
+            radius: most(&|d| d.length()),
+            points: members.iter().zip(points()).map(|(m, p)| (m.1, p.at)).collect(),
+            left: points().map(|p| p.left).collect(),
+            most: 0.0,
+        };
+        cell.look();
+        cell
+    }
+
+    /// Whether the sweep may come nearer to a point than what is left there: a bound from the centre, as the skin is
+    /// nearly flat in so small a cube.
+    fn is_near(&self, swept: &Swept) -> bool {
+        let (distance, slope) = swept.at_least(self.centre);
+        let change = slope.map_or(self.radius, |slope| {
+            let along = slope.dot(self.normal);
+            along.abs() * self.thick + (1.0 - along * along).max(0.0).sqrt() * self.radius
+        });
+        distance - change < self.most
+    }
+
+    fn wear(&mut self, swept: &Swept, enough: f64) {
+        let mut changed = false;
+        for ((_, at), left) in self.points.iter().zip(&mut self.left) {
+            if *left > enough {
+                let distance = swept.distance(*at);
+                changed |= distance < *left;
+                *left = left.min(distance);
+            }
+        }
+        if changed {
+            self.look();
+        }
+    }
+
+    fn look(&mut self) {
+        self.most = self.left.iter().copied().fold(f64::NEG_INFINITY, f64::max).min(FAR);
     }
 }
 
@@ -187,7 +234,7 @@ mod tests {
         let envelope = Envelope::of(&solid(Form::Ball, 2.0 * r));
         let pass = |i: i32| {
             let y = -2.0 + f64::from(i) * s;
-            Swept { envelope, from: DVec3::new(-5.0, y, 0.0), to: DVec3::new(25.0, y, 0.0) }
+            Swept::new(envelope, DVec3::new(-5.0, y, 0.0), DVec3::new(25.0, y, 0.0))
         };
         let sweeps: Vec<Swept> = (0..26).map(pass).collect();
         let mut points = floor();

@@ -293,7 +293,7 @@ fn turn_over(from: &mut Vec<f32>, to: &mut Vec<f32>, nx: usize) {
 }
 
 /// Count and first index of every `factor`-th of `n` places, symmetric where that can be.
-fn thinned(n: usize, factor: usize) -> (usize, usize) {
+pub(crate) fn thinned(n: usize, factor: usize) -> (usize, usize) {
     let mut steps = (n - 1) / factor;
     if factor % 2 == 1 && (n - 1 - steps * factor) % 2 == 1 {
         steps = steps.saturating_sub(1);

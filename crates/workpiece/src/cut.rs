@@ -1,8 +1,9 @@
 //! Cutting: a cutter swept along straight moves takes everything above its lower envelope.
 
 use crate::Workpiece;
-use crate::band::{Band, Cut, ROWS, Share};
+use crate::band::{Band, Cut, ROWS, Share, with_resin};
 use crate::guard::Guard;
+use crate::history::{History, Noted};
 use crate::sweep::Track;
 use base::{Cancelled, Progress};
 use rayon::prelude::*;
@@ -67,6 +68,21 @@ impl Workpiece {
         clearances: Clearances,
         progress: &dyn Progress,
     ) -> Result<CutReport, Cancelled> {
+        self.cut_noting(cutter, moves, clearances, None, progress)
+    }
+
+    /// The same, noted in a history that was begun on this workpiece (and went through all cuts since).
+    ///
+    /// # Errors
+    /// [`Cancelled`] if the maker stops; the workpiece is then partly cut.
+    pub fn cut_noting(
+        &mut self,
+        cutter: &Solid,
+        moves: &[Sweep],
+        clearances: Clearances,
+        history: Option<&mut History>,
+        progress: &dyn Progress,
+    ) -> Result<CutReport, Cancelled> {
         let guard = Guard::new(cutter, clearances);
         let cuts: Vec<Cut> = (0..moves.len()).map(|i| prepare(moves, i)).collect();
         let lists = self.by_band(cutter, &guard, &cuts);
@@ -74,17 +90,24 @@ impl Workpiece {
         let starts: Vec<f64> = (0..lists.len()).map(|band| self.y(band * ROWS)).collect();
         let pours = &self.pours;
         let done = AtomicUsize::new(0);
+        let noted: Vec<Option<&mut Noted>> = match history {
+            Some(history) => history.run(moves.len()).iter_mut().map(Some).collect(),
+            None => lists.iter().map(|_| None).collect(),
+        };
         let shares: Vec<Vec<Share>> = self
             .lo
             .par_chunks_mut(ROWS * nx)
             .zip(self.hi.par_chunks_mut(ROWS * nx))
+            .zip(noted)
             .enumerate()
             .with_max_len(1)
-            .map(|(i, (lo, hi))| {
+            .map(|(i, ((lo, hi), noted))| {
                 if lists[i].is_empty() {
                     return Ok(Vec::new());
                 }
-                let mut band = Band { pitch, nx, x0, y0: starts[i], first: i * ROWS * nx, lo, hi, pours };
+                let first = i * ROWS * nx;
+                let with_resin = with_resin(pours, (lo, hi), first, nx);
+                let mut band = Band { pitch, nx, x0, y0: starts[i], first, lo, hi, pours, with_resin, noted };
                 let shares = band.cut(cutter, &guard, &cuts, &lists[i], progress)?;
                 let bands = done.fetch_add(1, Ordering::Relaxed) + 1;
                 progress.tell("carve", bands as f64 / lists.len() as f64);

@@ -12,19 +12,20 @@
 
 mod band;
 pub mod blank;
-pub mod bodies;
 pub mod columns;
 pub mod cut;
 mod flood;
 mod guard;
+mod history;
+mod lids;
 pub mod pour;
 mod spans;
 pub mod steps;
 mod sweep;
 
 pub use blank::{Blank, BlankBoard, Material};
-pub use bodies::Body;
 pub use columns::Workpiece;
 pub use cut::{Clearances, CutReport, MoveCut, Sweep};
+pub use history::{Body, History, Parted};
 pub use pour::PourReport;
 pub use steps::*;

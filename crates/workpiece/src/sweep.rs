@@ -9,6 +9,7 @@
 //! All lengths in mm, `f64`; where the last step is a root it is taken in `f32` of a radicand held in `f64`, so that
 //! heights err by less than 1e-7 of the radius, steep walls included. (Roots in `f64` took three times as long.)
 
+use crate::lids::Plane;
 use trade::cutter::{Form, Solid};
 
 /// Points at which a kernel works at once.
@@ -119,6 +120,9 @@ pub(crate) trait Underside: Copy + Sync {
     /// Height of the underside above the tip at the squared distance `r2` from the axis.
     fn rise(&self, r2: f64) -> f64;
 
+    /// How steeply the underside rises at the distance `r` from the axis, below the cutting radius.
+    fn steepness(&self, r: f64) -> f64;
+
     /// How far beyond the point, along the move, the axis stands when the underside is lowest over it, before clamping;
     /// `b2` is the squared distance from the line of the move, never above the squared radius.
     fn lead(&self, b2: f64) -> f64;
@@ -210,6 +214,10 @@ impl Underside for Flat {
         0.0
     }
     #[inline(always)]
+    fn steepness(&self, _r: f64) -> f64 {
+        0.0
+    }
+    #[inline(always)]
     fn lead(&self, b2: f64) -> f64 {
         self.sense * root(self.radius * self.radius - b2)
     }
@@ -248,6 +256,10 @@ impl Underside for Ball {
     #[inline(always)]
     fn rise(&self, r2: f64) -> f64 {
         self.radius - root(self.radius * self.radius - r2)
+    }
+    #[inline(always)]
+    fn steepness(&self, r: f64) -> f64 {
+        r / root(self.radius * self.radius - r * r)
     }
     #[inline(always)]
     fn lead(&self, b2: f64) -> f64 {
@@ -310,6 +322,11 @@ impl Underside for Bull {
         let u = r2.sqrt() - self.flat();
         let u = if u > 0.0 { u } else { 0.0 };
         self.corner - root(self.corner * self.corner - u * u)
+    }
+    #[inline(always)]
+    fn steepness(&self, r: f64) -> f64 {
+        let u = r - self.flat();
+        if u > 0.0 { u / root(self.corner * self.corner - u * u) } else { 0.0 }
     }
     /// With φ the angle of the contact on the corner's arc, `r = f + ρ·sin φ` (f the flat's radius, ρ the corner's) and
     /// `tan φ · lead/r = |m|`. With `w = cot²φ` this is `F(w) = (f + ρ/√(1+w))²·(1 − m²w) − b² = 0`; F falls and is
@@ -389,6 +406,16 @@ impl Underside for Cone {
         if r > self.start { self.start_rise + (r - self.start) * self.steep } else { tip }
     }
     #[inline(always)]
+    fn steepness(&self, r: f64) -> f64 {
+        if r > self.start {
+            self.steep
+        } else if self.ball > 0.0 {
+            r / root(self.ball * self.ball - r * r)
+        } else {
+            0.0
+        }
+    }
+    #[inline(always)]
     fn lead(&self, b2: f64) -> f64 {
         let most = root(self.radius * self.radius - b2);
         let at_start = root(self.start * self.start - b2);
@@ -446,6 +473,10 @@ impl<U: Underside> Underside for Level<U> {
     #[inline(always)]
     fn rise(&self, r2: f64) -> f64 {
         self.0.rise(r2)
+    }
+    #[inline(always)]
+    fn steepness(&self, r: f64) -> f64 {
+        self.0.steepness(r)
     }
     #[inline(always)]
     fn lead(&self, _b2: f64) -> f64 {
@@ -536,6 +567,38 @@ pub(crate) fn envelope<U: Underside>(underside: &U, track: &Track, x: f64, y: f6
         let z = underside.finish(track, *height, root);
         *height = if *radicand >= 0.0 { z } else { f32::INFINITY };
     }
+}
+
+/// Share of the radius beyond which a tangent of the underside would stand too upright to tell much.
+const INNER: f64 = 0.9;
+
+/// A plane that the envelope of the move nowhere falls below, close to it over the point `a` along and `b` across it: the envelope is convex in the plan, so its tangent there is one. Where the underside stands upright the
+/// tangent is taken further in, as if the whole move ran level at its lowest.
+#[inline(always)]
+pub(crate) fn plane_below<U: Underside>(underside: &U, track: &Track, (a, b): (f64, f64)) -> Plane {
+    let inner = INNER * underside.radius();
+    let t = underside.moment(a, b * b, track.length);
+    let r2 = (a - t) * (a - t) + b * b;
+    let (z, along, across) = if r2 <= inner * inner {
+        let r = r2.sqrt();
+        // Between the ends of the move the least height is stationary: there the tangent rises along it as it does.
+        let share = if track.slope != 0.0 && t > 0.0 && t < track.length {
+            track.slope / (a - t)
+        } else if r > 0.0 {
+            underside.steepness(r) / r
+        } else {
+            0.0
+        };
+        (track.z0 + track.slope * t + underside.rise(r2), share * (a - t), share * b)
+    } else {
+        let away = a - clamp(a, track.length);
+        let r = (away * away + b * b).sqrt();
+        let at = if r < inner { r } else { inner };
+        let steep = underside.steepness(at);
+        let share = if r > 0.0 { steep / r } else { 0.0 };
+        (track.lowest() + underside.rise(at * at) + steep * (r - at), share * away, share * b)
+    };
+    Plane { z, x: along * track.ux - across * track.uy, y: along * track.uy + across * track.ux }
 }
 
 #[cfg(test)]
@@ -713,5 +776,37 @@ pub(crate) mod tests {
                 }
             }
         }
+    }
+
+    struct Below<'a>(&'a Track, f64, f64);
+    impl WithUnderside for Below<'_> {
+        type Out = Plane;
+        fn run<U: Underside>(self, underside: U) -> Plane {
+            plane_below(&underside, self.0, self.0.local(self.1, self.2))
+        }
+    }
+
+    #[test]
+    fn the_envelope_never_falls_below_its_planes() {
+        let ends = [[0.4, 0.1, 0.0], [0.3, -0.2, 0.2], [2.0, 1.0, -3.0], [0.0, 0.0, -2.0], [9.0, 2.0, 1.0]];
+        let mut close = 0;
+        for cutter in forms() {
+            for end in ends {
+                let track = Track::new([0.0; 3], end);
+                for k in 0..60 {
+                    let (x, y) = (-4.0 + 0.14 * f64::from(k), -4.0 + 8.0 * (f64::from(k) * 0.618_034).fract());
+                    let plane = with_underside(&cutter, track.slope, Below(&track, x, y));
+                    for n in 0..60 {
+                        let (u, v) = (-4.5 + 0.15 * f64::from(n), -4.0 + 8.0 * (f64::from(n) * 0.754_878).fract());
+                        let z = with_underside(&cutter, track.slope, One(&track, u, v));
+                        let bound = plane.z + plane.x * (u - x) + plane.y * (v - y);
+                        assert!(bound <= z + 1e-9, "{:?} {end:?} at {x} {y}, {u} {v}: {bound} {z}", cutter.form);
+                    }
+                    let z = with_underside(&cutter, track.slope, One(&track, x, y));
+                    close += u32::from(z - plane.z < 1e-9);
+                }
+            }
+        }
+        assert!(close > 500, "{close}");
     }
 }

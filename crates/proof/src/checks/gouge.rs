@@ -1,13 +1,21 @@
 //! Gouge: the swept cutter below the true skin of what must remain or must not be touched, certified for every move.
 
-use crate::bed::{Bed, Depth};
+use crate::bed::{Bed, Deepest, Depth};
 use crate::case::{Case, SetupCase, Stroke};
+use crate::envelope::Swept;
+use crate::tree::{Facet, Seek};
 use crate::verdict::Check;
 use base::{Cancelled, Progress};
+use glam::DVec2;
 use rayon::prelude::*;
 
 /// Moves judged together; fixed, so that the result does not depend on the number of threads.
 const CHUNK: usize = 512;
+/// Strokes are looked at together as long as they spread no farther than this, mm, and there are at least so many.
+const TOGETHER: f64 = 6.0;
+const WORTH: usize = 4;
+/// Every so many-th is looked at first.
+const FEW: usize = 61;
 /// Depths below this are not told apart from none, mm.
 const UNNOTICED: f64 = 0.0005;
 const TITLE: &str = "Cutter below the true surface";
@@ -47,25 +55,43 @@ pub(crate) fn judge(
     Ok((check, Some(value)))
 }
 
+/// Greatest depth of all strokes. A few taken all over come first: what they show lets most others be passed over.
 fn deepest(
     bed: &Bed,
     of: &SetupCase<'_>,
     strokes: &[Stroke],
     progress: &dyn Progress,
 ) -> Result<Option<(Depth, usize)>, Cancelled> {
-    let chunks: Vec<Option<(Depth, usize)>> = strokes
+    let few: Vec<usize> = (0..strokes.len()).step_by(FEW).collect();
+    let first = deepest_of(bed, of, strokes, (&few, UNNOTICED), progress)?;
+    let all: Vec<usize> = (0..strokes.len()).collect();
+    let deeper = deepest_of(bed, of, strokes, (&all, first.map_or(UNNOTICED, |f| f.0.mm)), progress)?;
+    Ok(deeper.or(first))
+}
+
+/// Greatest depth above `known` among some of the strokes.
+fn deepest_of(
+    bed: &Bed,
+    of: &SetupCase<'_>,
+    strokes: &[Stroke],
+    (which, known): (&[usize], f64),
+    progress: &dyn Progress,
+) -> Result<Option<(Depth, usize)>, Cancelled> {
+    let chunks: Vec<Option<(Depth, usize)>> = which
         .par_chunks(CHUNK)
-        .enumerate()
-        .map(|(n, chunk)| {
+        .map(|chunk| {
             let mut worst: Option<(Depth, usize)> = None;
-            for (k, stroke) in chunk.iter().enumerate() {
+            for group in groups(strokes, chunk) {
                 if progress.cancelled() {
                     return None;
                 }
-                let slack = of.runs[stroke.run].motions[stroke.motion].slack;
-                let known = worst.map_or(UNNOTICED, |w| w.0.mm);
-                if let Some(found) = bed.depth(&stroke.swept, (known - slack).max(0.0)) {
-                    worst = Some((Depth { mm: found.mm + slack, ..found }, n * CHUNK + k));
+                let near = Near::of(bed, strokes, group);
+                for &i in group {
+                    let slack = of.runs[strokes[i].run].motions[strokes[i].motion].slack;
+                    let known = worst.map_or(known, |w| w.0.mm);
+                    if let Some(found) = near.depth(&strokes[i].swept, (known - slack).max(0.0)) {
+                        worst = Some((Depth { mm: found.mm + slack, ..found }, i));
+                    }
                 }
             }
             worst
@@ -76,4 +102,53 @@ fn deepest(
         Some(b) if b.0.mm >= it.0.mm => Some(b),
         _ => Some(it),
     }))
+}
+
+/// Stretches of strokes that stay close together, so that what lies near them is looked up once.
+fn groups<'c>(strokes: &[Stroke], chunk: &'c [usize]) -> Vec<&'c [usize]> {
+    let mut out = Vec::new();
+    let mut rest = chunk;
+    while let Some(&first) = rest.first() {
+        let mut all = strokes[first].swept.plan();
+        let room = 2.0 * strokes[first].swept.envelope.reach() + TOGETHER;
+        let close = |&&i: &&usize| {
+            let (min, max) = strokes[i].swept.plan();
+            all = (all.0.min(min), all.1.max(max));
+            (all.1 - all.0).max_element() <= room
+        };
+        let count = rest[1..].iter().take_while(close).count() + 1;
+        out.push(&rest[..count]);
+        rest = &rest[count..];
+    }
+    out
+}
+
+/// What the strokes of a group may touch.
+enum Near<'a> {
+    All(&'a Bed),
+    Some(Vec<Facet>),
+}
+
+impl<'a> Near<'a> {
+    fn of(bed: &'a Bed, strokes: &[Stroke], group: &[usize]) -> Self {
+        if group.len() < WORTH {
+            return Self::All(bed);
+        }
+        let sweeps = || group.iter().map(|&i| &strokes[i].swept);
+        let floor = sweeps().map(Swept::lowest).fold(f64::INFINITY, f64::min);
+        let boxes = sweeps().map(Swept::plan);
+        let all = boxes.fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |all, b| (all.0.min(b.0), all.1.max(b.1)));
+        Self::Some(bed.near(all, floor))
+    }
+
+    fn depth(&self, swept: &Swept, interest: f64) -> Option<Depth> {
+        match self {
+            Self::All(bed) => bed.depth(swept, interest),
+            Self::Some(facets) => {
+                let mut deepest = Deepest::new(swept, interest);
+                facets.iter().for_each(|f| deepest.look(f));
+                deepest.worst
+            }
+        }
+    }
 }

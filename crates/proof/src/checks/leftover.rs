@@ -36,9 +36,10 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn Progress
     // The target's triangles need not be the piece's: they agree within the chord tolerance of both.
     let near = 2.0 * promise.chord + 1e-3;
     let on_piece = |p: &Point| skin.distance(p.at, near, &|n, _| n.dot(p.normal) > 0.9) <= near;
-    let mut points = facing_up(target, of, false, &on_piece);
-    let check = settle(case, of, (id, title, limit), &mut points, true, progress)?;
-    Ok(Some(check))
+    let points = facing_up(target, of, false, &|_| true);
+    // Only points that may be the worst are looked up on the piece: it takes as long as all the rest.
+    let wanted = Wanted { points, on_piece: &on_piece, upright_by_others: true };
+    settle(case, of, (id, title, limit), wanted, progress).map(Some)
 }
 
 /// The hollow of a cast, by all setups that carved before its pour.
@@ -61,7 +62,17 @@ pub(crate) fn judge_hollow(case: &Case<'_>, cast: u16, progress: &dyn Progress) 
             wear(&mut points, &sweeps, SETTLED * HOLLOW, progress)?;
         }
     }
-    settle(case, last, (id, title, HOLLOW), &mut points, false, progress)
+    let wanted = Wanted { points, on_piece: &|_| true, upright_by_others: false };
+    settle(case, last, (id, title, HOLLOW), wanted, progress)
+}
+
+/// Points to be judged.
+struct Wanted<'a> {
+    points: Vec<Point>,
+    /// Whether a point counts at all.
+    on_piece: &'a dyn Fn(&Point) -> bool,
+    /// Whether what stands upright may have been finished from the other side.
+    upright_by_others: bool,
 }
 
 /// Points of a mesh that face up (or stand upright) in a setup and satisfy `wanted`. `inverted` for the mesh of a
@@ -98,30 +109,31 @@ fn settle(
     case: &Case<'_>,
     of: &SetupCase<'_>,
     (id, title, limit): (String, &str, f64),
-    points: &mut [Point],
-    upright_by_others: bool,
+    Wanted { mut points, on_piece, upright_by_others }: Wanted<'_>,
     progress: &dyn Progress,
 ) -> Result<Check, Cancelled> {
     let strokes = match case.strokes(of) {
         Ok(strokes) => strokes,
         Err(why) => return Ok(Check::uncomputed(id, title, why)),
     };
-    if points.is_empty() {
+    let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
+    wear(&mut points, &sweeps, SETTLED * limit, progress)?;
+    let mut open: Vec<Point> = points.iter().copied().filter(|p| p.left > limit && on_piece(p)).collect();
+    let more = |most: Option<f64>, p: &Point| most.is_none_or(|most| p.left > most) && on_piece(p);
+    let settled =
+        points.iter().filter(|p| p.left <= limit).fold(None, |most, p| if more(most, p) { Some(p.left) } else { most });
+    if settled.is_none() && open.is_empty() {
         return Ok(Check::uncomputed(id, title, "no part of the finished skin faces up in this setup"));
     }
-    let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
-    wear(points, &sweeps, SETTLED * limit, progress)?;
-    let mut open: Vec<Point> = points.iter().copied().filter(|p| p.left > limit).collect();
     if upright_by_others {
         wear_upright(case, of, &mut open, limit, progress)?;
         open.retain(|p| p.left > limit);
     }
-    let settled = points.iter().map(|p| p.left).filter(|&l| l <= limit).fold(0.0, f64::max);
     open.sort_by(|a, b| b.left.total_cmp(&a.left));
     let reach = Reach::new(case, of, limit);
     let corners = open.iter().take_while(|p| !reach.any(p)).count();
     let worst = open.get(corners);
-    let mut check = Check::at_most(id, title, worst.map_or(settled, |p| p.left.min(FAR)), limit, "mm")
+    let mut check = Check::at_most(id, title, worst.map_or(settled.unwrap_or(0.0).max(0.0), |p| p.left.min(FAR)), limit, "mm")
         .maybe_at(worst.map(|p| Where { at: Some(of.frame.piece(p.at)), ..of.here() }))
         .remedy("Add a finishing pass here, or take a smaller stepover: the cutter can reach this place (1 mm stands for more, too).");
     if corners > 0 {
@@ -200,7 +212,7 @@ impl Reach {
     }
 
     fn is_free(&self, envelope: &Envelope, tip: DVec3) -> bool {
-        let standing = Swept { envelope: *envelope, from: tip, to: tip };
+        let standing = Swept::new(*envelope, tip, tip);
         self.bed.depth(&standing, self.gouge).is_none()
     }
 }

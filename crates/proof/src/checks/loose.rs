@@ -24,9 +24,12 @@ pub(crate) fn judge(of: &SetupCase<'_>, replay: &Replay) -> Check {
     } else {
         let volume = carve.loose.as_ref().map_or(0.0, |l| l.volume_mm3);
         check.remedy(format!(
-            "A body of {volume:.0} mm³ is cut free before this line: mill it to chips from the outside inwards, or \
-             leave tabs or posts."
+            "This line cuts a body of {volume:.0} mm³ free: mill it to chips from the outside inwards, or leave tabs or \
+             posts."
         ))
     };
-    check.assuming(format!("looked for {} times in the setup, not after every move", carve.searches))
+    check.assuming(format!(
+        "bodies are told apart after every move, on columns {:.2} mm apart: a web narrower than that counts as cut",
+        carve.resolution
+    ))
 }
