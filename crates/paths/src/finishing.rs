@@ -16,6 +16,8 @@ use geom::{DVec2, Grid, Region};
 const UNCUT: f64 = 0.01;
 /// Ramps begin this far above what is left of the stock, mm.
 const RAMP_START: f64 = 0.2;
+/// What stands within this of the cutter's edge is the wall itself, mm.
+const AT_EDGE: f64 = 0.02;
 /// Stock between the nodes of its lattice is looked for this far beyond the cutter's edge, mm.
 const BETWEEN_NODES: f64 = 0.3;
 /// How far beside a path it is entered from, mm, the farthest first.
@@ -117,7 +119,7 @@ impl Brush<'_> {
             let points = &strokes[i].points;
             let path = if pieces[i].closed { rotated(points, begin) } else { points.clone() };
             if !self.link(path[0]) {
-                self.enter(&path);
+                self.enter(&path, parents[i].is_empty());
             }
             for p in path {
                 self.feed(p);
@@ -162,8 +164,8 @@ impl Brush<'_> {
     }
 
     /// Lifted over and down: beside the path where there is room, then sideways into it; else by a ramp along the path on
-    /// to what is left of the stock.
-    fn enter(&mut self, path: &[[f64; 3]]) {
+    /// to what is left of the stock. `first`: no pass went before beside it.
+    fn enter(&mut self, path: &[[f64; 3]], first: bool) {
         let work = self.ground.work;
         let to = path[0];
         if let Some(p) = self.beside(path) {
@@ -179,10 +181,14 @@ impl Brush<'_> {
         if work.plunges {
             self.track.plunge(to);
         } else {
-            // What stands at the cutter's very edge is the wall itself; what stands between two nodes of the stock's
-            // lattice is not known: a ramp in any case.
-            let free = self.stock.tip_over(at, what.location.bare()).max(to[2]);
-            self.ramp(path, free - to[2] + RAMP_START);
+            // What stands between two nodes of the stock's lattice is not known: a ramp in any case. Where a pass went before, what it left is known better.
+            let reach = what.location.reach();
+            let free = if first {
+                self.stock.top_near(at, reach - AT_EDGE)
+            } else {
+                self.stock.tip_over(at, what.location.bare())
+            };
+            self.ramp(path, free.max(to[2]) - to[2] + RAMP_START);
         }
     }
 
