@@ -16,8 +16,8 @@ use geom::{DVec2, Grid, Region};
 const UNCUT: f64 = 0.01;
 /// Ramps begin this far above what is left of the stock, mm.
 const RAMP_START: f64 = 0.2;
-/// What stands within this of the cutter's edge is the wall itself, mm.
-const AT_EDGE: f64 = 0.02;
+/// What stands within this of the cutter's edge may be the wall itself, mm.
+const AT_EDGE: f64 = 0.35;
 /// Stock between the nodes of its lattice is looked for this far beyond the cutter's edge, mm.
 const BETWEEN_NODES: f64 = 0.3;
 /// How far beside a path it is entered from, mm, the farthest first.
@@ -122,17 +122,9 @@ impl Brush<'_> {
                 self.enter(&path, parents[i].is_empty());
             }
             for p in path {
-                self.feed(p);
+                self.track.feed(p);
             }
         }
-    }
-
-    /// On at feed; what the cutter sweeps is gone for the entries to come.
-    fn feed(&mut self, to: [f64; 3]) {
-        if let Some(from) = self.track.at() {
-            self.stock.cut(from, to, self.ground.what.location.bare());
-        }
-        self.track.feed(to);
     }
 
     /// Over to the next stroke along the surface, if it is near and nothing rises in between.
@@ -181,13 +173,10 @@ impl Brush<'_> {
         if work.plunges {
             self.track.plunge(to);
         } else {
-            // What stands between two nodes of the stock's lattice is not known: a ramp in any case. Where a pass went before, what it left is known better.
+            // What stands at the cutter's very edge may be the wall itself, but where no pass went before it is stock. What
+            // stands between two nodes of the stock's lattice is not known: a ramp in any case.
             let reach = what.location.reach();
-            let free = if first {
-                self.stock.top_near(at, reach - AT_EDGE)
-            } else {
-                self.stock.tip_over(at, what.location.bare())
-            };
+            let free = self.stock.top_near(at, if first { reach } else { (reach - AT_EDGE).max(0.5 * reach) });
             self.ramp(path, free.max(to[2]) - to[2] + RAMP_START);
         }
     }

@@ -62,22 +62,6 @@ impl Stock {
         f64::from(top)
     }
 
-    /// Lowest height of the tip over `p` at which no cell that lies wholly under the cutter stands in its way.
-    pub(crate) fn tip_over(&self, p: DVec2, under: &Underside) -> f64 {
-        let r = under.radius - 2.0 * self.half;
-        let mut tip = f64::NEG_INFINITY;
-        for iy in self.range(p.y - r, p.y + r, 1) {
-            for ix in self.range(p.x - r, p.x + r, 0) {
-                let top = f64::from(self.tops.values[iy * self.tops.nx + ix]);
-                let d = self.tops.at(ix, iy).distance(p);
-                if d <= r && top > tip {
-                    tip = tip.max(top - under.rise((d - self.half).max(0.0)));
-                }
-            }
-        }
-        tip
-    }
-
     /// Takes away what the cutter sweeps on a straight move; only cells swept whole are lowered.
     pub(crate) fn cut(&mut self, from: [f64; 3], to: [f64; 3], under: &Underside) {
         let (a, b) = (DVec2::new(from[0], from[1]), DVec2::new(to[0], to[1]));
