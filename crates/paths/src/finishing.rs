@@ -66,30 +66,28 @@ pub struct Finished {
 /// [`Cancelled`].
 pub fn finishing(what: &Finishing<'_>, work: &Work, progress: &dyn Progress) -> Result<Finished, Cancelled> {
     progress.go_on()?;
-    let Some(ground) = Ground::new(what, work) else { return Ok(Finished::default()) };
+    let Some(mut ground) = Ground::new(what, work) else { return Ok(Finished::default()) };
     progress.tell("finishing", 0.2);
     progress.go_on()?;
-    let spiral = spiral(&ground);
+    let mut strokes: Vec<Vec<Stroke>> = Vec::new();
+    let mut worst: f64 = 0.0;
+    if let Some(spiral) = spiral(&ground) {
+        ground.top_z = spiral.reached;
+        worst = spiral.worst;
+        strokes.push(vec![spiral.stroke]);
+    }
     progress.tell("finishing", 0.5);
     progress.go_on()?;
-    let mut brush = Brush { ground: &ground, stock: Stock::new(what.stock), track: Track::new(work) };
-    let mut worst: f64 = 0.0;
-    let mut top_z = what.top_z;
-    if let Some(spiral) = &spiral {
-        brush.cut(std::slice::from_ref(&spiral.stroke));
-        (worst, top_z) = (spiral.worst, spiral.reached);
-    }
-    if spiral.is_none() || top_z > what.bottom_z + UNCUT {
-        let rest = Finishing { top_z, ..what.clone() };
-        let ground = ground.rest(&rest);
+    if strokes.is_empty() || ground.top_z > what.bottom_z + UNCUT {
         let (walls, worst_wall) = walls(&ground);
         progress.tell("finishing", 0.7);
         progress.go_on()?;
         let (floors, worst_floor) = floors(&ground);
-        brush.cut(&walls);
-        brush.cut(&floors);
+        strokes.extend([walls, floors]);
         worst = worst.max(worst_wall).max(worst_floor);
     }
+    let mut brush = Brush { ground: &ground, stock: Stock::new(what.stock), track: Track::new(work) };
+    strokes.iter().for_each(|strokes| brush.cut(strokes));
     progress.tell("finishing", 1.0);
     Ok(Finished { moves: brush.track.finish(), worst_scallop: worst })
 }
@@ -155,8 +153,8 @@ impl Brush<'_> {
         true
     }
 
-    /// Lifted over and down: beside the path where there is room, then sideways into it; else by a ramp along the path on
-    /// to what is left of the stock. `first`: no pass went before beside it.
+    /// Lifted over and down: beside the path where there is room, then sideways into it; else by a ramp along the path
+    /// on to what is left of the stock. `first`: no pass went before beside it.
     fn enter(&mut self, path: &[[f64; 3]], first: bool) {
         let work = self.ground.work;
         let to = path[0];
@@ -173,8 +171,8 @@ impl Brush<'_> {
         if work.plunges {
             self.track.plunge(to);
         } else {
-            // What stands at the cutter's very edge may be the wall itself, but where no pass went before it is stock. What
-            // stands between two nodes of the stock's lattice is not known: a ramp in any case.
+            // What stands at the cutter's very edge may be the wall itself, but where no pass went before it is stock.
+            // What stands between two nodes of the stock's lattice is not known: a ramp in any case.
             let reach = what.location.reach();
             let free = self.stock.top_near(at, if first { reach } else { (reach - AT_EDGE).max(0.5 * reach) });
             self.ramp(path, free.max(to[2]) - to[2] + RAMP_START);
@@ -230,42 +228,11 @@ fn rotated(points: &[[f64; 3]], begin: usize) -> Vec<[f64; 3]> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fixture::{cutter, turned};
     use crate::moves::tests::{Carved, WORK, check_frame, feeds};
     use base::Quiet;
-    use geom::{DVec3, Mesh};
-    use trade::cutter::{Form, Solid};
-
-    fn cutter(form: Form, diameter: f64) -> Solid {
-        Solid {
-            form,
-            diameter,
-            flute_length: 30.0,
-            neck_diameter: diameter,
-            neck_length: 30.0,
-            shank_diameter: diameter,
-            stickout: 40.0,
-            holder: Vec::new(),
-        }
-    }
-
-    /// A surface of revolution from its profile (r, z), from the middle outwards; level pieces and walls allowed.
-    fn turned(profile: &[(f64, f64)], around: usize) -> Mesh {
-        let mut mesh = Mesh::default();
-        for &(r, z) in profile {
-            for j in 0..around {
-                let (sin, cos) = (std::f64::consts::TAU * j as f64 / around as f64).sin_cos();
-                mesh.vertices.push(DVec3::new(r * cos, r * sin, z));
-            }
-        }
-        for i in 0..profile.len() - 1 {
-            for j in 0..around {
-                let id = |i: usize, j: usize| (i * around + j % around) as u32;
-                mesh.triangles.push([id(i, j), id(i + 1, j), id(i + 1, j + 1)]);
-                mesh.triangles.push([id(i, j), id(i + 1, j + 1), id(i, j + 1)]);
-            }
-        }
-        mesh
-    }
+    use geom::DVec3;
+    use trade::cutter::Form;
 
     struct Case<'a> {
         location: &'a CutterLocation,

@@ -1,14 +1,15 @@
 //! Lines and arcs (helices too) fitted through paths of many short moves, so that programs are short and motion smooth.
 //!
-//! From each point on, the longest stretch is looked for that one line or one arc through its two ends follows within the
-//! tolerance. A surface of flat facets makes polygons of what is round: an arc through their corners leaves the middles of
-//! their sides, so those may lie twice as far off as the corners. For an arc through two given ends the curvatures that pass a third point within the tolerance are an interval;
-//! the stretch fits if the intervals of all its points (and of the middles of its sides) share a value. Circle through two
-//! points and a third: curvature = 2 sin(angle at the third) / chord (the extended law of sines).
+//! From each point on, the longest stretch is looked for that one line or one arc through its two ends follows within
+//! the tolerance. A surface of flat facets makes polygons of what is round: an arc through their corners leaves the
+//! middles of their sides, so those may lie twice as far off as the corners. For an arc through two given ends the
+//! curvatures that pass a third point within the tolerance are an interval; if the intervals of all points share values,
+//! the arc of their middle is tried on points and sides. Circle through two points and a third: curvature =
+//! 2 sin(angle at the third) / chord (the extended law of sines).
 
 use crate::Move;
 use crate::moves::off_chord;
-use geom::DVec2;
+use geom::{DVec2, DVec3};
 
 /// Most of a turn that one arc takes, radians: ends nearer to each other would leave its centre ill-determined.
 const SWEEP: f64 = 1.75;
@@ -96,14 +97,15 @@ fn longest<T>(points: &[[f64; 3]], a: usize, first: usize, fits: impl Fn(usize) 
 /// Whether all points lie within the tolerance of the chord, and come one after the other along it.
 fn is_line(points: &[[f64; 3]], tolerance: f64) -> bool {
     let (a, b) = (points[0], points[points.len() - 1]);
-    let along = sub(b, a);
-    let length2 = dot(along, along);
+    let start = DVec3::from_array(a);
+    let along = DVec3::from_array(b) - start;
+    let length2 = along.length_squared();
     if length2 == 0.0 {
         return false;
     }
     let mut before = 0.0;
     points[1..points.len() - 1].iter().all(|&p| {
-        let t = dot(sub(p, a), along) / length2;
+        let t = (DVec3::from_array(p) - start).dot(along) / length2;
         let forward = t >= before && t <= 1.0;
         before = t;
         forward && off_chord(p, a, b) <= tolerance
@@ -193,18 +195,9 @@ impl Fit {
     }
 }
 
-fn sub(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
-    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
-}
-
-fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use geom::DVec3;
     use std::f64::consts::TAU;
 
     const TOLERANCE: f64 = 0.005;

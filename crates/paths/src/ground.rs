@@ -31,6 +31,8 @@ pub(crate) struct Ground<'a> {
     pub(crate) shapes: Grid<Shape>,
     pub(crate) inside: Inside<'a>,
     pub(crate) tip: Tip,
+    /// Highest tip height still to be finished at.
+    pub(crate) top_z: f64,
 }
 
 impl<'a> Ground<'a> {
@@ -47,7 +49,7 @@ impl<'a> Ground<'a> {
         }
         let flat = (what.diameter - 2.0 * what.tip_radius).max(0.0);
         let tip = Tip { scallop: what.scallop, radius: what.tip_radius, flat };
-        Some(Self { what, work, heights, shapes, inside: Inside::new(what.within, PITCH), tip })
+        Some(Self { what, work, heights, shapes, inside: Inside::new(what.within, PITCH), tip, top_z: what.top_z })
     }
 
     /// Tangent of the slope from which on it is steep; `soft` leans towards more.
@@ -61,22 +63,7 @@ impl<'a> Ground<'a> {
     }
 
     fn in_range(&self, z: f64) -> bool {
-        z <= self.what.top_z + SLACK && z >= self.what.bottom_z - SLACK
-    }
-
-    /// The same ground, as far as it is still to be cut.
-    pub(crate) fn rest<'b>(&'b self, what: &'b Finishing<'b>) -> Ground<'b>
-    where
-        'a: 'b,
-    {
-        Ground {
-            what,
-            work: self.work,
-            heights: self.heights.clone(),
-            shapes: self.shapes.clone(),
-            inside: Inside::new(what.within, PITCH),
-            tip: self.tip,
-        }
+        z <= self.top_z + SLACK && z >= self.what.bottom_z - SLACK
     }
 
     /// Nodes within the limit.
@@ -108,7 +95,7 @@ impl<'a> Ground<'a> {
         for (angle, s) in angles.values.iter_mut().zip(&self.shapes.values) {
             *angle = s.steepness().atan().to_degrees();
         }
-        let range = contour::below(&self.heights, self.what.top_z + SLACK)
+        let range = contour::below(&self.heights, self.top_z + SLACK)
             .minus(&contour::below(&self.heights, self.what.bottom_z - SLACK))
             .common(self.what.within);
         // Specks narrower than the lattice can show are left to the rings.
@@ -168,7 +155,7 @@ impl<'a> Ground<'a> {
                 }
             }
         }
-        let (lo, hi) = (lo.max(self.what.bottom_z), hi.min(self.what.top_z));
+        let (lo, hi) = (lo.max(self.what.bottom_z), hi.min(self.top_z));
         (lo <= hi).then_some((lo, hi))
     }
 

@@ -8,6 +8,8 @@ mod entry;
 pub mod facing;
 pub mod finishing;
 mod fit;
+#[cfg(test)]
+mod fixture;
 mod floors;
 mod ground;
 mod inside;

@@ -154,23 +154,11 @@ fn in_sense(ring: &Ring, work: &Work) -> Ring {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fixture::cutter;
     use crate::moves::tests::{Carved, WORK, check_frame, feeds};
     use base::Quiet;
     use geom::{DVec3, Mesh};
-    use trade::cutter::{Form, Solid};
-
-    pub(crate) fn cutter(form: Form, diameter: f64) -> Solid {
-        Solid {
-            form,
-            diameter,
-            flute_length: 30.0,
-            neck_diameter: diameter,
-            neck_length: 30.0,
-            shank_diameter: diameter,
-            stickout: 40.0,
-            holder: Vec::new(),
-        }
-    }
+    use trade::cutter::Form;
 
     /// A height field over a square of ±`half`, as a mesh of 1 mm cells.
     fn field(half: i32, z: impl Fn(f64) -> f64) -> Mesh {

@@ -1,13 +1,13 @@
 //! One continuous spiral down ground whose every level is a single ring: bowls and dishes, inside and outside.
 //!
-//! The distance of turns is measured on the exact cutter location itself: from places on one ring the tip is moved to the next
-//! level, and to half of the way, which gives the distance of the turns on the surface and how hollow or round it is between
-//! them. Where levels part into several rings, or ask for unlike distances around, the spiral ends and the rings of
+//! The distance of turns is measured on the exact cutter location itself: from places on one ring the tip is moved to
+//! the next level, and to half of the way, which gives the distance of the turns on the surface and how hollow or round
+//! it is between them. Where levels part into several rings, or ask for unlike distances around, the spiral ends and the rings of
 //! [`crate::walls`] and [`crate::floors`] take over.
 
 use crate::ground::{Ground, PITCH, Stroke};
-use crate::moves::{opened, resampled};
-use crate::walls::{IN_AIR, SIDE, Trace, stroke};
+use crate::spacing::Tip;
+use crate::walls::{IN_AIR, Trace, corners, stroke};
 use geom::{DVec2, Ring, contour};
 use rayon::prelude::*;
 
@@ -19,8 +19,8 @@ const MOST: f64 = 0.97;
 const LEAST: f64 = 0.004;
 /// Half of the places must leave at least this share of the scallop, or rings at one height do not suit the ground.
 const ALIKE: f64 = 0.6;
-/// What is aimed at to stand between the turns, with what they lie in the air, as a share of the target: distances are met
-/// within two hundredths.
+/// What is aimed at to stand between the turns, with what they lie in the air, as a share of the target: distances are
+/// met within two hundredths.
 const AIM: f64 = 1.04;
 /// A spiral of fewer turns is not worth its name.
 const TURNS: usize = 4;
@@ -79,13 +79,9 @@ fn ring(ground: &Ground<'_>, trace: &Trace<'_>, z: f64) -> Option<Vec<Spot>> {
     if met.next().is_some() {
         return None;
     }
-    let corners = resampled(&opened(&one.thinned(0.02).0, 0), SIDE);
-    let n = corners.len() - 1;
-    (0..n)
+    corners(one)
         .into_par_iter()
-        .map(|i| {
-            let (a, p, b) = (corners[(i + n - 1) % n], corners[i], corners[(i + 1) % n]);
-            let air = (b - a).perp().normalize_or_zero();
+        .map(|(p, air)| {
             let spot = trace.settle(z, p, air, 2.0 * PITCH)?;
             ground.inside.contains(spot).then_some((spot, air))
         })
@@ -113,23 +109,22 @@ fn reach(above: &Turn, below: &[Spot]) -> f64 {
     1.5 * below.iter().map(|s| s.0.distance(p)).fold(f64::INFINITY, f64::min) + 1.0
 }
 
-/// The drop to the next level that leaves the target scallop, and the scallop it leaves. `None` where the ground is too flat
-/// or the ring's places ask for unlike drops.
+/// The drop to the next level that leaves the target scallop, and the scallop it leaves. `None` where the ground is too
+/// flat or the ring's places ask for unlike drops.
 fn next_level(ground: &Ground<'_>, trace: &Trace<'_>, turn: &Turn, guess: f64, most: f64) -> Option<(f64, f64)> {
     let tip = &ground.tip;
+    let in_air = IN_AIR * trace.tolerance();
     let every = (turn.spots.len() / LOOKS).max(1);
     let looks: Vec<Spot> = turn.spots.iter().copied().step_by(every).collect();
     let greatest = tip.distance(0.0);
     let mut drop = guess.min(greatest).min(most).max(LEAST);
     let mut found = None;
     for _ in 0..8 {
-        let mut left: Vec<f64> = looks
-            .par_iter()
-            .map(|&(p, air)| scallop(tip.radius, trace, (p, air), turn.z, drop).unwrap_or(f64::INFINITY))
-            .collect();
+        let mut left: Vec<f64> =
+            looks.par_iter().map(|&spot| scallop(tip, trace, spot, turn.z, drop).unwrap_or(f64::INFINITY)).collect();
         left.sort_by(f64::total_cmp);
-        let at = |share: f64| left[((left.len() - 1) as f64 * share).round() as usize];
-        let (counts, half) = (at(MOST) + IN_AIR * trace.tolerance(), at(0.5) + IN_AIR * trace.tolerance());
+        let at = |share: f64| left[((left.len() - 1) as f64 * share).round() as usize] + in_air;
+        let (counts, half) = (at(MOST), at(0.5));
         let aim = AIM * tip.scallop;
         if counts.is_finite() {
             found = Some((drop, counts, half));
@@ -148,21 +143,21 @@ fn next_level(ground: &Ground<'_>, trace: &Trace<'_>, turn: &Turn, guess: f64, m
     (drop >= LEAST && counts <= 1.02 * AIM * tip.scallop && half >= ALIKE * counts).then_some((drop, counts))
 }
 
-/// Scallop between the ring at `z` and the one `drop` below, at one place: two circles whose centres lie `c` apart leave
-/// r − √(r² − c²/4), and as much more as the surface sinks in between them (less where it rises).
-fn scallop(radius: f64, trace: &Trace<'_>, (p, air): Spot, z: f64, drop: f64) -> Option<f64> {
-    let width = 2.0 * radius;
+/// Scallop between the ring at `z` and the one `drop` below, at one place: what the tip leaves on a plane, and as much
+/// more as the surface sinks in between them (less where it rises).
+fn scallop(tip: &Tip, trace: &Trace<'_>, (p, air): Spot, z: f64, drop: f64) -> Option<f64> {
+    let width = 2.0 * tip.radius;
     let low = trace.settle(z - drop, p, air, width)?;
     let middle = trace.settle(z - 0.5 * drop, p, air, width)?;
     let aside = |q: DVec2| (q - p).dot(air);
     let (far, half) = (aside(low), aside(middle));
     let chord = far.hypot(drop);
-    if chord >= 2.0 * radius {
+    if chord >= width {
         return None;
     }
     // Square to the chord, towards air: up, and along `air`.
     let sinks = (0.5 * far - half) * (drop / chord);
-    Some(radius - (radius * radius - 0.25 * chord * chord).sqrt() + sinks)
+    Some(tip.left(chord, 0.0) + sinks)
 }
 
 /// The whole path: the first ring closed, the turns gliding from level to level, the last ring closed.
@@ -178,10 +173,7 @@ fn traced(ground: &Ground<'_>, trace: &Trace<'_>, turns: &[Turn]) -> Option<Vec<
             leg(ground, trace, &turns[k].spots, (from, to), below)
         })
         .collect::<Option<_>>()?;
-    let mut all: Vec<[f64; 3]> = Vec::new();
-    for path in paths {
-        all.extend(path);
-    }
+    let mut all = paths.concat();
     all.dedup();
     Some(all)
 }
@@ -224,51 +216,19 @@ fn leg(
 #[cfg(test)]
 mod tests {
     use crate::finishing::{Finished, Finishing, finishing};
+    use crate::fixture::{cutter, waved};
     use crate::moves::tests::{WORK, feeds};
     use crate::{CutterLocation, Move, Work};
     use base::Quiet;
     use geom::{DVec2, DVec3, Grid, Mesh, Region};
     use std::f64::consts::TAU;
-    use trade::cutter::{Form, Solid};
+    use trade::cutter::Form;
 
     const BALL: f64 = 3.0;
     const TARGET: f64 = 0.02;
 
-    fn ball() -> Solid {
-        Solid {
-            form: Form::Ball,
-            diameter: 2.0 * BALL,
-            flute_length: 30.0,
-            neck_diameter: 2.0 * BALL,
-            neck_length: 30.0,
-            shank_diameter: 2.0 * BALL,
-            stickout: 40.0,
-            holder: Vec::new(),
-        }
-    }
-
-    /// A surface over rings: radius by ring and angle, height by ring.
-    fn surface(rings: &[(f64, f64)], around: usize, wave: impl Fn(f64) -> f64) -> Mesh {
-        let mut mesh = Mesh::default();
-        for &(r, z) in rings {
-            for j in 0..around {
-                let a = TAU * j as f64 / around as f64;
-                let r = r * wave(a);
-                mesh.vertices.push(DVec3::new(r * a.cos(), r * a.sin(), z));
-            }
-        }
-        for i in 0..rings.len() - 1 {
-            for j in 0..around {
-                let id = |i: usize, j: usize| (i * around + j % around) as u32;
-                mesh.triangles.push([id(i, j), id(i + 1, j), id(i + 1, j + 1)]);
-                mesh.triangles.push([id(i, j), id(i + 1, j + 1), id(i, j + 1)]);
-            }
-        }
-        mesh
-    }
-
     fn finish(mesh: &Mesh, within: &Region, range: (f64, f64)) -> Finished {
-        let location = CutterLocation::new(mesh, &ball(), 0.0);
+        let location = CutterLocation::new(mesh, &cutter(Form::Ball, 2.0 * BALL), 0.0);
         let what = Finishing {
             location: &location,
             stock: &Grid::filled(DVec2::splat(-60.0), 0.5, 241, 241, 1.0),
@@ -310,7 +270,7 @@ mod tests {
             .map(|a: f64| (sphere * a.sin(), -sphere * a.cos()))
             .chain([(sphere + 15.0, -sphere * 1.512_f64.cos())])
             .collect();
-        let mesh = surface(&rings, 900, |_| 1.0);
+        let mesh = waved(&rings, 900, |_| 1.0);
         let within = Region::disc(DVec2::ZERO, 44.0, 0.01);
         let done = finish(&mesh, &within, (-39.9, -3.0 - BALL));
         let rapids = done.moves.iter().filter(|m| matches!(m, Move::Rapid { .. })).count();
@@ -352,7 +312,7 @@ mod tests {
         let wave = |a: f64| 1.0 + 0.06 * (5.0 * a).cos();
         let flange = std::iter::once((44.0, 0.0));
         let rings: Vec<(f64, f64)> = rings.into_iter().chain(flange).collect();
-        let mut mesh = surface(&rings, 900, wave);
+        let mut mesh = waved(&rings, 900, wave);
         let bottom = mesh.vertices.len() as u32;
         mesh.vertices.push(DVec3::new(0.0, 0.0, -18.0));
         mesh.triangles.extend((0..900).map(|j| [bottom, j, (j + 1) % 900]));

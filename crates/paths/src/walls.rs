@@ -15,7 +15,7 @@ const BAND: f64 = 0.1;
 /// Levels are not nearer to each other than this, mm.
 const LEAST: f64 = 0.02;
 /// Longest side of a ring before it is checked, mm.
-pub(crate) const SIDE: f64 = 1.2;
+const SIDE: f64 = 1.2;
 /// Gaps in a ring up to this long are bridged, mm.
 const GAP: f64 = 3.0;
 
@@ -100,20 +100,19 @@ fn strokes(ground: &Ground<'_>, nodes: &[bool], ring: &Ring, z: f64, layer: usiz
         return Vec::new();
     }
     let trace = Trace::new(ground);
-    let corners = resampled(&opened(&ring.thinned(0.02).0, 0), SIDE);
-    let n = corners.len() - 1;
+    let corners = corners(ring);
+    let n = corners.len();
+    let steep: Vec<bool> = corners.iter().map(|(p, _)| wanted(*p)).collect();
     let settled: Vec<Option<DVec2>> = (0..n)
         .map(|i| {
-            let (a, p, b) = (corners[(i + n - 1) % n], corners[i], corners[(i + 1) % n]);
-            if !(wanted(p) || wanted(a) || wanted(b)) {
-                return None;
-            }
-            trace.settle(z, p, (b - a).perp().normalize_or_zero(), 2.0 * PITCH)
+            let (p, air) = corners[i];
+            let near = steep[i] || steep[(i + n - 1) % n] || steep[(i + 1) % n];
+            if near { trace.settle(z, p, air, 2.0 * PITCH) } else { None }
         })
         .collect();
-    let place = |i: usize| settled[i].unwrap_or(corners[i]);
+    let place = |i: usize| settled[i].unwrap_or(corners[i].0);
     let may: Vec<bool> = (0..n).map(|i| settled[i].is_some_and(|p| ground.inside.contains(p))).collect();
-    let meets: Vec<bool> = (0..n).map(|i| may[i] && wanted(corners[i])).collect();
+    let meets: Vec<bool> = (0..n).map(|i| may[i] && steep[i]).collect();
     let keep = bridged(&meets, &may, (GAP / SIDE) as usize, 1);
     runs(&keep)
         .into_iter()
@@ -125,6 +124,14 @@ fn strokes(ground: &Ground<'_>, nodes: &[bool], ring: &Ring, z: f64, layer: usiz
             inside_only(ground, &trace.refined(&path), closed, layer)
         })
         .collect()
+}
+
+/// Places along a contour of the lattice from which the exact one is looked for, each with the direction of air.
+pub(crate) fn corners(ring: &Ring) -> Vec<(DVec2, DVec2)> {
+    let points = resampled(&opened(&ring.thinned(0.02).0, 0), SIDE);
+    let n = points.len() - 1;
+    let air = |i: usize| (points[(i + 1) % n] - points[(i + n - 1) % n]).perp().normalize_or_zero();
+    (0..n).map(|i| (points[i], air(i))).collect()
 }
 
 /// The parts of a path within the limit (chords settled on the exact contour may bulge out of it), in the sense of the cut.

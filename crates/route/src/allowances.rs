@@ -138,7 +138,8 @@ pub(crate) fn allowances(
         None => 1.5,
     };
     let levelling = if casting { 1.0 } else { 0.0 };
-    let margin = if one_sided { 13.0 } else { (12.0 + EDGE_TRIM).max(hollow_reach(job) + DAM_OFFSET + DAM_EDGE) };
+    let reach = hollow_reach(job);
+    let margin = if one_sided { 13.0 } else { (12.0 + EDGE_TRIM).max(reach + DAM_OFFSET + DAM_EDGE) };
     let least = piece.outline.half_size() + DVec2::splat(margin);
     let half = match &job.blank.size {
         Some(asked) => {
@@ -157,24 +158,26 @@ pub(crate) fn allowances(
                         ),
                     )
                     .hint("make the blank at least that large, leave `size` out, or make the piece smaller");
-            } else if casting && !witnesses_fit(piece, hollow_reach(job), half) {
-                let longer = with_witnesses(piece, hollow_reach(job), half);
-                let size = |mm: f64| base::mm(mm).print(job.units);
-                report
-                    .error(
-                        "no-room-for-witness",
-                        asked.at,
-                        "the corners of the blank have no room for the two depth witnesses beside the dam",
-                    )
-                    .hint(format!(
-                        "make it {} × {}, or leave `size` out",
-                        size(longer.x * 2.0 + 0.5),
-                        size(longer.y * 2.0)
-                    ));
+            } else if casting {
+                let longer = with_witnesses(piece, reach, half);
+                if longer != half {
+                    let size = |mm: f64| base::mm(mm).print(job.units);
+                    report
+                        .error(
+                            "no-room-for-witness",
+                            asked.at,
+                            "the corners of the blank have no room for the two depth witnesses beside the dam",
+                        )
+                        .hint(format!(
+                            "make it {} × {}, or leave `size` out",
+                            size(longer.x * 2.0 + 0.5),
+                            size(longer.y * 2.0)
+                        ));
+                }
             }
             half
         }
-        None if casting => with_witnesses(piece, hollow_reach(job), least.ceil()),
+        None if casting => with_witnesses(piece, reach, least.ceil()),
         None => least.ceil(),
     };
     let span = 2.0 * half.length();
@@ -225,19 +228,15 @@ pub(crate) fn witnesses(half: DVec2) -> [DVec2; 2] {
     [DVec2::new(c.x, -c.y), DVec2::new(-c.x, c.y)]
 }
 
-/// Whether both depth witnesses lie clear of the dam.
-fn witnesses_fit(piece: &Piece, hollow_reach: f64, half: DVec2) -> bool {
+/// The blank made longer along the grain until both depth witnesses lie clear of the dam; as it is where they do.
+fn with_witnesses(piece: &Piece, hollow_reach: f64, half: DVec2) -> DVec2 {
     let outline = Region { rings: vec![piece.outline.parallel(0.0, 0.05)] };
     let dam = outline.offset(hollow_reach + DAM_OFFSET, 0.05);
     let r = DVec2::splat(WITNESS_SIDE / 2.0 + 1.0);
-    witnesses(half).iter().all(|&c| dam.common(&Region::rectangle(c - r, c + r)).area() <= 0.0)
-}
-
-/// The blank made longer along the grain until its corners have room for the depth witnesses.
-fn with_witnesses(piece: &Piece, hollow_reach: f64, half: DVec2) -> DVec2 {
+    let clear = |c: DVec2| dam.common(&Region::rectangle(c - r, c + r)).area() <= 0.0;
     let steps = WITNESS_GROWTH as usize;
     let longer = |k: usize| half + DVec2::new(k as f64, 0.0);
-    (0..=steps).map(longer).find(|&h| witnesses_fit(piece, hollow_reach, h)).unwrap_or(longer(steps))
+    (0..=steps).map(longer).find(|&h| witnesses(h).into_iter().all(clear)).unwrap_or(longer(steps))
 }
 
 /// How far the hollows of a job run out beyond the outline: wide drips run out by half their width and a millimetre.

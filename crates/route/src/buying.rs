@@ -77,7 +77,7 @@ fn resin<'a>(resin: &'a Resin, item: String, purpose: &'a str) -> Goods<'a> {
 
 /// Wood glue for the blank, instant glue for tape and foot.
 pub(crate) fn glues<'s>(wood_glue_g: f64, setups: impl Iterator<Item = &'s Setup>, shelf: &Shelf) -> Vec<BuyLine> {
-    let instant = shelf.glues.iter().find(|g| g.name == "instant glue").map_or(0.0, |g| g.spread_g_m2);
+    let instant = shelf.glue("instant glue").map_or(0.0, |g| g.spread_g_m2);
     let film = shelf.holding.glue_film * INSTANT_GLUE_G_ML / 1000.0;
     let grams = |setup: &Setup| match setup.holding.method.as_str() {
         // Levelled where it was taped for the setup before.
@@ -89,7 +89,7 @@ pub(crate) fn glues<'s>(wood_glue_g: f64, setups: impl Iterator<Item = &'s Setup
     let needs = [("wood glue", wood_glue_g, "for the blank"), ("instant glue", holding, "for tape and foot")];
     let mut lines = Vec::new();
     for (name, grams, purpose) in needs.into_iter().filter(|(_, grams, _)| *grams > 0.0) {
-        let Some(glue) = shelf.glues.iter().find(|g| g.name == name) else { continue };
+        let Some(glue) = shelf.glue(name) else { continue };
         let goods = Goods { item: name.to_owned(), purpose, sizes: &glue.packs_g, unit: "kg", price: glue.price_kg };
         lines.push(packed(&goods, grams));
     }

@@ -242,7 +242,7 @@ fn finish(
             Source::CommonPractice,
         ),
     );
-    let glue = shelf.glues.iter().find(|g| g.name == "wood glue");
+    let glue = shelf.glue("wood glue");
     let glue_g = layup.joint_mm2 * 1e-6 * glue.map_or(180.0, |g| g.spread_g_m2) * 1.1;
     figures.put(
         "glue.mass",

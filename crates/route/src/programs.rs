@@ -166,19 +166,15 @@ fn cutter_note(cutter: &Cutter, first: bool) -> String {
 
 /// The moves as acts, each at a feed that no axis refuses: on steep moves Z is the slow one.
 fn limited(moves: &[Move], feed_max: [f64; 2]) -> Vec<Act> {
+    let borne = |at: Option<[f64; 3]>, to, feed| at.map_or(feed, |from| bearable(from, to, feed, feed_max));
     let mut at: Option<[f64; 3]> = None;
     let mut acts = Vec::with_capacity(moves.len());
     for m in moves {
         acts.push(match *m {
             Move::Rapid { to } => Act::Rapid { x: Some(to[0]), y: Some(to[1]), z: Some(to[2]) },
-            Move::Feed { to, feed } => {
-                Act::Feed { to, feed: at.map_or(feed, |from| bearable(from, to, feed, feed_max)) }
-            }
-            Move::Arc { to, centre, ccw, feed } => {
-                // Judged by its chord, which is steeper than the arc.
-                let feed = at.map_or(feed, |from| bearable(from, to, feed, feed_max));
-                Act::Arc { to, centre, ccw, feed }
-            }
+            Move::Feed { to, feed } => Act::Feed { to, feed: borne(at, to, feed) },
+            // Judged by its chord, which is steeper than the arc.
+            Move::Arc { to, centre, ccw, feed } => Act::Arc { to, centre, ccw, feed: borne(at, to, feed) },
         });
         at = Some(m.to());
     }

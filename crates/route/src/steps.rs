@@ -192,7 +192,7 @@ fn blank(c: &Content<'_>, route: &mut Route) {
     if let Some(caution) = &c.shop.wood.caution {
         step.cautions.push(caution.clone());
     }
-    let glue = c.shop.shelf.glues.iter().find(|g| g.name == "wood glue");
+    let glue = c.shop.shelf.glue("wood glue");
     let (spread, open, clamp, wait) =
         glue.map_or((180.0, 8.0, 60.0, 24.0), |g| (g.spread_g_m2, g.open_min, g.clamp_min, g.machine_h));
     let force = c.layup.face_mm2 * 1.0;

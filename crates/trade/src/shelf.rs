@@ -148,6 +148,11 @@ impl Shelf {
         self.resins.iter().find(|r| r.name == name)
     }
 
+    /// A glue by name.
+    pub fn glue(&self, name: &str) -> Option<&Glue> {
+        self.glues.iter().find(|g| g.name == name)
+    }
+
     /// A finish by name.
     pub fn finish(&self, name: &str) -> Option<&Finish> {
         self.finishes.iter().find(|f| f.name == name)

@@ -87,28 +87,28 @@ fn buying_adds_up(name: &str, plan: &Plan) {
     }
 }
 
+/// Plans and judges an example on so many threads, and looks at all of it.
+fn sound(name: &str, threads: usize) -> (Arc<Plan>, Arc<Proof>) {
+    let (plan, proof) = proven(name, threads);
+    nothing_fails(name, &plan, &proof);
+    sheets_read_well(name, &plan);
+    buying_adds_up(name, &plan);
+    (plan, proof)
+}
+
 #[test]
 fn tidepool_is_sound() {
-    let (plan, proof) = proven("tidepool", 2);
-    nothing_fails("tidepool", &plan, &proof);
-    sheets_read_well("tidepool", &plan);
-    buying_adds_up("tidepool", &plan);
+    sound("tidepool", 2);
 }
 
 #[test]
 fn clover_is_sound() {
-    let (plan, proof) = proven("clover", 2);
-    nothing_fails("clover", &plan, &proof);
-    sheets_read_well("clover", &plan);
-    buying_adds_up("clover", &plan);
+    sound("clover", 2);
 }
 
 #[test]
 fn the_tray_is_sound_and_the_same_on_any_number_of_threads() {
-    let (plan, proof) = proven("pantry-tray", 3);
-    nothing_fails("pantry-tray", &plan, &proof);
-    sheets_read_well("pantry-tray", &plan);
-    buying_adds_up("pantry-tray", &plan);
+    let (plan, proof) = sound("pantry-tray", 3);
     let (other_plan, other_proof) = proven("pantry-tray", 1);
     assert!(!plan.programs.is_empty() && plan.programs == other_plan.programs);
     let bytes = |proof: &Proof| serde_json::to_string(&(&proof.checks, &proof.made_ml)).unwrap();

@@ -572,8 +572,9 @@ pub(crate) fn envelope<U: Underside>(underside: &U, track: &Track, x: f64, y: f6
 /// Share of the radius beyond which a tangent of the underside would stand too upright to tell much.
 const INNER: f64 = 0.9;
 
-/// A plane that the envelope of the move nowhere falls below, close to it over the point `a` along and `b` across it: the envelope is convex in the plan, so its tangent there is one. Where the underside stands upright the
-/// tangent is taken further in, as if the whole move ran level at its lowest.
+/// A plane that the envelope of the move nowhere falls below, close to it over the point `a` along and `b` across it: the
+/// envelope is convex in the plan, so its tangent there is one. Where the underside stands upright the tangent is taken
+/// further in, as if the whole move ran level at its lowest.
 #[inline(always)]
 pub(crate) fn plane_below<U: Underside>(underside: &U, track: &Track, (a, b): (f64, f64)) -> Plane {
     let inner = INNER * underside.radius();

@@ -268,7 +268,7 @@ fn foot_joint(shop: &Shop<'_>) -> Holding {
     let outer = area(piece.foot_inset);
     let inner = piece.recess.map_or(0.0, |[_, land]| area(piece.foot_inset + land));
     let (ro, ri) = ((outer / std::f64::consts::PI).sqrt(), (inner / std::f64::consts::PI).sqrt());
-    let glue = shop.shelf.glues.iter().find(|g| g.name == "instant glue");
+    let glue = shop.shelf.glue("instant glue");
     let bond = shop.goods.carrier_bond_mpa;
     Holding {
         method: "carrier-glue".into(),
