@@ -5,27 +5,77 @@
 
 use crate::{Grid, Region, Ring};
 use glam::DVec2;
+use std::ops::Range;
 
 /// No successor.
 const NONE: u32 = u32::MAX;
 
+/// Cells per side of a tile.
+const TILE: usize = 16;
+
 /// The region where the grid's value lies below `level` (linear between nodes; outside the grid counts as above).
 /// NaN nodes count as above.
 pub fn below(grid: &Grid<f64>, level: f64) -> Region {
-    if grid.nx == 0 || grid.ny == 0 {
-        return Region::default();
+    Levels::new(grid).below(level)
+}
+
+/// A grid made ready for many level sets: only tiles of cells whose values lie on both sides of a level are looked at.
+pub struct Levels<'a> {
+    field: Field<'a>,
+    /// Least and greatest value on the nodes of each tile of cells, row by row.
+    tiles: Vec<(f64, f64)>,
+}
+
+impl<'a> Levels<'a> {
+    /// Of a grid.
+    pub fn new(grid: &'a Grid<f64>) -> Self {
+        let field = Field { grid };
+        let (across, up) = field.tiles();
+        let range = |tile: usize| {
+            let (xs, ys) = field.cells_of(tile);
+            let mut range = (f64::INFINITY, f64::NEG_INFINITY);
+            for y in ys.start..=ys.end {
+                for x in xs.start..=xs.end {
+                    let v = field.value(x, y);
+                    range = (range.0.min(v), range.1.max(v));
+                }
+            }
+            range
+        };
+        let tiles = (0..across * up).map(range).collect();
+        Self { field, tiles }
     }
-    let field = Field { grid, level };
-    field.trace(field.successors())
+
+    /// The region where the grid's value lies below `level`, as [`below`] gives it.
+    pub fn below(&self, level: f64) -> Region {
+        let field = &self.field;
+        let mut next = vec![NONE; 2 * field.width() * (field.grid.ny + 2)];
+        for (tile, (lo, hi)) in self.tiles.iter().enumerate() {
+            if *lo < level && *hi >= level {
+                field.successors(level, tile, &mut next);
+            }
+        }
+        field.trace(level, next)
+    }
 }
 
 /// The grid with a border of infinitely high nodes around it; node (1, 1) is the grid's (0, 0).
 struct Field<'a> {
     grid: &'a Grid<f64>,
-    level: f64,
 }
 
 impl Field<'_> {
+    /// Tiles across and up.
+    fn tiles(&self) -> (usize, usize) {
+        ((self.grid.nx + 1).div_ceil(TILE), (self.grid.ny + 1).div_ceil(TILE))
+    }
+
+    /// Columns and rows of a tile's cells.
+    fn cells_of(&self, tile: usize) -> (Range<usize>, Range<usize>) {
+        let (x, y) = (tile % self.tiles().0 * TILE, tile / self.tiles().0 * TILE);
+        (x..(x + TILE).min(self.grid.nx + 1), y..(y + TILE).min(self.grid.ny + 1))
+    }
+
     fn width(&self) -> usize {
         self.grid.nx + 2
     }
@@ -40,64 +90,32 @@ impl Field<'_> {
         self.grid.origin + DVec2::new(x as f64 - 1.0, y as f64 - 1.0) * self.grid.pitch
     }
 
-    /// For each lattice edge that the boundary crosses, the edge it crosses next (the region on its left).
+    /// For each lattice edge of a tile that the boundary crosses, the edge it crosses next (the region on its left).
     /// Edge 2n leaves node n to the right, edge 2n + 1 upwards.
-    fn successors(&self) -> Vec<u32> {
+    fn successors(&self, level: f64, tile: usize, next: &mut [u32]) {
         let w = self.width();
-        let mut next = vec![NONE; 2 * w * (self.grid.ny + 2)];
-        for y in 0..=self.grid.ny {
-            for x in 0..=self.grid.nx {
+        let (xs, ys) = self.cells_of(tile);
+        for y in ys {
+            for x in xs.clone() {
                 let v = [self.value(x, y), self.value(x + 1, y), self.value(x + 1, y + 1), self.value(x, y + 1)];
                 let n = y * w + x;
                 // Bottom, right, top, left.
                 let edges = [2 * n, 2 * (n + 1) + 1, 2 * (n + w), 2 * n + 1];
-                for (from, to) in self.stretches(v).into_iter().flatten() {
+                for (from, to) in stretches(level, v).into_iter().flatten() {
                     next[edges[from]] = edges[to] as u32;
                 }
             }
         }
-        next
-    }
-
-    /// Stretches of the boundary in a cell as (side of entry, side of exit). Corners run counter-clockwise from the
-    /// lower left; side k joins corner k to corner k + 1.
-    fn stretches(&self, v: [f64; 4]) -> [Option<(usize, usize)>; 2] {
-        let low = v.map(|v| v < self.level);
-        // With the region on its left the boundary enters through the side where a walk counter-clockwise round the
-        // corners turns from low to high.
-        let mut enter = [0; 2];
-        let mut count = 0;
-        for k in 0..4 {
-            if low[k] && !low[(k + 1) % 4] {
-                enter[count] = k;
-                count += 1;
-            }
-        }
-        // Exit on the way back: the side where the same run of low corners began.
-        let begin = |side: usize| (1..4).map(|k| (side + 4 - k) % 4).find(|&k| !low[k]);
-        // Exit on the way ahead: the side where the next run of low corners begins.
-        let ahead = |side: usize| (1..4).map(|k| (side + k) % 4).find(|&k| low[(k + 1) % 4]);
-        match count {
-            0 => [None, None],
-            1 => [begin(enter[0]).map(|to| (enter[0], to)), None],
-            _ if self.saddle_is_low(v) => enter.map(|e| ahead(e).map(|to| (e, to))),
-            _ => enter.map(|e| begin(e).map(|to| (e, to))),
-        }
-    }
-
-    fn saddle_is_low(&self, v: [f64; 4]) -> bool {
-        let saddle = (v[0] * v[2] - v[1] * v[3]) / (v[0] + v[2] - v[1] - v[3]);
-        saddle < self.level
     }
 
     /// Where the boundary crosses a lattice edge.
-    fn point(&self, edge: u32) -> DVec2 {
+    fn point(&self, level: f64, edge: u32) -> DVec2 {
         let (n, up) = (edge as usize / 2, edge as usize % 2);
         let (x, y) = (n % self.width(), n / self.width());
         let (p, q) = (self.at(x, y), self.at(x + 1 - up, y + up));
         let (a, b) = (self.value(x, y), self.value(x + 1 - up, y + up));
         let t = match (a.is_finite(), b.is_finite()) {
-            (true, true) => ((self.level - a) / (b - a)).clamp(0.0, 1.0),
+            (true, true) => ((level - a) / (b - a)).clamp(0.0, 1.0),
             (true, false) => 0.0,
             (false, true) => 1.0,
             (false, false) => 0.5,
@@ -105,13 +123,13 @@ impl Field<'_> {
         p + (q - p) * t
     }
 
-    fn trace(&self, mut next: Vec<u32>) -> Region {
+    fn trace(&self, level: f64, mut next: Vec<u32>) -> Region {
         let mut rings = Vec::new();
         for start in 0..next.len() {
             let mut points: Vec<DVec2> = Vec::new();
             let mut edge = start as u32;
             while next[edge as usize] != NONE {
-                let p = self.point(edge);
+                let p = self.point(level, edge);
                 if points.last() != Some(&p) {
                     points.push(p);
                 }
@@ -127,6 +145,37 @@ impl Field<'_> {
         }
         Region { rings }
     }
+}
+
+/// Stretches of the boundary in a cell as (side of entry, side of exit). Corners run counter-clockwise from the
+/// lower left; side k joins corner k to corner k + 1.
+fn stretches(level: f64, v: [f64; 4]) -> [Option<(usize, usize)>; 2] {
+    let low = v.map(|v| v < level);
+    // With the region on its left the boundary enters through the side where a walk counter-clockwise round the
+    // corners turns from low to high.
+    let mut enter = [0; 2];
+    let mut count = 0;
+    for k in 0..4 {
+        if low[k] && !low[(k + 1) % 4] {
+            enter[count] = k;
+            count += 1;
+        }
+    }
+    // Exit on the way back: the side where the same run of low corners began.
+    let begin = |side: usize| (1..4).map(|k| (side + 4 - k) % 4).find(|&k| !low[k]);
+    // Exit on the way ahead: the side where the next run of low corners begins.
+    let ahead = |side: usize| (1..4).map(|k| (side + k) % 4).find(|&k| low[(k + 1) % 4]);
+    match count {
+        0 => [None, None],
+        1 => [begin(enter[0]).map(|to| (enter[0], to)), None],
+        _ if saddle_is_low(level, v) => enter.map(|e| ahead(e).map(|to| (e, to))),
+        _ => enter.map(|e| begin(e).map(|to| (e, to))),
+    }
+}
+
+fn saddle_is_low(level: f64, v: [f64; 4]) -> bool {
+    let saddle = (v[0] * v[2] - v[1] * v[3]) / (v[0] + v[2] - v[1] - v[3]);
+    saddle < level
 }
 
 #[cfg(test)]

@@ -8,6 +8,8 @@ const INSIDE: f64 = 1e-8;
 const LEVEL: f64 = 1e-8;
 /// Edges shorter than this in plan are points, mm.
 const POINT: f64 = 1e-7;
+/// Windows in which an edge can be touched are wider by this, mm: far more than rounding.
+const SLACK: f64 = 1e-6;
 
 /// Underside of a cutter above its lowest point: a flat, then a corner arc, then (pointed forms) a straight flank.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -92,6 +94,11 @@ impl Underside {
         } else {
             self.flat + self.corner * g / (1.0 + g * g).sqrt()
         }
+    }
+
+    /// Distance from the axis at which a plane of slope `g` > 0 is touched, per slope: for smooth undersides.
+    fn touch_per_slope(&self, g: f64) -> f64 {
+        self.flat / g.max(LEVEL) + self.corner / g.hypot(1.0)
     }
 
     /// Distance, along a line of slope `m` > 0 passing the axis at distance `b`, from the foot of the perpendicular to
@@ -199,16 +206,16 @@ impl Facet {
         Some(Self { touch, gradient, height, sides: [side(t[0], t[1]), side(t[1], t[2]), side(t[2], t[0])] })
     }
 
-    /// Height of the lowest point of the cutter when it touches inside the facet.
+    /// Height of the lowest point of the cutter when it touches inside the facet; `None` also if that is not above `best`.
     #[inline]
-    pub(crate) fn contact(&self, x: f64, y: f64) -> Option<f64> {
+    pub(crate) fn contact(&self, x: f64, y: f64, best: f64) -> Option<f64> {
         let (qx, qy) = (x + self.touch[0], y + self.touch[1]);
-        let inside = self.sides.iter().all(|s| s[0] * qx + s[1] * qy + s[2] >= -INSIDE);
-        inside.then(|| self.gradient[0] * qx + self.gradient[1] * qy + self.height)
+        let z = self.gradient[0] * qx + self.gradient[1] * qy + self.height;
+        (z > best && self.sides.iter().all(|s| s[0] * qx + s[1] * qy + s[2] >= -INSIDE)).then_some(z)
     }
 }
 
-/// An edge (with its two ends) made ready.
+/// An edge (with its two ends), or a point, made ready.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Edge {
     /// One end.
@@ -219,6 +226,8 @@ pub(crate) struct Edge {
     length: f64,
     /// Rise per length.
     slope: f64,
+    /// Where the axis may stand for the edge to be what is touched, from its first end: along it, and to its left, mm.
+    window: [[f64; 2]; 2],
 }
 
 impl Edge {
@@ -226,11 +235,45 @@ impl Edge {
     pub(crate) fn new(p: [f64; 3], q: [f64; 3]) -> Self {
         let (dx, dy) = (q[0] - p[0], q[1] - p[1]);
         let length = dx.hypot(dy);
+        let window = [[f64::NEG_INFINITY, f64::INFINITY]; 2];
         if length < POINT {
             let from = if p[2] >= q[2] { p } else { q };
-            return Self { from, along: [1.0, 0.0], length: 0.0, slope: 0.0 };
+            return Self { from, along: [1.0, 0.0], length: 0.0, slope: 0.0, window };
         }
-        Self { from: p, along: [dx / length, dy / length], length, slope: (q[2] - p[2]) / length }
+        Self { from: p, along: [dx / length, dy / length], length, slope: (q[2] - p[2]) / length, window }
+    }
+
+    /// Of a ridge between two facets that face up, of these gradients, touched by a smooth underside between its ends:
+    /// there the slope of the underside equals the edge's along it, and lies between the facets' across it.
+    pub(crate) fn between(self, facets: [[f64; 2]; 2], under: &Underside) -> Self {
+        let m = self.slope;
+        let across = facets.map(|g| g[1] * self.along[0] - g[0] * self.along[1]);
+        let (low, high) = (across[0].min(across[1]), across[0].max(across[1]));
+        let near = if low > 0.0 { low } else { (-high).max(0.0) };
+        let far = high.max(-low);
+        // The touching point from the axis: along the edge it is the farther the gentler the slope across.
+        let (most, least) = (m * under.touch_per_slope(m.hypot(near)), m * under.touch_per_slope(m.hypot(far)));
+        let ends = [low, high].map(|g| g * under.touch_per_slope(m.hypot(g)));
+        let mut reach = [[most.min(least), most.max(least)], ends];
+        if m.hypot(near) < LEVEL {
+            // Level: the whole flat touches at once.
+            reach = reach.map(|[lo, hi]| [lo.min(-under.flat), hi.max(under.flat)]);
+        }
+        let [[back, ahead], [right, left]] = reach;
+        let window = [[-ahead - SLACK, self.length - back + SLACK], [-left - SLACK, -right + SLACK]];
+        Self { window, ..self }
+    }
+
+    /// The corner of facets that face up all around it, with gradients within `spread` of `mean`, touched by a smooth
+    /// underside: there its slope lies among theirs (in their convex hull).
+    pub(crate) fn corner(at: [f64; 3], mean: [f64; 2], spread: f64, under: &Underside) -> Self {
+        let steepness = mean[0].hypot(mean[1]);
+        // Touching points differ no more than the slopes do, times the greatest derivative among them.
+        let gentlest = (steepness - spread).max(0.0);
+        let turn = if gentlest > LEVEL { (spread / gentlest).min(2.0) } else { 2.0 };
+        let radius = under.corner * spread / gentlest.hypot(1.0) + under.flat * turn + SLACK;
+        let touch = mean.map(|g| if steepness > LEVEL { g * under.touch_per_slope(steepness) } else { 0.0 });
+        Self { window: touch.map(|t| [-t - radius, -t + radius]), ..Self::new(at, at) }
     }
 
     /// Height of the lowest point of the cutter when it touches the edge.
@@ -240,8 +283,10 @@ impl Edge {
     pub(crate) fn contact(&self, x: f64, y: f64, under: &Underside, best: f64) -> Option<f64> {
         let (vx, vy) = (x - self.from[0], y - self.from[1]);
         let foot = vx * self.along[0] + vy * self.along[1];
-        let b = (vx * self.along[1] - vy * self.along[0]).abs();
-        if b > under.radius {
+        let left = vy * self.along[0] - vx * self.along[1];
+        let [[back, ahead], [right, far_left]] = self.window;
+        let b = left.abs();
+        if left < right || left > far_left || foot < back || foot > ahead || b > under.radius {
             return None;
         }
         let reach = (under.radius * under.radius - b * b).sqrt();

@@ -1,6 +1,7 @@
 //! The boundary of where the tip may stand at a height, exact to the cutter location.
 
 use crate::CutterLocation;
+use crate::location::Touched;
 use geom::{DVec2, Grid, Region, Ring, contour};
 use rayon::prelude::*;
 
@@ -16,19 +17,20 @@ pub(crate) struct Limit<'a> {
 
 impl Limit<'_> {
     /// How far the lowest tip height lies above the level (at most 5 mm below).
-    fn above(&self, p: DVec2) -> f64 {
-        self.location.height_above(p.x, p.y, self.z - 5.0) - self.z
+    fn above(&self, p: DVec2, touched: &mut Touched) -> f64 {
+        self.location.height_beside(p.x, p.y, self.z - 5.0, touched) - self.z
     }
 
     /// Whether the tip may stand at `p`.
     pub(crate) fn clears(&self, p: DVec2) -> bool {
-        self.location.height_above(p.x, p.y, self.z) <= self.z
+        self.location.clears(p.x, p.y, self.z)
     }
 
     /// The last point, going from `p` against `air`, where the tip may stand, to `accuracy` in plan or 0.1 µm in height;
     /// `None` if there is none within `width` either way.
     pub(crate) fn settle(&self, p: DVec2, air: DVec2, width: f64, accuracy: f64) -> Option<DVec2> {
-        let f = |t: f64| self.above(p + air * t);
+        let mut touched = Touched::default();
+        let mut f = |t: f64| self.above(p + air * t, &mut touched);
         let f0 = f(0.0);
         let ((mut lo, mut flo), (mut hi, mut fhi)) = if f0 > 0.0 {
             let mut lo = (0.0, f0);

@@ -6,7 +6,7 @@
 //! are visited in the order of the best they could give, until none can better what was found.
 
 use crate::contact::{Edge, Facet, Underside};
-use geom::{DVec2, Grid, Mesh};
+use geom::{DVec2, DVec3, Grid, Mesh};
 use rayon::prelude::*;
 use trade::cutter::Solid;
 
@@ -14,6 +14,8 @@ use trade::cutter::Solid;
 const EDGE: u32 = 1 << 31;
 /// Gradients differing by less than this across an edge do not make a valley.
 const VALLEY: f64 = 1e-8;
+/// Facets lower than this are slivers, mm.
+const SLIVER: f64 = 1e-5;
 /// Cells per cutter radius.
 const FINE: f64 = 2.0;
 /// Cells under the cutter, at most.
@@ -39,6 +41,10 @@ pub struct CutterLocation {
     edges: Vec<Edge>,
     cells: Cells,
 }
+
+/// The facet or edge that the cutter touched last.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Touched(Option<u32>);
 
 /// A plane above everything in a cell: z ≤ height + gradient · (q − middle), and z ≤ top.
 #[derive(Clone, Copy, Debug)]
@@ -77,7 +83,7 @@ impl CutterLocation {
                 plans.push(t);
             }
         }
-        let edges = edges(mesh, under.is_smooth());
+        let edges = edges(mesh, &under);
         let cells = Cells::new(mesh, &plans, &edges, (under.radius / FINE).max(0.25));
         Self { under, bare: Underside::new(cutter, 0.0), allowance, facets, edges, cells }
     }
@@ -90,36 +96,65 @@ impl CutterLocation {
 
     /// The greater of `floor` and the lowest tip height at (x, y): quick where the surface lies below `floor`.
     pub fn height_above(&self, x: f64, y: f64, floor: f64) -> f64 {
+        self.height_beside(x, y, floor, &mut Touched::default())
+    }
+
+    /// The same, quicker where the last place lay near: what was touched there is looked at first.
+    pub(crate) fn height_beside(&self, x: f64, y: f64, floor: f64, touched: &mut Touched) -> f64 {
         let mut best = floor - self.allowance;
+        if let Some(z) = touched.0.and_then(|id| self.contact(id, x, y, best)) {
+            best = best.max(z);
+        }
+        self.search(x, y, &mut best, touched, |_| false);
+        (best + self.allowance).max(floor)
+    }
+
+    /// Whether the tip may stand at (x, y, z).
+    pub(crate) fn clears(&self, x: f64, y: f64, z: f64) -> bool {
+        let mut best = z - self.allowance;
+        !self.search(x, y, &mut best, &mut Touched::default(), |higher| higher + self.allowance > z)
+    }
+
+    /// Raises `best` to the highest contact, until none can better it or `enough` of one; whether it was enough.
+    fn search(&self, x: f64, y: f64, best: &mut f64, touched: &mut Touched, enough: impl Fn(f64) -> bool) -> bool {
         let mut near = [(0.0_f64, 0.0_f64, 0_u32); UNDER];
-        let count = self.cells.under(x, y, &self.under, best, &mut near);
+        let count = self.cells.under(x, y, &self.under, *best, &mut near);
         let near = &mut near[..count];
         while let Some(pick) = (0..near.len()).max_by(|&i, &j| near[i].0.total_cmp(&near[j].0)) {
             let (bound, rise, cell) = near[pick];
-            if bound <= best {
+            if bound <= *best {
                 break;
             }
             near[pick].0 = f64::NEG_INFINITY;
             // Facets first: most contacts are theirs, and then few edges need a closer look.
             let (facets, edges) = self.cells.split(cell as usize);
-            for item in facets {
-                if item.top - rise <= best {
-                    break;
-                }
-                if let Some(z) = self.facets[item.id as usize].contact(x, y) {
-                    best = best.max(z);
-                }
-            }
-            for item in edges {
-                if item.top - rise <= best {
-                    break;
-                }
-                if let Some(z) = self.edges[(item.id & !EDGE) as usize].contact(x, y, &self.under, best) {
-                    best = best.max(z);
+            for items in [facets, edges] {
+                for item in items {
+                    if item.top - rise <= *best {
+                        break;
+                    }
+                    if let Some(z) = self.contact(item.id, x, y, *best)
+                        && z > *best
+                    {
+                        (*best, *touched) = (z, Touched(Some(item.id)));
+                        if enough(z) {
+                            return true;
+                        }
+                    }
                 }
             }
         }
-        (best + self.allowance).max(floor)
+        false
+    }
+
+    /// Tip height asked for by one item; `None` where it is not touched, or cannot ask for more than `best`.
+    #[inline]
+    fn contact(&self, id: u32, x: f64, y: f64, best: f64) -> Option<f64> {
+        if id & EDGE == 0 {
+            self.facets[id as usize].contact(x, y, best)
+        } else {
+            self.edges[(id & !EDGE) as usize].contact(x, y, &self.under, best)
+        }
     }
 
     /// Tip heights on a lattice, `-inf` where nothing lies below; computed in parallel, row by row.
@@ -128,8 +163,9 @@ impl CutterLocation {
         if nx > 0 {
             grid.values.par_chunks_mut(nx).enumerate().for_each(|(iy, row)| {
                 let y = origin.y + iy as f64 * pitch;
+                let mut touched = Touched::default();
                 for (ix, z) in row.iter_mut().enumerate() {
-                    *z = self.height_above(origin.x + ix as f64 * pitch, y, f64::NEG_INFINITY);
+                    *z = self.height_beside(origin.x + ix as f64 * pitch, y, f64::NEG_INFINITY, &mut touched);
                 }
             });
         }
@@ -365,8 +401,68 @@ impl Lid {
     }
 }
 
-/// Edges that can be touched: all but, for a smooth underside, the bottoms of valleys between two facets that face up.
-fn edges(mesh: &Mesh, smooth: bool) -> Vec<Edge> {
+/// Edges that can be touched. For a smooth underside these are not the bottoms of valleys between two facets that face
+/// up, and ridges between such facets are touched only within a window; their ends are then points of their own.
+fn edges(mesh: &Mesh, under: &Underside) -> Vec<Edge> {
+    let place = |v: u32| mesh.vertices[v as usize].to_array();
+    let sides = sides(mesh);
+    let groups = || sides.chunk_by(|s, t| (s.0, s.1) == (t.0, t.1));
+    if !under.is_smooth() {
+        return groups().map(|group| Edge::new(place(group[0].0), place(group[0].1))).collect();
+    }
+    let gradients: Vec<Option<[f64; 2]>> = (0..mesh.triangles.len()).map(|i| gradient(mesh, i)).collect();
+    let mut edges = Vec::new();
+    // Points that can be touched, and points not surrounded by facets that face up.
+    let (mut touched, mut open) = (vec![false; mesh.vertices.len()], vec![false; mesh.vertices.len()]);
+    for group in groups() {
+        let (a, b, first) = group[0];
+        let edge = Edge::new(place(a), place(b));
+        let facets = match group {
+            [_, (_, _, second)] => gradients[first as usize].zip(gradients[*second as usize]),
+            _ => None,
+        };
+        match facets.and_then(|(g, h)| Some((g, h, steepens(mesh, (a, b), [(first, g), (group[1].2, h)])?))) {
+            Some((_, _, steepens)) if steepens > VALLEY => continue,
+            Some((g, h, _)) => edges.push(edge.between([g, h], under)),
+            None => {
+                edges.push(edge);
+                open[a as usize] = true;
+                open[b as usize] = true;
+            }
+        }
+        touched[a as usize] = true;
+        touched[b as usize] = true;
+    }
+    // Mean of the gradients around each point, and how far they differ from it.
+    let (mut sums, mut spreads) = (vec![(DVec2::ZERO, 0.0); mesh.vertices.len()], vec![0.0_f64; mesh.vertices.len()]);
+    for (t, g) in mesh.triangles.iter().zip(&gradients) {
+        for &v in t {
+            match g {
+                Some(g) => {
+                    let (sum, count) = &mut sums[v as usize];
+                    *sum += DVec2::from_array(*g);
+                    *count += 1.0;
+                }
+                None => open[v as usize] = true,
+            }
+        }
+    }
+    let mean = |v: usize| sums[v].0 / sums[v].1;
+    for (t, g) in mesh.triangles.iter().zip(&gradients) {
+        for (&v, g) in t.iter().flat_map(|v| g.as_ref().map(|g| (v, g))) {
+            spreads[v as usize] = spreads[v as usize].max(mean(v as usize).distance(DVec2::from_array(*g)));
+        }
+    }
+    let point = |v: usize| match open[v] {
+        true => Edge::new(place(v as u32), place(v as u32)),
+        false => Edge::corner(place(v as u32), mean(v).to_array(), spreads[v], under),
+    };
+    edges.extend((0..mesh.vertices.len()).filter(|&v| touched[v]).map(point));
+    edges
+}
+
+/// The sides of all triangles as (lower vertex, higher vertex, triangle), sorted.
+fn sides(mesh: &Mesh) -> Vec<(u32, u32, u32)> {
     let mut sides: Vec<(u32, u32, u32)> = Vec::with_capacity(mesh.triangles.len() * 3);
     for (i, t) in mesh.triangles.iter().enumerate() {
         for k in 0..3 {
@@ -375,44 +471,29 @@ fn edges(mesh: &Mesh, smooth: bool) -> Vec<Edge> {
         }
     }
     sides.sort_unstable();
-    let mut edges = Vec::new();
-    let mut i = 0;
-    while i < sides.len() {
-        let (a, b, _) = sides[i];
-        let mut j = i + 1;
-        while j < sides.len() && sides[j].0 == a && sides[j].1 == b {
-            j += 1;
-        }
-        if !(smooth && j == i + 2 && is_valley(mesh, sides[i].2 as usize, sides[i + 1].2 as usize, (a, b))) {
-            edges.push(Edge::new(mesh.vertices[a as usize].to_array(), mesh.vertices[b as usize].to_array()));
-        }
-        i = j;
-    }
-    edges
+    sides
 }
 
-/// Whether two facets that both face up meet in a valley.
-fn is_valley(mesh: &Mesh, i: usize, j: usize, edge: (u32, u32)) -> bool {
-    let (p, q) = (mesh.corners(i).map(|v| v.to_array()), mesh.corners(j).map(|v| v.to_array()));
-    let (m, n) = (normal(&p), normal(&q));
-    let faces_up = |v: [f64; 3]| v[2] > 1e-6 * (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt();
-    if !faces_up(m) || !faces_up(n) {
-        return false;
-    }
+/// Gradient of a facet that faces up; `None` for others, and for slivers whose direction rounding makes unsure.
+fn gradient(mesh: &Mesh, i: usize) -> Option<[f64; 2]> {
+    let t = mesh.corners(i).map(|v| v.to_array());
+    let n = normal(&t);
+    let twice_area = (n[0] * n[0] + n[1] * n[1] + n[2] * n[2]).sqrt();
+    let side = |k: usize| DVec3::from_array(t[k]).distance(DVec3::from_array(t[(k + 1) % 3]));
+    let longest = side(0).max(side(1)).max(side(2));
+    (n[2] > 1e-6 * twice_area && twice_area > SLIVER * longest).then(|| [-n[0] / n[2], -n[1] / n[2]])
+}
+
+/// By how much the surface steepens across an edge of two facets that face up, given with their gradients: more than 0 in a
+/// valley, less on a ridge. `None` where both lie on the same side.
+fn steepens(mesh: &Mesh, edge: (u32, u32), facets: [(u32, [f64; 2]); 2]) -> Option<f64> {
     let (a, b) = (mesh.vertices[edge.0 as usize], mesh.vertices[edge.1 as usize]);
     let across = DVec2::new(-(b.y - a.y), b.x - a.x).normalize_or_zero();
-    // The facet on the side `across` points to must rise more steeply that way than the other one.
-    let rise = |v: [f64; 3]| -(v[0] * across.x + v[1] * across.y) / v[2];
-    let centre = |t: &[[f64; 3]; 3]| {
-        let c = [(t[0][0] + t[1][0] + t[2][0]) / 3.0 - a.x, (t[0][1] + t[1][1] + t[2][1]) / 3.0 - a.y];
-        c[0] * across.x + c[1] * across.y
-    };
-    let (ci, cj) = (centre(&p), centre(&q));
-    if ci * cj >= 0.0 {
-        return false;
-    }
-    let (ahead, behind) = if ci > 0.0 { (rise(m), rise(n)) } else { (rise(n), rise(m)) };
-    ahead - behind > VALLEY
+    let [(ci, ri), (cj, rj)] = facets.map(|(i, g)| {
+        let t = mesh.corners(i as usize);
+        (((t[0] + t[1] + t[2]) / 3.0 - a).truncate().dot(across), DVec2::from_array(g).dot(across))
+    });
+    (ci * cj < 0.0).then(|| if ci > 0.0 { ri - rj } else { rj - ri })
 }
 
 fn normal(t: &[[f64; 3]; 3]) -> [f64; 3] {

@@ -52,13 +52,17 @@ pub(crate) fn spiral(ground: &Ground<'_>) -> Option<Spiral> {
     let (lo, hi) = ground.height_range(&ground.inside_nodes())?;
     let last = (lo + 2e-3).min(hi);
     let trace = Trace::new(ground);
-    let mut turns = vec![Turn { z: hi, spots: ring(ground, &trace, hi)? }];
+    let contours = contour::Levels::new(&ground.heights);
+    let mut turns = vec![Turn { z: hi, spots: ring(ground, &trace, &contours, hi)? }];
     let (mut drop, mut worst) = (ground.tip.distance(0.0), 0.0_f64);
     while let Some(turn) = turns.last().filter(|t| t.z > last) {
         let Some((dz, left)) = next_level(ground, &trace, turn, drop, turn.z - last) else { break };
         // What is left at the end is not cut into one thin turn.
         let z = if turn.z - dz < last + 0.3 * dz { last } else { turn.z - dz };
-        let Some(spots) = ring(ground, &trace, z).and_then(|spots| begun_beside(&trace, turn, z, spots)) else { break };
+        let Some(spots) = ring(ground, &trace, &contours, z).and_then(|spots| begun_beside(&trace, turn, z, spots))
+        else {
+            break;
+        };
         turns.push(Turn { z, spots });
         drop = dz;
         worst = worst.max(left);
@@ -72,8 +76,8 @@ pub(crate) fn spiral(ground: &Ground<'_>) -> Option<Spiral> {
 }
 
 /// The one ring at a level, all of it settled and within the limit.
-fn ring(ground: &Ground<'_>, trace: &Trace<'_>, z: f64) -> Option<Vec<Spot>> {
-    let rough = contour::below(&ground.heights, z);
+fn ring(ground: &Ground<'_>, trace: &Trace<'_>, contours: &contour::Levels<'_>, z: f64) -> Option<Vec<Spot>> {
+    let rough = contours.below(z);
     let mut met = rough.rings.iter().filter(|r| r.0.iter().any(|&p| ground.inside.contains(p)));
     let one = met.next()?;
     if met.next().is_some() {

@@ -1,6 +1,7 @@
 //! Paths that lie on the cutter-location surface: points in plan dropped to it, refined until chords are true.
 
 use crate::CutterLocation;
+use crate::location::Touched;
 use crate::moves::{off_chord, resampled, thinned};
 use geom::DVec2;
 
@@ -30,8 +31,8 @@ pub(crate) struct Surface<'a> {
 
 impl Surface<'_> {
     /// The lowest tip at a point.
-    pub(crate) fn drop(&self, p: DVec2) -> [f64; 3] {
-        [p.x, p.y, self.location.height_above(p.x, p.y, self.floor)]
+    fn drop(&self, p: DVec2, touched: &mut Touched) -> [f64; 3] {
+        [p.x, p.y, self.location.height_beside(p.x, p.y, self.floor, touched)]
     }
 
     /// A path in plan laid on the surface. Its chords never lie below the surface by more than the tolerance where it was
@@ -39,10 +40,11 @@ impl Surface<'_> {
     pub(crate) fn lay(&self, plan: &[DVec2]) -> Vec<[f64; 3]> {
         let samples = resampled(plan, SAMPLE);
         let mut out: Vec<[f64; 3]> = Vec::with_capacity(samples.len());
+        let mut touched = Touched::default();
         for p in samples {
-            let q = self.drop(p);
+            let q = self.drop(p, &mut touched);
             if let Some(&last) = out.last() {
-                self.split(last, q, &mut out);
+                self.split(last, q, &mut touched, &mut out);
             }
             out.push(q);
         }
@@ -50,7 +52,7 @@ impl Surface<'_> {
     }
 
     /// Points between `a` and `b` (neither included) until the middle of every chord lies on the surface.
-    fn split(&self, a: [f64; 3], b: [f64; 3], out: &mut Vec<[f64; 3]>) {
+    fn split(&self, a: [f64; 3], b: [f64; 3], touched: &mut Touched, out: &mut Vec<[f64; 3]>) {
         let (p, q) = (DVec2::new(a[0], a[1]), DVec2::new(b[0], b[1]));
         if p.distance(q) < SHORT {
             // A step in the surface: up (or down) on the side where the tip is high anyway.
@@ -60,11 +62,11 @@ impl Surface<'_> {
             }
             return;
         }
-        let m = self.drop(p.midpoint(q));
+        let m = self.drop(p.midpoint(q), touched);
         if off_chord(m, a, b) > 0.5 * self.tolerance {
-            self.split(a, m, out);
+            self.split(a, m, touched, out);
             out.push(m);
-            self.split(m, b, out);
+            self.split(m, b, touched, out);
         }
     }
 }

@@ -25,11 +25,12 @@ pub(crate) fn walls(ground: &Ground<'_>) -> (Vec<Stroke>, f64) {
     let Some((lo, hi)) = ground.height_range(&steep) else { return (Vec::new(), 0.0) };
     let nodes = ground.ring_nodes(&steep);
     let levels = levels(ground, &nodes, lo, hi);
+    let contours = contour::Levels::new(&ground.heights);
     let strokes: Vec<Vec<Stroke>> = levels
         .par_iter()
         .enumerate()
         .map(|(layer, &z)| {
-            let rough = contour::below(&ground.heights, z);
+            let rough = contours.below(z);
             rough.rings.iter().flat_map(|r| strokes(ground, &nodes, r, z, layer)).collect()
         })
         .collect();

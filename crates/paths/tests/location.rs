@@ -279,7 +279,7 @@ fn leaving_out_valleys_and_far_cells_changes_nothing() {
                 CutterLocation::new(&one, &c, 0.3)
             })
             .collect();
-        for _ in 0..120 {
+        for _ in 0..300 {
             let (x, y) = (140.0 * next.next() - 70.0, 140.0 * next.next() - 70.0);
             let want = alone.iter().filter_map(|l| l.height(x, y)).fold(f64::NEG_INFINITY, f64::max);
             close(all.height(x, y), want, 1e-8, &format!("{form:?} at {x}, {y}"));
