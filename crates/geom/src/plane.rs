@@ -9,6 +9,9 @@ use library::{ClipType, EndType, FillRule, JoinType, Path64, Paths64, Point64};
 /// Unit of the library, mm: results lie within half of it (along each axis) of the exact ones.
 pub const GRID: f64 = 1e-6;
 
+/// Rings narrower than about twice this are splinters that rounding leaves, units.
+const SPLINTER: f64 = 2.0;
+
 /// A closed polygon; the last point joins the first. Counter-clockwise is an outer boundary, clockwise a hole.
 #[derive(Clone, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Ring(pub Vec<DVec2>);
@@ -116,13 +119,11 @@ impl Region {
         if by == 0.0 || self.rings.is_empty() {
             return self.clone();
         }
-        let clean = run(ClipType::Union, &to_units(self), &Paths64::new());
+        let clean = outlines_first(run(ClipType::Union, &to_units(self), &Paths64::new()));
         if clean.is_empty() {
             return Region::default();
         }
-        let tolerance = (arc_tolerance / GRID).max(1.0);
-        // The library's chords lie inside the true arc by the tolerance; that is "true to" it.
-        from_units(&library::inflate_paths_64(&clean, by / GRID, JoinType::Round, EndType::Polygon, 2.0, tolerance))
+        from_units(&inflated(&clean, by, arc_tolerance))
     }
 
     /// This or that.
@@ -199,6 +200,24 @@ impl Ring {
 
 fn run(clip: ClipType, subjects: &Paths64, clips: &Paths64) -> Paths64 {
     library::boolean_op_64(clip, FillRule::Positive, subjects, clips)
+}
+
+/// The library's chords lie inside the true arc by the tolerance; that is "true to" it.
+fn inflated(paths: &Paths64, by: f64, arc_tolerance: f64) -> Paths64 {
+    let tolerance = (arc_tolerance / GRID).max(1.0);
+    library::inflate_paths_64(paths, by / GRID, JoinType::Round, EndType::Polygon, 2.0, tolerance)
+}
+
+/// Without splinters, outer rings before holes: the library takes the way round of the first path that lies farthest out
+/// for that of an outer ring, and which way a splinter runs is left to rounding.
+fn outlines_first(mut paths: Paths64) -> Paths64 {
+    let ring = |path: &Path64| Ring(path.iter().map(|p| DVec2::new(p.x as f64, p.y as f64)).collect());
+    paths.retain(|path| {
+        let ring = ring(path);
+        ring.area().abs() > SPLINTER * ring.perimeter()
+    });
+    paths.sort_by_key(|path| ring(path).area() < 0.0);
+    paths
 }
 
 fn to_units(region: &Region) -> Paths64 {
@@ -303,6 +322,18 @@ mod tests {
         let middle = |(a, b): (DVec2, DVec2)| 20.0 - ((a + b) / 2.0).length();
         let worst = d.rings[0].sides().map(middle).fold(0.0, f64::max);
         assert!(worst <= 0.01 && worst > 0.005, "{worst}");
+    }
+
+    #[test]
+    fn a_splinter_farthest_out_does_not_turn_an_offset_round() {
+        // A square and, above it, what rounding may leave of a join: a needle that runs clockwise.
+        let units = |x: f64, y: f64| Point64::new((x / GRID) as i64, (y / GRID) as i64);
+        let needle = vec![Point64::new(0, 8_000_000), Point64::new(2, 9_000_000), Point64::new(1, 6_000_000)];
+        let square = vec![units(-5.0, -5.0), units(5.0, -5.0), units(5.0, 5.0), units(-5.0, 5.0)];
+        let area = |paths: &Paths64| from_units(&inflated(paths, -1.0, 1e-4)).area();
+        let paths = vec![needle, square];
+        assert!(from_units(&paths).rings[0].area() < 0.0 && area(&paths) < 1e-3, "{}", area(&paths));
+        assert!((area(&outlines_first(paths)) - 64.0).abs() < 1e-3);
     }
 
     proptest! {

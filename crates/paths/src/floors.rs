@@ -16,28 +16,41 @@ const LOOK: f64 = 1.5;
 /// Distance of such places across it, mm.
 const LOOK_AHEAD: f64 = 0.2;
 
+/// The ground between one set of rings and the next.
+struct Layer {
+    region: Region,
+    inner: Region,
+    looks: Vec<(DVec2, DVec2)>,
+    step: f64,
+}
+
+impl Layer {
+    /// Its rings, those that fill its corners too, and the greatest scallop left.
+    fn rings(&self, ground: &Ground<'_>) -> (Vec<Ring>, f64) {
+        // Corners lie wider apart only where both rings have them.
+        let wide = turn(&self.region).min(turn(&self.inner));
+        let worst = left(ground, &self.looks, self.step, wide);
+        let rings = self.region.rings.iter().cloned().chain(corners(&self.region, &self.inner, self.step));
+        (rings.collect(), worst)
+    }
+}
+
 /// Strokes from the edge inwards, and the greatest scallop left.
 pub(crate) fn floors(ground: &Ground<'_>) -> (Vec<Stroke>, f64) {
     let surface =
         Surface { location: ground.what.location, floor: ground.what.bottom_z, tolerance: ground.work.tolerance };
     let mut region = ground.floor();
-    let mut plans: Vec<(Vec<DVec2>, usize)> = Vec::new();
-    let mut worst: f64 = 0.0;
-    let mut layer = 0;
+    let mut layers: Vec<Layer> = Vec::new();
     while !region.rings.is_empty() {
         let looks = looks(&region);
         let step = step(ground, &looks);
-        plans.extend(region.rings.iter().map(|r| (path(r, ground.work.climb), layer)));
         let inner = tidy(&region.offset(-step, 0.002));
-        // Corners lie wider apart only where both rings have them.
-        let wide = turn(&region).min(turn(&inner));
-        worst = worst.max(left(ground, &looks, step, wide));
-        for corner in corners(&region, &inner, step) {
-            plans.push((path(&corner, ground.work.climb), layer));
-        }
-        region = inner;
-        layer += 1;
+        layers.push(Layer { region: std::mem::replace(&mut region, inner.clone()), inner, looks, step });
     }
+    let made: Vec<(Vec<Ring>, f64)> = layers.par_iter().map(|layer| layer.rings(ground)).collect();
+    let worst = made.iter().map(|m| m.1).fold(0.0, f64::max);
+    let rings = made.iter().enumerate().flat_map(|(k, (rings, _))| rings.iter().map(move |r| (r, k)));
+    let plans: Vec<(Vec<DVec2>, usize)> = rings.map(|(r, k)| (path(r, ground.work.climb), k)).collect();
     let strokes: Vec<Vec<Stroke>> = plans
         .par_iter()
         .map(|(plan, layer)| {

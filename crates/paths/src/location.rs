@@ -493,7 +493,7 @@ fn steepens(mesh: &Mesh, edge: (u32, u32), facets: [(u32, [f64; 2]); 2]) -> Opti
         let t = mesh.corners(i as usize);
         (((t[0] + t[1] + t[2]) / 3.0 - a).truncate().dot(across), DVec2::from_array(g).dot(across))
     });
-    (ci * cj < 0.0).then(|| if ci > 0.0 { ri - rj } else { rj - ri })
+    (ci * cj < 0.0).then_some(if ci > 0.0 { ri - rj } else { rj - ri })
 }
 
 fn normal(t: &[[f64; 3]; 3]) -> [f64; 3] {

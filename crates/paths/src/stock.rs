@@ -66,17 +66,22 @@ impl Stock {
     pub(crate) fn cut(&mut self, from: [f64; 3], to: [f64; 3], under: &Underside) {
         let (a, b) = (DVec2::new(from[0], from[1]), DVec2::new(to[0], to[1]));
         let z = from[2].max(to[2]);
+        let least = z as f32;
         let r = under.radius;
         let along = b - a;
         let scale = along.length_squared();
         let (lo, hi) = (a.min(b) - DVec2::splat(r), a.max(b) + DVec2::splat(r));
         for iy in self.range(lo.y, hi.y, 1) {
             for ix in self.range(lo.x, hi.x, 0) {
+                let i = iy * self.tops.nx + ix;
+                if self.tops.values[i] <= least {
+                    continue;
+                }
                 let p = self.tops.at(ix, iy);
                 let t = if scale > 0.0 { ((p - a).dot(along) / scale).clamp(0.0, 1.0) } else { 0.0 };
                 let d = p.distance(a + along * t) + self.half;
                 if d <= r {
-                    let top = &mut self.tops.values[iy * self.tops.nx + ix];
+                    let top = &mut self.tops.values[i];
                     *top = top.min((z + under.rise(d)) as f32);
                 }
             }
