@@ -101,13 +101,16 @@ fn stages_run_again_only_when_their_inputs_change() {
     assert_eq!(pipeline.runs(), [2, 1, 2, 3, 0]);
 }
 
+/// A tray, and the demo bowl with its hollow, its resin and both its sides.
 #[test]
 fn any_number_of_threads_gives_the_same_plan_and_verdict() {
-    let with = |threads: usize| {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-        pool.install(|| through(&mut Pipeline::default(), JOB, 1.0))
-    };
-    let ((plan, proof), (other_plan, other_proof)) = (with(1), with(3));
-    assert!(!plan.programs.is_empty() && plan == other_plan);
-    assert!(!proof.checks.is_empty() && proof == other_proof);
+    for job in [JOB, include_str!("../../../examples/tidepool/job.toml")] {
+        let with = |threads: usize| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+            pool.install(|| through(&mut Pipeline::default(), job, 1.0))
+        };
+        let ((plan, proof), (other_plan, other_proof)) = (with(1), with(3));
+        assert!(!plan.programs.is_empty() && plan == other_plan);
+        assert!(!proof.checks.is_empty() && proof == other_proof);
+    }
 }

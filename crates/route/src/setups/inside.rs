@@ -158,20 +158,7 @@ pub(super) fn hollow_out(
     )?;
     bench.keep("rough the inside", cutters.rough, s, moves)?;
 
-    let ring = piece.outline.parallel(piece.inside_inset(piece.floor_z), PATH_TOLERANCE);
-    let (work, s) = bench.work(cutters.rough, false);
-    let moves = pocket(
-        &Pocket {
-            region: &Region { rings: vec![ring] },
-            from_z: floor + ALLOWANCE,
-            to_z: floor,
-            step_down: ALLOWANCE,
-            stepover: STEPOVER,
-            diameter: rough.diameter,
-        },
-        &work,
-    );
-    bench.keep("finish the flat of the floor", cutters.rough, s, moves)?;
+    finish_floor(shop, cutters.rough, bench)?;
 
     let ball = &cutters.ball.solid;
     // The ball touches a wall above its tip: higher up it would only roll over the rim's edge.
@@ -195,6 +182,36 @@ pub(super) fn hollow_out(
         shop.progress,
     )?;
     bench.keep("finish the inside", cutters.ball, s, finished.moves)?;
+    Ok(())
+}
+
+/// The flat of the floor, from whatever roughing left over it: in a narrow bowl the allowance on the walls may have kept
+/// the cutter higher up.
+fn finish_floor(shop: &Shop<'_>, cutter: &Cutter, bench: &mut Bench<'_, '_>) -> Result<(), PlanFault> {
+    let piece = shop.piece;
+    let floor = bench.frame.z(piece.floor_z);
+    let ring = piece.outline.parallel(piece.inside_inset(piece.floor_z), PATH_TOLERANCE);
+    let region = Region { rings: vec![ring] };
+    let reachable = region.offset(-cutter.solid.radius(), PATH_TOLERANCE);
+    let stock = bench.stock();
+    let nodes = (0..stock.ny).flat_map(|iy| (0..stock.nx).map(move |ix| (ix, iy)));
+    let left = nodes
+        .filter(|&(ix, iy)| reachable.contains(stock.at(ix, iy)))
+        .map(|(ix, iy)| f64::from(stock.values[stock.index(ix, iy)]))
+        .fold(floor + ALLOWANCE + ABOVE_PLANE, f64::max);
+    let (work, s) = bench.work(cutter, false);
+    let moves = pocket(
+        &Pocket {
+            region: &region,
+            from_z: left,
+            to_z: floor,
+            step_down: shop.step_down(cutter),
+            stepover: STEPOVER,
+            diameter: cutter.solid.diameter,
+        },
+        &work,
+    );
+    bench.keep("finish the flat of the floor", cutter, s, moves)?;
     Ok(())
 }
 
