@@ -216,7 +216,7 @@ fn outlines_first(mut paths: Paths64) -> Paths64 {
         let ring = ring(path);
         ring.area().abs() > SPLINTER * ring.perimeter()
     });
-    paths.sort_by_key(|path| ring(path).area() < 0.0);
+    paths.sort_by_cached_key(|path| ring(path).area() < 0.0);
     paths
 }
 
@@ -334,6 +334,18 @@ mod tests {
         let paths = vec![needle, square];
         assert!(from_units(&paths).rings[0].area() < 0.0 && area(&paths) < 1e-3, "{}", area(&paths));
         assert!((area(&outlines_first(paths)) - 64.0).abs() < 1e-3);
+    }
+
+    #[test]
+    fn a_region_and_a_splinter_are_offset_as_the_region_alone() {
+        let needle = [(0.0, 8.0), (1.0, 6.0), (2.0, 9.0)].map(|(x, y): (f64, f64)| DVec2::new(x * GRID, y)).to_vec();
+        for points in [needle.clone(), needle.into_iter().rev().collect()] {
+            let mut region = square(10.0);
+            region.rings.push(Ring(points));
+            for by in [-1.0, 1.0] {
+                assert_eq!(region.offset(by, 1e-4), square(10.0).offset(by, 1e-4));
+            }
+        }
     }
 
     proptest! {

@@ -16,22 +16,20 @@ const LOOK: f64 = 1.5;
 /// Distance of such places across it, mm.
 const LOOK_AHEAD: f64 = 0.2;
 
-/// The ground between one set of rings and the next.
+/// A set of rings, and how far inwards of it the next one lies.
 struct Layer {
     region: Region,
-    inner: Region,
     looks: Vec<(DVec2, DVec2)>,
     step: f64,
 }
 
 impl Layer {
-    /// Its rings, those that fill its corners too, and the greatest scallop left.
-    fn rings(&self, ground: &Ground<'_>) -> (Vec<Ring>, f64) {
+    /// Its rings, those that fill its corners towards the next, and the greatest scallop left.
+    fn rings(&self, inner: &Region, ground: &Ground<'_>) -> (Vec<Ring>, f64) {
         // Corners lie wider apart only where both rings have them.
-        let wide = turn(&self.region).min(turn(&self.inner));
+        let wide = turn(&self.region).min(turn(inner));
         let worst = left(ground, &self.looks, self.step, wide);
-        let rings = self.region.rings.iter().cloned().chain(corners(&self.region, &self.inner, self.step));
-        (rings.collect(), worst)
+        (self.region.rings.iter().cloned().chain(corners(&self.region, inner, self.step)).collect(), worst)
     }
 }
 
@@ -45,9 +43,13 @@ pub(crate) fn floors(ground: &Ground<'_>) -> (Vec<Stroke>, f64) {
         let looks = looks(&region);
         let step = step(ground, &looks);
         let inner = tidy(&region.offset(-step, 0.002));
-        layers.push(Layer { region: std::mem::replace(&mut region, inner.clone()), inner, looks, step });
+        layers.push(Layer { region, looks, step });
+        region = inner;
     }
-    let made: Vec<(Vec<Ring>, f64)> = layers.par_iter().map(|layer| layer.rings(ground)).collect();
+    let innermost = Region::default();
+    let inner = |k: usize| layers.get(k + 1).map_or(&innermost, |next| &next.region);
+    let made: Vec<(Vec<Ring>, f64)> =
+        layers.par_iter().enumerate().map(|(k, layer)| layer.rings(inner(k), ground)).collect();
     let worst = made.iter().map(|m| m.1).fold(0.0, f64::max);
     let rings = made.iter().enumerate().flat_map(|(k, (rings, _))| rings.iter().map(move |r| (r, k)));
     let plans: Vec<(Vec<DVec2>, usize)> = rings.map(|(r, k)| (path(r, ground.work.climb), k)).collect();

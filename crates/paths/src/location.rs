@@ -415,15 +415,11 @@ fn edges(mesh: &Mesh, under: &Underside) -> Vec<Edge> {
     // Points that can be touched, and points not surrounded by facets that face up.
     let (mut touched, mut open) = (vec![false; mesh.vertices.len()], vec![false; mesh.vertices.len()]);
     for group in groups() {
-        let (a, b, first) = group[0];
+        let (a, b, _) = group[0];
         let edge = Edge::new(place(a), place(b));
-        let facets = match group {
-            [_, (_, _, second)] => gradients[first as usize].zip(gradients[*second as usize]),
-            _ => None,
-        };
-        match facets.and_then(|(g, h)| Some((g, h, steepens(mesh, (a, b), [(first, g), (group[1].2, h)])?))) {
-            Some((_, _, steepens)) if steepens > VALLEY => continue,
-            Some((g, h, _)) => edges.push(edge.between([g, h], under)),
+        match meeting(mesh, &gradients, group) {
+            Some((_, steepens)) if steepens > VALLEY => continue,
+            Some((facets, _)) => edges.push(edge.between(facets, under)),
             None => {
                 edges.push(edge);
                 open[a as usize] = true;
@@ -484,16 +480,20 @@ fn gradient(mesh: &Mesh, i: usize) -> Option<[f64; 2]> {
     (n[2] > 1e-6 * twice_area && twice_area > SLIVER * longest).then(|| [-n[0] / n[2], -n[1] / n[2]])
 }
 
-/// By how much the surface steepens across an edge of two facets that face up, given with their gradients: more than 0 in a
-/// valley, less on a ridge. `None` where both lie on the same side.
-fn steepens(mesh: &Mesh, edge: (u32, u32), facets: [(u32, [f64; 2]); 2]) -> Option<f64> {
-    let (a, b) = (mesh.vertices[edge.0 as usize], mesh.vertices[edge.1 as usize]);
+/// Where two facets that face up meet along an edge, one on either side: their gradients, and by how much the surface
+/// steepens across the edge, more than 0 in a valley, less on a ridge. `edge` holds its sides as [`sides`] gives them.
+fn meeting(mesh: &Mesh, gradients: &[Option<[f64; 2]>], edge: &[(u32, u32, u32)]) -> Option<([[f64; 2]; 2], f64)> {
+    let [(a, b, first), (_, _, second)] = *edge else { return None };
+    let facets = [gradients[first as usize]?, gradients[second as usize]?];
+    let (a, b) = (mesh.vertices[a as usize], mesh.vertices[b as usize]);
     let across = DVec2::new(-(b.y - a.y), b.x - a.x).normalize_or_zero();
-    let [(ci, ri), (cj, rj)] = facets.map(|(i, g)| {
+    let aside = |i: u32| {
         let t = mesh.corners(i as usize);
-        (((t[0] + t[1] + t[2]) / 3.0 - a).truncate().dot(across), DVec2::from_array(g).dot(across))
-    });
-    (ci * cj < 0.0).then_some(if ci > 0.0 { ri - rj } else { rj - ri })
+        ((t[0] + t[1] + t[2]) / 3.0 - a).truncate().dot(across)
+    };
+    let (ci, cj) = (aside(first), aside(second));
+    let [ri, rj] = facets.map(|g| DVec2::from_array(g).dot(across));
+    (ci * cj < 0.0).then_some((facets, if ci > 0.0 { ri - rj } else { rj - ri }))
 }
 
 fn normal(t: &[[f64; 3]; 3]) -> [f64; 3] {

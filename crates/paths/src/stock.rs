@@ -74,6 +74,7 @@ impl Stock {
         for iy in self.range(lo.y, hi.y, 1) {
             for ix in self.range(lo.x, hi.x, 0) {
                 let i = iy * self.tops.nx + ix;
+                // What lies below the move is not cut, wherever it lies.
                 if self.tops.values[i] <= least {
                     continue;
                 }

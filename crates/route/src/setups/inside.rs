@@ -194,8 +194,10 @@ fn finish_floor(shop: &Shop<'_>, cutter: &Cutter, bench: &mut Bench<'_, '_>) -> 
     let region = Region { rings: vec![ring] };
     let reachable = region.offset(-cutter.solid.radius(), PATH_TOLERANCE);
     let stock = bench.stock();
-    let nodes = (0..stock.ny).flat_map(|iy| (0..stock.nx).map(move |ix| (ix, iy)));
-    let left = nodes
+    let (lo, hi) = reachable.bounds().unwrap_or_default();
+    let (columns, rows) = stock.nodes_in(lo, hi);
+    let left = rows
+        .flat_map(|iy| columns.clone().map(move |ix| (ix, iy)))
         .filter(|&(ix, iy)| reachable.contains(stock.at(ix, iy)))
         .map(|(ix, iy)| f64::from(stock.values[stock.index(ix, iy)]))
         .fold(floor + ALLOWANCE + ABOVE_PLANE, f64::max);
