@@ -1,7 +1,9 @@
-//! Lengths: the type and its arithmetic. How a maker writes them is in `read`, how they are printed in `print`.
+//! Lengths: the type and its arithmetic. How a maker writes them is in `read`, how they are printed in `print`, and how
+//! sentences tell them in `told`.
 
 mod print;
 mod read;
+mod told;
 
 pub use print::{clock, sensible};
 pub use read::{LengthError, Quarters};

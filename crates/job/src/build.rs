@@ -38,7 +38,7 @@ pub(crate) fn build(root: &Record, units: Units, report: &mut Report) -> Option<
         units,
         seed: root.get("seed").map_or(0, |s| s.value),
         start: root.get("start"),
-        piece: piece_spec(piece?)?,
+        piece: piece_spec(piece?, units)?,
         casts: casts.into_iter().collect::<Option<_>>()?,
         blank: blank_spec(blank?)?,
         route: route_spec(route?)?,
@@ -62,9 +62,10 @@ fn cast_records(root: &Record) -> &[Record] {
     }
 }
 
-fn piece_spec(piece: &Record) -> Option<PieceSpec> {
+fn piece_spec(piece: &Record, units: Units) -> Option<PieceSpec> {
     Some(PieceSpec {
         at: piece.at,
+        units,
         outline: piece.part("outline", outline_spec)?,
         height: piece.get("height")?,
         wall: piece.get("wall")?,

@@ -60,6 +60,8 @@ impl Names {
 pub struct PieceSpec {
     /// Place of the `[piece]` table.
     pub at: Option<At>,
+    /// The maker's units, for what is said of the piece.
+    pub units: Units,
     /// Outline of the rim seen from above.
     pub outline: Placed<OutlineSpec>,
     /// Finished height H.

@@ -79,10 +79,9 @@ pub fn finishing(what: &Finishing<'_>, work: &Work, progress: &dyn Progress) -> 
     progress.tell("finishing", 0.5);
     progress.go_on()?;
     if strokes.is_empty() || ground.top_z > what.bottom_z + UNCUT {
-        let (walls, worst_wall) = walls(&ground);
+        let ((walls, worst_wall), (floors, worst_floor)) = rayon::join(|| walls(&ground), || floors(&ground));
         progress.tell("finishing", 0.7);
         progress.go_on()?;
-        let (floors, worst_floor) = floors(&ground);
         strokes.extend([walls, floors]);
         worst = worst.max(worst_wall).max(worst_floor);
     }

@@ -129,7 +129,10 @@ pub(crate) fn distances(nx: usize, ny: usize, marked: &[bool]) -> Vec<f64> {
     });
     let column = |ix: usize| nearest(&(0..ny).map(|iy| rows[iy * nx + ix]).collect::<Vec<_>>());
     let columns: Vec<Vec<f64>> = (0..nx).into_par_iter().map(column).collect();
-    (0..nx * ny).map(|i| columns[i % nx][i / nx]).collect()
+    rows.par_chunks_mut(nx.max(1)).enumerate().for_each(|(iy, row)| {
+        row.iter_mut().zip(&columns).for_each(|(d, column)| *d = column[iy]);
+    });
+    rows
 }
 
 /// For each place on a line the least of √(f² + distance²): lower envelope of parabolas (Felzenszwalb and Huttenlocher 2012).

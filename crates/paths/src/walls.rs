@@ -18,6 +18,8 @@ const LEAST: f64 = 0.02;
 const SIDE: f64 = 1.2;
 /// Gaps in a ring up to this long are bridged, mm.
 const GAP: f64 = 3.0;
+/// Places handled by one thread at a time, at least.
+const TOGETHER: usize = 16;
 
 /// Strokes from the top down, and the greatest scallop left.
 pub(crate) fn walls(ground: &Ground<'_>) -> (Vec<Stroke>, f64) {
@@ -105,6 +107,8 @@ fn strokes(ground: &Ground<'_>, nodes: &[bool], ring: &Ring, z: f64, layer: usiz
     let n = corners.len();
     let steep: Vec<bool> = corners.iter().map(|(p, _)| wanted(*p)).collect();
     let settled: Vec<Option<DVec2>> = (0..n)
+        .into_par_iter()
+        .with_min_len(TOGETHER)
         .map(|i| {
             let (p, air) = corners[i];
             let near = steep[i] || steep[(i + n - 1) % n] || steep[(i + 1) % n];
@@ -216,13 +220,13 @@ impl<'a> Trace<'a> {
 
     /// With points added until chords are true on both sides; air lies to the left.
     pub(crate) fn refined(&self, path: &[[f64; 3]]) -> Vec<[f64; 3]> {
-        let mut out: Vec<[f64; 3]> = Vec::with_capacity(path.len());
-        for (i, &p) in path.iter().enumerate() {
-            if i > 0 {
-                self.split(path[i - 1], p, &mut out);
-            }
-            out.push(p);
-        }
+        let sides = path.par_windows(2).with_min_len(TOGETHER).flat_map_iter(|side| {
+            let mut points = vec![side[0]];
+            self.split(side[0], side[1], &mut points);
+            points
+        });
+        let mut out: Vec<[f64; 3]> = sides.collect();
+        out.extend(path.last());
         thinned(&out, 0.25 * self.tolerance)
     }
 

@@ -6,6 +6,7 @@ use crate::motion::{Motion, Run, first_cutter};
 use crate::{Evidence, Where};
 use geom::Mesh;
 use glam::DVec3;
+use rayon::prelude::*;
 use trade::shelf::Cutter;
 use workpiece::{Change, Setup};
 
@@ -37,10 +38,14 @@ impl<'a> Case<'a> {
         let read = |setup: &'a Setup| SetupCase {
             setup,
             frame: Frame::of(setup),
-            runs: setup.programs.iter().map(|p| Run::read(evidence, &p.file, first_cutter(setup, &p.file))).collect(),
+            runs: setup
+                .programs
+                .par_iter()
+                .map(|p| Run::read(evidence, &p.file, first_cutter(setup, &p.file)))
+                .collect(),
             look: Run::read(evidence, &setup.look_first, first_cutter(setup, &setup.look_first)),
         };
-        Self { evidence, setups: evidence.setups.iter().map(read).collect() }
+        Self { evidence, setups: evidence.setups.par_iter().map(read).collect() }
     }
 
     pub(crate) fn cutter(&self, number: Option<u32>) -> Option<&'a Cutter> {

@@ -31,35 +31,61 @@ use checks::{contact, cover, frames, gouge, leftover, loose, order, pour, progra
 /// [`Cancelled`] if the maker stops.
 pub fn prove(evidence: &Evidence, progress: &dyn Progress) -> Result<Proof, Cancelled> {
     let case = Case::read(evidence);
-    let replay = replay::replay(&case, progress)?;
+    // Neither needs the other: one goes by columns, the other by true triangles.
+    let (replay, skins) = rayon::join(|| replay::replay(&case, progress), || Skins::judge(&case, progress));
+    let (replay, skins) = (replay?, skins?);
     let mut checks = vec![order::judge(&case), frames::judge_models(&case)];
-    let mut gouges: Option<Vec<f64>> = Some(Vec::new());
-    for (done, of) in case.setups.iter().enumerate() {
-        progress.tell("prove: judge the setups", done as f64 / case.setups.len() as f64);
+    for (of, skin) in case.setups.iter().zip(skins.setups) {
         checks.push(frames::judge(of));
         checks.extend(programs::judge(&case, of));
-        let (check, depth) = gouge::judge(&case, of, progress)?;
-        checks.push(check);
-        if of.setup.finishes_skin {
-            gouges = gouges.zip(depth).map(|(mut all, depth)| {
-                all.push(depth);
-                all
-            });
-        }
-        checks.extend(leftover::judge(&case, of, progress)?);
+        checks.extend(skin);
         checks.extend(contact::judge(&case, of, &replay));
         checks.push(loose::judge(of, &replay));
         checks.extend(room::judge(&case, of));
         checks.push(touch_off::judge(&case, of, &replay));
     }
-    for cast in 0..evidence.casts.len() as u16 {
-        checks.push(leftover::judge_hollow(&case, cast, progress)?);
+    for (cast, hollow) in (0..).zip(skins.hollows) {
+        checks.push(hollow);
         checks.extend(pour::judge(&case, cast, &replay));
         checks.extend(cover::judge(&case, cast, &replay));
     }
-    progress.tell("prove: walls", 0.0);
-    checks.extend(wall::judge(&case, gouges.as_deref().filter(|g| !g.is_empty())));
+    checks.extend(skins.walls);
     checks.push(wall::judge_volume(&case, &replay));
     progress.go_on()?;
     Ok(Proof { checks, snapshots: replay.snapshots, made_ml: replay.made_ml })
+}
+
+/// What the sweeps of the programs say of the true triangles, without any columns.
+struct Skins {
+    /// Gouge and leftover of each setup.
+    setups: Vec<Vec<Check>>,
+    /// Leftover in the hollow of each cast.
+    hollows: Vec<Check>,
+    walls: Vec<Check>,
+}
+
+impl Skins {
+    fn judge(case: &Case<'_>, progress: &dyn Progress) -> Result<Self, Cancelled> {
+        let mut setups = Vec::new();
+        // Greatest depths in the setups that finish the skin; `None` if one is unknown.
+        let mut gouges: Option<Vec<f64>> = Some(Vec::new());
+        for (done, of) in case.setups.iter().enumerate() {
+            progress.tell("prove: judge the setups", done as f64 / case.setups.len() as f64);
+            let (check, depth) = gouge::judge(case, of, progress)?;
+            if of.setup.finishes_skin {
+                gouges = gouges.zip(depth).map(|(mut all, depth)| {
+                    all.push(depth);
+                    all
+                });
+            }
+            let mut checks = vec![check];
+            checks.extend(leftover::judge(case, of, progress)?);
+            setups.push(checks);
+        }
+        let casts = 0..case.evidence.casts.len() as u16;
+        let hollows = casts.map(|cast| leftover::judge_hollow(case, cast, progress)).collect::<Result<_, _>>()?;
+        progress.tell("prove: walls", 0.0);
+        let walls = wall::judge(case, gouges.as_deref().filter(|g| !g.is_empty()));
+        Ok(Self { setups, hollows, walls })
+    }
 }

@@ -95,6 +95,7 @@ pub(crate) fn allowances(
     ledger: &mut Ledger<'_>,
 ) -> Allowances {
     let Ledger { figures, report } = ledger;
+    let units = job.units;
     let one_sided = job.route.kind.value == RouteKind::OneSided;
     let casting = !job.casts.is_empty();
     let parting = parting_rule(piece.rim_slope_deg, ball_radius);
@@ -107,11 +108,15 @@ pub(crate) fn allowances(
                         "parting",
                         asked.at,
                         format!(
-                            "{asked_mm:.1} mm beyond the rim is too little: a {FLANGE:.0} mm flange and the fillet that a ball of \
-                             radius {ball_radius:.2} mm leaves above it need {parting:.1} mm"
+                            "{} beyond the rim is too little: a {} flange and the fillet that a ball of radius {} leaves above it \
+                             need {}",
+                            units.told(asked_mm),
+                            units.told(FLANGE),
+                            units.fine(ball_radius),
+                            units.up(parting)
                         ),
                     )
-                    .hint(format!("set `beyond_rim` to {parting:.1} mm or more, or leave it out"));
+                    .hint(format!("set `beyond_rim` to {} or more, or leave it out", units.up(parting)));
             }
             asked_mm
         }
@@ -150,18 +155,17 @@ pub(crate) fn allowances(
                         "blank-too-small",
                         asked.at,
                         format!(
-                            "the blank is {:.0} × {:.0} mm, and the piece with its flange and dam needs {:.0} × {:.0} mm",
-                            half.x * 2.0,
-                            half.y * 2.0,
-                            (least.x * 2.0).ceil(),
-                            (least.y * 2.0).ceil()
+                            "the blank is {} × {}, and the piece with its flange and dam needs {} × {}",
+                            units.told(half.x * 2.0),
+                            units.told(half.y * 2.0),
+                            units.up((least.x * 2.0).ceil()),
+                            units.up((least.y * 2.0).ceil())
                         ),
                     )
                     .hint("make the blank at least that large, leave `size` out, or make the piece smaller");
             } else if casting {
                 let longer = with_witnesses(piece, reach, half);
                 if longer != half {
-                    let size = |mm: f64| base::mm(mm).print(job.units);
                     report
                         .error(
                             "no-room-for-witness",
@@ -170,8 +174,8 @@ pub(crate) fn allowances(
                         )
                         .hint(format!(
                             "make it {} × {}, or leave `size` out",
-                            size(longer.x * 2.0 + 0.5),
-                            size(longer.y * 2.0)
+                            units.up(longer.x * 2.0),
+                            units.up(longer.y * 2.0)
                         ));
                 }
             }

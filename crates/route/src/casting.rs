@@ -3,7 +3,6 @@
 use crate::Request;
 use crate::allowances::{Allowances, DAM_OFFSET};
 use crate::ledger::Ledger;
-use crate::lengths;
 use crate::plan::{CastLayer, CastPlan};
 use base::{Figure, Input, Report, Source};
 use geom::mesh::SolidError;
@@ -159,7 +158,7 @@ fn layers(of: &Casting<'_>, depth: f64, report: &mut Report) -> Option<Vec<f64>>
         Ok(depths) => return Some(depths),
         Err(none) => none,
     };
-    let near = |value| lengths::near(value, units);
+    let near = |value| units.near(value);
     let (n, each) = (none.layers, near(none.each));
     let why = if n == 1 {
         format!("one layer of {each} is too thin")
@@ -190,9 +189,9 @@ fn other_depths(of: &Casting<'_>, depth: f64, layers: u32) -> String {
     if !others.is_empty() {
         remedies.push(format!("take {}, which pours to this depth", others.join(" or ")));
     }
-    remedies.push(format!("make the cast {} deeper", lengths::up(deeper, units)));
+    remedies.push(format!("make the cast {} deeper", units.up(deeper)));
     if layers > 1 {
-        remedies.push(format!("make it {} shallower", lengths::up(shallower, units)));
+        remedies.push(format!("make it {} shallower", units.up(shallower)));
     }
     remedies.join("; or ")
 }

@@ -3,7 +3,6 @@
 use crate::Request;
 use crate::allowances::Allowances;
 use crate::ledger::Ledger;
-use crate::lengths;
 use crate::plan::{BuyLine, CutLine};
 use base::{Figure, Input, Report, Source, Units};
 use job::BoardThickness;
@@ -75,7 +74,7 @@ fn fitting_boards(shop: &ShopLimits, sizes: &Allowances, keep_clear_z: &[f64], u
             continue;
         };
         let layers = if stack.layers == 1 { "one layer".to_owned() } else { format!("{} layers", stack.layers) };
-        let words = format!("{quarters}/4 ({layers}, {} to spare)", lengths::near(stack.spare, units));
+        let words = format!("{quarters}/4 ({layers}, {} to spare)", units.near(stack.spare));
         fitting.push((stack.spare, words));
     }
     fitting.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -92,13 +91,13 @@ fn stacked(
     report: &mut Report,
 ) -> Option<Stack> {
     let (shop, units, at) = (&request.shelf.shop, request.job.units, request.job.blank.boards.at);
-    let near = |value| lengths::near(value, units);
+    let near = |value| units.near(value);
     let (name, planed) = (&board.name, board.planed);
     let others = || fitting_boards(shop, sizes, keep_clear_z, units);
     let Some(found) = stack(planed, shop, sizes, keep_clear_z) else {
         let text = format!(
             "the blank is {} thick before it is faced, and {MOST_LAYERS} layers of {name} boards, {} each when planed, do not reach that",
-            lengths::up(sizes.thickness() + 2.0 * STACK_FACING, units),
+            units.up(sizes.thickness() + 2.0 * STACK_FACING),
             near(planed)
         );
         let hint = others().unwrap_or_else(|| "take thicker boards, or make the piece lower".to_owned());
@@ -137,13 +136,13 @@ fn strips(request: &Request<'_>, width: f64, report: &mut Report) -> Option<usiz
     let most = (width / shop.least_rip).floor().max(1.0);
     let text = format!(
         "rough boards {} wide leave {} when both edges are jointed; expected strips that the saw rips safely, {} or wider",
-        lengths::near(board_width, units),
-        lengths::near(usable.max(0.0), units),
-        lengths::up(shop.least_rip, units)
+        units.near(board_width),
+        units.near(usable.max(0.0)),
+        units.up(shop.least_rip)
     );
     report
         .error("boards-too-narrow", blank.board_width.and_then(|w| w.at).or(blank.boards.at), text)
-        .hint(format!("take boards {} wide or wider", lengths::up(width / most + 2.0 * shop.joint_loss, units)));
+        .hint(format!("take boards {} wide or wider", units.up(width / most + 2.0 * shop.joint_loss)));
     None
 }
 
@@ -244,7 +243,7 @@ pub(crate) fn layup(
             "{layers} {} of {strips} {}, {} planed; saw and planer waste included, in all {} rough",
             if layers == 1 { "layer" } else { "layers" },
             if strips == 1 { "strip" } else { "strips" },
-            lengths::shop(planed, request.job.units),
+            request.job.units.shop(planed),
             base::sensible((total + snipe) * 1e-9, "m³")
         ),
     }];
@@ -299,16 +298,16 @@ fn board(request: &Request<'_>, report: &mut Report) -> Option<Board> {
             if planed < least {
                 let text = format!(
                     "boards {} thick leave {} when both faces are planed; expected {} or more, the least that the planer takes",
-                    lengths::near(rough.as_mm(), units),
-                    lengths::near(planed.max(0.0), units),
-                    lengths::up(least, units)
+                    units.near(rough.as_mm()),
+                    units.near(planed.max(0.0)),
+                    units.up(least)
                 );
                 report
                     .error("boards-too-thin", spec.boards.at, text)
-                    .hint(format!("take boards {} thick or thicker", lengths::up(least + shop.plane_loss, units)));
+                    .hint(format!("take boards {} thick or thicker", units.up(least + shop.plane_loss)));
                 return None;
             }
-            Some(Board { rough: rough.as_mm(), planed, name: format!("{} rough", lengths::near(rough.as_mm(), units)) })
+            Some(Board { rough: rough.as_mm(), planed, name: format!("{} rough", units.near(rough.as_mm())) })
         }
     }
 }

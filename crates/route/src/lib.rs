@@ -13,7 +13,6 @@ mod frame;
 mod goods;
 mod layup;
 mod ledger;
-mod lengths;
 mod measured;
 mod missing;
 mod needs;

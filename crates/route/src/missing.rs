@@ -5,7 +5,6 @@
 
 use crate::Request;
 use crate::choose::{Kind, Lack, NUT_CLEAR, Need, best, lacks, reach};
-use crate::lengths;
 use crate::needs::{Limit, Making, ROUND_ROOM, SLOT_ROOM, Task, deepest_place, kind, narrowest_drip};
 use base::{At, Report, Units, mm};
 use job::{CastForm, CastSpec};
@@ -69,11 +68,11 @@ impl<'a> Search<'a, '_> {
 
     /// A length in a message: one that must be reached rounded up, one that must be kept to rounded down.
     fn up(&self, value: f64) -> String {
-        lengths::up(value, self.units())
+        self.units().up(value)
     }
 
     fn down(&self, value: f64) -> String {
-        lengths::down(value, self.units())
+        self.units().down(value)
     }
 
     fn machine(&self) -> &'a Machine {
@@ -127,7 +126,7 @@ impl<'a> Search<'a, '_> {
 
     /// The greatest size between two at which the tasks can be done, in whole steps of what is printed.
     fn greatest(&self, tasks: &[Task], (low, high): (f64, f64), change: &dyn Fn(&mut Making<'a>, f64)) -> Option<f64> {
-        let step = lengths::step(self.units());
+        let step = self.units().step();
         let can = |steps: i64| self.can(tasks, &|making| change(making, steps as f64 * step));
         // What can be done at a size can be done at any smaller one: reach is needed less, and room is gained.
         let (mut good, mut bad) = ((low / step).ceil() as i64, (high / step).ceil() as i64);

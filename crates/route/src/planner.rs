@@ -168,16 +168,14 @@ fn finish(
     mut figures: Figures,
 ) -> Result<Plan, PlanFault> {
     let (job, shelf, piece) = (request.job, request.shelf, request.piece);
-    let mut texts = BTreeMap::new();
+    let texts = programs(&mut planned, shelf, found.machine, &job.title)?;
     let mut models: BTreeMap<String, Mesh> = BTreeMap::new();
-    let mut next = 1;
     for p in &mut planned {
         let id = p.setup.id.clone();
         p.setup.target = format!("models/setup-{id}-target.stl");
         p.setup.keep = vec![format!("models/keep-{id}-table.stl")];
         models.insert(format!("models/setup-{id}-target"), p.target.clone());
         models.insert(format!("models/keep-{id}-table"), p.keep.clone());
-        programs(p, shelf, found.machine, &job.title, &mut next, &mut texts)?;
         let seconds: f64 = p.setup.programs.iter().map(|s| s.duration_s).sum();
         figures.put(
             format!("setup.{id}.time"),

@@ -3,6 +3,7 @@
 use crate::operation::Operation;
 use crate::setups::{PlanFault, Planned};
 use paths::Move;
+use rayon::prelude::*;
 use rs274::interpret::{Event, What, run};
 use rs274::write::{Act, Capabilities, Program, write};
 use std::collections::BTreeMap;
@@ -34,44 +35,69 @@ pub(crate) fn capabilities(machine: &Machine) -> Capabilities {
     }
 }
 
-/// Writes a setup's programs into `texts`, numbered on from `next`, and fills in its sheet.
+/// A program to be written.
+struct Wanted<'a> {
+    /// Which setup.
+    of: usize,
+    file: String,
+    /// Its operations; none for the look-first program.
+    group: Vec<&'a Operation>,
+}
+
+/// Writes the programs of all setups, numbered through, and fills in the setups' sheets.
 ///
 /// # Errors
 /// [`PlanFault::Program`].
 pub(crate) fn programs(
-    planned: &mut Planned,
+    planned: &mut [Planned],
     shelf: &Shelf,
     machine: &Machine,
     title: &str,
-    next: &mut usize,
-    texts: &mut BTreeMap<String, String>,
-) -> Result<(), PlanFault> {
+) -> Result<BTreeMap<String, String>, PlanFault> {
     let can = capabilities(machine);
-    let id = planned.setup.id.clone();
-    let look = format!("programs/{:02}-{id}-look.nc", *next);
-    *next += 1;
-    texts.insert(
-        look.clone(),
-        look_first(planned, title, &can).map_err(|why| PlanFault::Program { file: look.clone(), why })?,
-    );
-    planned.setup.look_first = look;
-
-    for group in groups(&planned.operations, machine) {
-        let first = group[0].cutter;
-        let single = group.iter().all(|o| o.cutter == first);
-        let file = if single {
-            format!("programs/{:02}-{id}-T{first}.nc", *next)
-        } else {
-            format!("programs/{:02}-{id}.nc", *next)
-        };
-        *next += 1;
-        let program = program(planned, &group, shelf, title, machine.feed_max);
-        let text = write(&program, &can).map_err(|e| PlanFault::Program { file: file.clone(), why: e.to_string() })?;
-        let events = run(&text).map_err(|e| PlanFault::Program { file: file.clone(), why: e.to_string() })?;
-        planned.setup.programs.push(sheet(&file, &group, &events, machine, planned.safe_z));
+    let written: Vec<(usize, String, String, Option<ProgramSheet>)> = wanted(planned, machine)
+        .into_par_iter()
+        .map(|Wanted { of, file, group }| {
+            let setup = &planned[of];
+            let fault = |why: String| PlanFault::Program { file: file.clone(), why };
+            if group.is_empty() {
+                let text = look_first(setup, title, &can).map_err(fault)?;
+                return Ok((of, file, text, None));
+            }
+            let program = program(setup, &group, shelf, title, machine.feed_max);
+            let text = write(&program, &can).map_err(|e| fault(e.to_string()))?;
+            let events = run(&text).map_err(|e| fault(e.to_string()))?;
+            let sheet = sheet(&file, &group, &events, machine, setup.safe_z);
+            Ok((of, file, text, Some(sheet)))
+        })
+        .collect::<Result<_, PlanFault>>()?;
+    let mut texts = BTreeMap::new();
+    for (of, file, text, sheet) in written {
+        let setup = &mut planned[of].setup;
+        match sheet {
+            Some(sheet) => setup.programs.push(sheet),
+            None => setup.look_first.clone_from(&file),
+        }
         texts.insert(file, text);
     }
-    Ok(())
+    Ok(texts)
+}
+
+/// Names and contents of all files: for each setup the look-first program, then its groups of operations.
+fn wanted<'a>(planned: &'a [Planned], machine: &Machine) -> Vec<Wanted<'a>> {
+    let mut wanted: Vec<Wanted<'a>> = Vec::new();
+    for (of, setup) in planned.iter().enumerate() {
+        let id = &setup.setup.id;
+        let file = |wanted: &[Wanted<'_>], end: &str| format!("programs/{:02}-{id}{end}.nc", wanted.len() + 1);
+        wanted.push(Wanted { of, file: file(&wanted, "-look"), group: Vec::new() });
+        for group in groups(&setup.operations, machine) {
+            let first = group[0].cutter;
+            let single = group.iter().all(|o| o.cutter == first);
+            let end = if single { format!("-T{first}") } else { String::new() };
+            wanted.push(Wanted { of, file: file(&wanted, &end), group });
+        }
+    }
+    wanted
 }
 
 /// Operations that go into one file: neighbours with the same cutter; all together where the machine stops for a change,
@@ -122,7 +148,6 @@ fn program(planned: &Planned, group: &[&Operation], shelf: &Shelf, title: &str, 
         if current != Some(operation.cutter) {
             if current.is_some() {
                 acts.push(Act::AirOff);
-                acts.push(Act::SpindleOff);
             }
             let note = shelf.cutter(operation.cutter).map_or_else(String::new, |c| cutter_note(c, current.is_none()));
             acts.push(Act::Cutter { number: operation.cutter, note });
@@ -133,8 +158,6 @@ fn program(planned: &Planned, group: &[&Operation], shelf: &Shelf, title: &str, 
         acts.push(Act::Say(operation.title.clone()));
         acts.extend(limited(&operation.moves, feed_max));
     }
-    acts.push(Act::AirOff);
-    acts.push(Act::SpindleOff);
     Program {
         title: format!("{title} - setup {}", setup.id),
         remarks: vec![

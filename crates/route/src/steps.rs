@@ -1,7 +1,6 @@
 //! The steps of the route in the maker's words, as a graph of what needs what.
 
 use crate::layup::Layup;
-use crate::lengths;
 use crate::plan::CastPlan;
 use crate::setups::{Planned, Shop};
 use base::{FigureId, Units};
@@ -141,12 +140,12 @@ pub(crate) struct Content<'a> {
 impl Content<'_> {
     /// A length that is measured in the shop.
     fn length(&self, value: f64) -> String {
-        lengths::shop(value, self.job.units)
+        self.job.units.shop(value)
     }
 
     /// A length too small for a rule.
     fn fine(&self, value: f64) -> String {
-        lengths::fine(value, self.job.units)
+        self.job.units.fine(value)
     }
 
     /// One of two usual ways to name a size.

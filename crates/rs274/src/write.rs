@@ -54,8 +54,6 @@ pub enum Act {
         /// What to set by hand where the machine does not set it: `dial 3 (about 16 000)`.
         by_hand: String,
     },
-    /// Stop the spindle.
-    SpindleOff,
     /// Air on.
     AirOn,
     /// Air off.
@@ -199,8 +197,11 @@ impl<'a> Pen<'a> {
 
     fn end(&mut self) {
         self.rise();
-        if !self.can.spindle {
-            self.say("End. Switch the spindle off");
+        match (self.can.spindle, self.can.air_relay) {
+            (true, true) => {}
+            (true, false) => self.say("End. Air off"),
+            (false, true) => self.say("End. Switch the spindle off"),
+            (false, false) => self.say("End. Switch the spindle off, air off"),
         }
         for code in ["M5", "M9", "M2"] {
             self.line(code);
@@ -213,7 +214,6 @@ impl<'a> Pen<'a> {
             Act::Say(text) => self.say(text),
             Act::Cutter { number, note } => self.cutter(*number, note)?,
             Act::Spindle { rpm, by_hand } => self.spindle(*rpm, by_hand)?,
-            Act::SpindleOff => self.spindle_off(),
             Act::AirOn => self.air("M8", "Air on"),
             Act::AirOff => self.air("M9", "Air off"),
             Act::Rapid { x, y, z } => self.rapid([*x, *y, *z])?,
@@ -287,14 +287,6 @@ impl<'a> Pen<'a> {
         } else {
             self.pause(&format!("Switch the spindle on: {by_hand}"));
             Ok(())
-        }
-    }
-
-    fn spindle_off(&mut self) {
-        if self.can.spindle {
-            self.line("M5");
-        } else {
-            self.pause("Switch the spindle off, then go on");
         }
     }
 

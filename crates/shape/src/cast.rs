@@ -24,6 +24,8 @@ const RESIN_SKIN: [f64; 2] = [1.5, 3.0];
 const STEEP_CROSSING_DEG: f64 = 45.0;
 /// Below this the edge of wood or resin is a feather that breaks, degrees. Common practice, no source.
 const FEATHER_DEG: f64 = 30.0;
+/// Thinner than this an edge is weak, mm. Common practice, no source.
+const FEATHER: f64 = 1.5;
 /// Volume that two casts may share by rounding, mm³.
 const SHARED_EPSILON: f64 = 1e-6;
 
@@ -109,7 +111,8 @@ struct Maker<'a> {
 impl Maker<'_> {
     fn cast(&self, seed: u64, report: &mut Report) -> Option<Cast> {
         if self.room.face_z < self.piece.height {
-            let text = format!("the face to carve from, z = {} mm, lies below the rim", self.room.face_z);
+            let face = self.piece.units.told(self.room.face_z);
+            let text = format!("the face to carve from, z = {face}, lies below the rim");
             report.error("cast-face", self.spec.at, text).hint("leave waste beyond the rim");
             return None;
         }
@@ -141,17 +144,19 @@ impl Maker<'_> {
     /// The ring's section, clear of both skins.
     fn band(&self, band: &Placed<Length>, report: &mut Report) -> Option<Band> {
         let (asked, at) = (band.value.as_mm(), band.at.or(self.spec.at));
+        let units = self.piece.units;
         let skin = RESIN_SKIN[usize::from(self.spec.translucent)];
         if !(asked.is_finite() && asked >= skin) {
-            let text = format!("a ring {asked} mm high is too thin: resin over wood must be at least {skin} mm");
-            report.error("thin-resin", at, text).hint(format!("make the band at least {skin} mm"));
+            let least = units.up(skin);
+            let text = format!("a ring {} high is too thin: resin over wood must be at least {least}", units.told(asked));
+            report.error("thin-resin", at, text).hint(format!("make the band at least {least}"));
             return None;
         }
         let bottom_z = self.piece.height - asked;
         let lowest = self.piece.floor_z + CLEARLY_THROUGH;
         if bottom_z < lowest {
-            let text = format!("a ring {asked} mm high reaches down to the inside floor");
-            let hint = format!("make the band {:.1} mm at most", self.piece.height - lowest);
+            let text = format!("a ring {} high reaches down to the inside floor", units.told(asked));
+            let hint = format!("make the band {} at most", units.down(self.piece.height - lowest));
             report.error("cast-below-floor", at, text).hint(hint);
             return None;
         }
@@ -162,13 +167,13 @@ impl Maker<'_> {
     }
 
     fn check_reach(&self, outer: f64, inner: f64, at: Option<At>, report: &mut Report) -> bool {
-        let outline = &self.piece.outline;
+        let (outline, units) = (&self.piece.outline, self.piece.units);
         let mut fine = true;
         if -outer > outline.reach_outwards() - LEAST_LEFT {
             let text = format!(
-                "the ring must run {:.1} mm into the waste, but the outline's waists have a radius of only {:.1} mm",
-                -outer,
-                outline.reach_outwards()
+                "the ring must run {} into the waste, but the outline's waists have a radius of only {}",
+                units.up(-outer),
+                units.down(outline.reach_outwards())
             );
             report.error("waist-too-tight", at, text).hint("make the lobes shallower or fewer, or use a finer cutter");
             fine = false;
@@ -176,7 +181,9 @@ impl Maker<'_> {
         let most = outline.reach_inwards() - LEAST_LEFT;
         if inner > most {
             let text = format!(
-                "the ring's inner side must lie {inner:.1} mm inside the outline, but its tightest corner allows {most:.1} mm"
+                "the ring's inner side must lie {} inside the outline, but its tightest corner allows {}",
+                units.up(inner),
+                units.down(most)
             );
             report
                 .error("inset-beyond-reach", at, text)
@@ -194,34 +201,40 @@ impl Maker<'_> {
         report: &mut Report,
     ) -> bool {
         let before = report.findings.len();
+        let units = self.piece.units;
         let (lengths, widths) = (length.value.map(Length::as_mm), width.value.map(Length::as_mm));
         for (name, [low, high], at) in [("length", lengths, length.at), ("width", widths, width.at)] {
             if !(low > 0.0 && low <= high && high.is_finite()) {
-                let text = format!("a range of {name} from {low} to {high} mm is no range");
+                let text = format!("a range of {name} from {} to {} is no range", units.told(low), units.told(high));
                 report.error("range", at.or(self.spec.at), text).hint("give the lesser size first, above 0");
             }
         }
         let least = SLOT_FACTOR * 2.0 * self.room.cutter_radius;
         if widths[0] < least {
             let text = format!(
-                "detail smaller than the cutter: drips of {} mm, and the finest cutter for hollows is {} mm across",
-                widths[0],
-                2.0 * self.room.cutter_radius
+                "detail smaller than the cutter: drips of {}, and the finest cutter for hollows is {} across",
+                units.told(widths[0]),
+                units.told(2.0 * self.room.cutter_radius)
             );
-            let hint = format!("make drips at least {:.2} mm wide, or use a finer cutter", round_up(least));
+            let hint = format!("make drips at least {} wide, or use a finer cutter", units.up(least));
             report.error("detail-too-small", width.at.or(self.spec.at), text).hint(hint);
         }
         let hangs = band.value.as_mm() + lengths[0];
         if hangs < 0.5 * widths[1] {
-            let text = format!("drips {} mm wide cannot end round only {hangs} mm below the rim", widths[1]);
-            let hint = format!("make drips at least {:.1} mm long, or narrower", lengths[0] + 0.5 * widths[1] - hangs);
+            let (wide, hang) = (units.told(widths[1]), units.told(hangs));
+            let text = format!("drips {wide} wide cannot end round only {hang} below the rim");
+            let long = units.up(lengths[0] + 0.5 * widths[1] - hangs);
+            let hint = format!("make drips at least {long} long, or narrower");
             report.error("drip-too-short", length.at.or(self.spec.at), text).hint(hint);
         }
         let ring_z = self.piece.height - band.value.as_mm();
         let room = ring_z - self.piece.floor_z - CLEARLY_THROUGH;
         if lengths[1] > room {
-            let text = format!("drips {} mm long reach below the inside floor", lengths[1]);
-            let hint = format!("make drips {:.1} mm long at most", self.longest_drip(ring_z).min(room).max(0.0));
+            let text = format!("drips {} long reach below the inside floor", units.told(lengths[1]));
+            let hint = format!(
+                "make drips {} long at most",
+                units.down(self.longest_drip(ring_z).min(room).max(0.0))
+            );
             report.error("cast-below-floor", length.at.or(self.spec.at), text).hint(hint);
         }
         report.findings.len() == before
@@ -254,9 +267,10 @@ impl Maker<'_> {
         let fitting = (1..=most.min(count.value - 1)).rev();
         let fits = fitting.into_iter().find(|&n| place(self.piece, wishes, n, seed, stream).is_some()).unwrap_or(0);
         let text = format!(
-            "{} drips do not fit round the rim: wood between them must be at least {} mm wide and at most 4 times as \
+            "{} drips do not fit round the rim: wood between them must be at least {} wide and at most 4 times as \
              tall as wide",
-            count.value, wishes.least_tongue
+            count.value,
+            self.piece.units.up(wishes.least_tongue)
         );
         let hint = match fits {
             0 => "make drips narrower or shorter".to_owned(),
@@ -329,19 +343,21 @@ impl Maker<'_> {
         if crossing.degrees >= STEEP_CROSSING_DEG - 1e-9 {
             return true;
         }
+        let units = self.piece.units;
         let text = format!(
-            "cast {:?} crosses the finished skin at only {:.0}°, {:.1} mm above the foot plane: its edge is a feather \
-             {:.1} mm wide where it is thinner than 1.5 mm",
+            "cast {:?} crosses the finished skin at only {:.0}°, {} above the foot plane: its edge is a feather {} wide \
+             where it is thinner than {}",
             self.spec.name.value,
             crossing.degrees,
-            crossing.at.z,
-            1.5 / crossing.degrees.to_radians().tan()
+            units.near(crossing.at.z),
+            units.near(FEATHER / crossing.degrees.to_radians().tan()),
+            units.fine(FEATHER)
         );
         let fails = crossing.degrees < FEATHER_DEG;
         let severity = if fails { base::Severity::Error } else { base::Severity::Warning };
         let longest = self.longest_drip(band.bottom_z);
         let hint = match &self.spec.form {
-            CastForm::RimDrips { .. } if longest > 0.0 => format!("make drips {longest:.1} mm long at most"),
+            CastForm::RimDrips { .. } if longest > 0.0 => format!("make drips {} long at most", units.down(longest)),
             _ => "make the band lower, so that it ends where the wall is steep".to_owned(),
         };
         report.add(severity, "feather-edge", at, text).hint(hint);
@@ -379,11 +395,6 @@ fn least_gap(drips: &[Drip]) -> f64 {
 /// A stream of chance of its own for every name (FNV-1a, 64 bits), so that casts do not change with their order.
 fn stream_of(name: &str) -> u64 {
     name.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3))
-}
-
-/// To 0.01 mm, upwards: a size named as the least must fit.
-fn round_up(x: f64) -> f64 {
-    (x * 100.0 - 1e-6).ceil() / 100.0
 }
 
 #[cfg(test)]

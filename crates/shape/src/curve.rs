@@ -4,6 +4,7 @@
 //! length. Lengths in mm.
 
 use crate::outline::Station;
+use base::{Length, Units};
 use geom::DVec2;
 use job::OutlineSpec;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
@@ -32,28 +33,28 @@ pub(crate) enum Curve {
 }
 
 impl Curve {
-    pub(crate) fn new(spec: &OutlineSpec) -> Result<Self, (String, String)> {
+    pub(crate) fn new(spec: &OutlineSpec, units: Units) -> Result<Self, (String, String)> {
         let sizes = |text: String| (text, "give sizes above 0".to_owned());
         let positive = |x: f64| x.is_finite() && x > 0.0;
         match *spec {
             OutlineSpec::Circle { diameter } => {
                 let r = diameter.as_mm() / 2.0;
                 if !positive(r) {
-                    return Err(sizes(format!("a circle of {} mm is no outline", diameter.as_mm())));
+                    return Err(sizes(format!("a circle of {} is no outline", diameter.told(units))));
                 }
                 Ok(Self::Ellipse { a: r, b: r })
             }
             OutlineSpec::Ellipse { length, width } => {
                 let (a, b) = (length.as_mm() / 2.0, width.as_mm() / 2.0);
                 if !positive(a) || !positive(b) {
-                    return Err(sizes(format!("an ellipse of {} × {} mm is no outline", 2.0 * a, 2.0 * b)));
+                    return Err(sizes(format!("an ellipse of {} × {} is no outline", length.told(units), width.told(units))));
                 }
                 Ok(Self::Ellipse { a, b })
             }
             OutlineSpec::RoundedRectangle { length, width, corner } => {
-                rounded(length.as_mm(), width.as_mm(), corner.as_mm())
+                rounded([length, width, corner], units)
             }
-            OutlineSpec::Lobed { diameter, lobes, depth } => lobed(diameter.as_mm(), lobes, depth),
+            OutlineSpec::Lobed { diameter, lobes, depth } => lobed(diameter, lobes, depth, units),
         }
     }
 
@@ -167,22 +168,29 @@ impl Curve {
     }
 }
 
-fn rounded(length: f64, width: f64, corner: f64) -> Result<Curve, (String, String)> {
+fn rounded(sizes: [Length; 3], units: Units) -> Result<Curve, (String, String)> {
+    let [length, width, corner] = sizes.map(Length::as_mm);
     let least = length.min(width);
     let fine = |x: f64| x.is_finite() && x > 0.0;
     if !fine(length) || !fine(width) || !fine(corner) || corner > least / 2.0 {
         return Err((
-            format!("a rectangle of {length} × {width} mm cannot have corners of radius {corner} mm"),
-            format!("choose a corner radius above 0 and up to {} mm", least.max(0.0) / 2.0),
+            format!(
+                "a rectangle of {} × {} cannot have corners of radius {}",
+                units.told(length),
+                units.told(width),
+                units.told(corner)
+            ),
+            format!("choose a corner radius above 0 and up to {}", units.down(least.max(0.0) / 2.0)),
         ));
     }
     Ok(Curve::Rounded { a: length / 2.0 - corner, b: width / 2.0 - corner, corner })
 }
 
-fn lobed(diameter: f64, lobes: u32, depth: f64) -> Result<Curve, (String, String)> {
+fn lobed(across: Length, lobes: u32, depth: f64, units: Units) -> Result<Curve, (String, String)> {
+    let diameter = across.as_mm();
     if !(diameter.is_finite() && diameter > 0.0 && (2..=24).contains(&lobes)) {
         return Err((
-            format!("an outline of {lobes} lobes and {diameter} mm cannot be made"),
+            format!("an outline of {lobes} lobes and {} cannot be made", across.told(units)),
             "choose 2 to 24 lobes and a diameter above 0".to_owned(),
         ));
     }

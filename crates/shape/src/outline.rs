@@ -4,7 +4,7 @@
 //! so its parallels are exact too (sides shift, corner radii shrink). Lengths in mm, insets positive inwards.
 
 use crate::curve::Curve;
-use base::Report;
+use base::{Report, Units};
 use geom::{DVec2, Ring};
 use job::{OutlineSpec, Placed};
 use std::f64::consts::PI;
@@ -52,9 +52,9 @@ pub struct Insets {
 }
 
 impl Outline {
-    /// Checks the sizes and builds the curve.
-    pub fn new(spec: &Placed<OutlineSpec>, report: &mut Report) -> Option<Self> {
-        match Curve::new(&spec.value) {
+    /// Checks the sizes and builds the curve; mistakes are told in the maker's units.
+    pub fn new(spec: &Placed<OutlineSpec>, units: Units, report: &mut Report) -> Option<Self> {
+        match Curve::new(&spec.value, units) {
             Ok(curve) => Some(Self::of(curve)),
             Err((text, hint)) => {
                 report.error("outline-size", spec.at, text).hint(hint);
@@ -226,7 +226,7 @@ mod tests {
 
     fn outline(spec: OutlineSpec) -> Outline {
         let mut report = Report::default();
-        Outline::new(&Placed { value: spec, at: None }, &mut report).unwrap()
+        Outline::new(&Placed { value: spec, at: None }, Units::Mm, &mut report).unwrap()
     }
 
     fn all() -> Vec<Outline> {
@@ -375,7 +375,7 @@ mod tests {
             OutlineSpec::Lobed { diameter: mm(100.0), lobes: 5, depth: 0.4 },
         ] {
             let mut report = Report::default();
-            assert!(Outline::new(&Placed { value: spec, at: None }, &mut report).is_none());
+            assert!(Outline::new(&Placed { value: spec, at: None }, Units::Mm, &mut report).is_none());
             assert!(report.has_errors() && report.findings[0].hint.is_some());
         }
     }

@@ -4,7 +4,7 @@ use crate::Outline;
 use crate::outline::{Insets, LEAST_LEFT, Station};
 use crate::section::{Section, section};
 use crate::sweep;
-use base::{At, Report};
+use base::{At, Report, Units};
 use geom::{DVec2, Mesh};
 use job::PieceSpec;
 
@@ -14,6 +14,8 @@ const STEADY_FOOT: f64 = 0.38;
 /// The piece as exact outline and profiles, and as a closed mesh.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
+    /// The maker's units, for what is said of the piece.
+    pub units: Units,
     /// Outline of the rim.
     pub outline: Outline,
     /// Finished height H, mm.
@@ -45,12 +47,12 @@ pub struct Piece {
 /// Builds the piece. `None` if the report has errors.
 pub fn piece(spec: &PieceSpec, tolerance: f64) -> (Option<Piece>, Report) {
     let mut report = Report::default();
-    let outline = Outline::new(&spec.outline, &mut report);
+    let outline = Outline::new(&spec.outline, spec.units, &mut report);
     let section = section(spec, &mut report);
     let (Some(outline), Some(section)) = (outline, section) else { return (None, report) };
     if !(tolerance > 0.0 && tolerance.is_finite()) {
-        let text = format!("the chord tolerance is {tolerance} mm, and it must be above 0");
-        report.error("chord-tolerance", spec.at, text).hint("the usual tolerance is 0.01 mm");
+        let text = format!("the chord tolerance is {}, and it must be above 0", spec.units.told(tolerance));
+        report.error("chord-tolerance", spec.at, text).hint(format!("the usual tolerance is {}", spec.units.fine(0.01)));
     }
     check_insets(spec, &outline, &section, &mut report);
     check_foot(spec, &outline, &section, &mut report);
@@ -66,8 +68,10 @@ fn check_insets(spec: &PieceSpec, outline: &Outline, section: &Section, report: 
     let mut check = |what: &str, inset: f64, at: Option<At>, hint: &str| {
         if inset > most {
             let text = format!(
-                "{what} lies {inset:.2} mm inside the outline, but the outline's tightest corner allows {most:.2} mm: \
-                 beyond that its section folds and nothing is left"
+                "{what} lies {} inside the outline, but the outline's tightest corner allows {}: beyond that its section \
+                 folds and nothing is left",
+                spec.units.up(inset),
+                spec.units.down(most)
             );
             report.error("inset-beyond-reach", at, text).hint(hint);
         }
@@ -97,7 +101,7 @@ fn check_foot(spec: &PieceSpec, outline: &Outline, section: &Section, report: &m
                 spec.outside.at,
                 format!("the foot is {share:.2} of the rim's width; below {STEADY_FOOT} a piece tips easily"),
             )
-            .hint(format!("draw the foot in by {:.1} mm at most", half * (1.0 - STEADY_FOOT)));
+            .hint(format!("draw the foot in by {} at most", spec.units.down(half * (1.0 - STEADY_FOOT))));
     }
 }
 
@@ -108,6 +112,7 @@ impl Piece {
         let volume_exact = section.outside.volume(&outline) - section.inside.volume(&outline) - recessed;
         let height = spec.height.value.as_mm();
         let mut piece = Self {
+            units: spec.units,
             height,
             wall: spec.wall.value.as_mm(),
             floor: spec.floor.value.as_mm(),

@@ -396,7 +396,7 @@ mod tests {
     fn the_volume_of_a_half_ball() {
         let mut report = Report::default();
         let spec = Placed { value: OutlineSpec::Circle { diameter: mm(80.0) }, at: None };
-        let outline = Outline::new(&spec, &mut report).unwrap();
+        let outline = Outline::new(&spec, base::Units::Mm, &mut report).unwrap();
         let want = 2.0 / 3.0 * PI * 40.0_f64.powi(3);
         assert!((quarter().volume(&outline) / want - 1.0).abs() < 1e-12);
     }
@@ -405,7 +405,7 @@ mod tests {
     fn the_volume_of_a_frustum() {
         let mut report = Report::default();
         let spec = Placed { value: OutlineSpec::Circle { diameter: mm(100.0) }, at: None };
-        let outline = Outline::new(&spec, &mut report).unwrap();
+        let outline = Outline::new(&spec, base::Units::Mm, &mut report).unwrap();
         let p = Profile { stretches: vec![Stretch::Line { from: DVec2::new(0.0, 30.0), to: DVec2::new(20.0, 0.0) }] };
         let want = PI * 30.0 / 3.0 * (50.0 * 50.0 + 50.0 * 30.0 + 30.0 * 30.0);
         assert!((p.volume(&outline) / want - 1.0).abs() < 1e-12);

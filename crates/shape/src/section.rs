@@ -5,7 +5,7 @@
 //! same point by construction. The round of the inner rim edge is found in the same way from the other side.
 
 use crate::profile::{Profile, Stretch};
-use base::Report;
+use base::{Report, Units};
 use geom::DVec2;
 use job::{FootSpec, InsideSpec, OutsideSpec, PieceSpec};
 use std::f64::consts::{FRAC_PI_2, PI};
@@ -59,9 +59,15 @@ fn foot(spec: &PieceSpec, report: &mut Report) -> Option<[f64; 2]> {
     let FootSpec::Recess { land, depth } = spec.foot.value else { return None };
     let (land, depth) = (land.as_mm(), depth.as_mm());
     if !(land > 0.0 && depth > 0.0) {
+        let told = |size| spec.units.told(size);
+        let usual = match spec.units {
+            Units::Mm => "land 6 to 10 mm, depth 1 to 1.5 mm",
+            Units::In => "land 1/4 to 3/8 in, depth 3/64 to 1/16 in",
+        };
+        let text = format!("a recess {} deep inside a land of {} is no foot", told(depth), told(land));
         report
-            .error("foot-size", spec.foot.at, format!("a recess {depth} mm deep inside a land of {land} mm is no foot"))
-            .hint("give land and depth above 0 (usual: land 6 to 10 mm, depth 1 to 1.5 mm), or leave the foot flat");
+            .error("foot-size", spec.foot.at, text)
+            .hint(format!("give land and depth above 0 (usual: {usual}), or leave the foot flat"));
     }
     Some([depth, land])
 }
@@ -70,14 +76,14 @@ fn check_sizes(spec: &PieceSpec, recess: Option<[f64; 2]>, report: &mut Report) 
     let mut fine = true;
     for (name, size) in [("height", &spec.height), ("wall", &spec.wall), ("floor", &spec.floor)] {
         if !(size.value.as_mm() > 0.0 && size.value.as_mm().is_finite()) {
-            let text = format!("the {name} is {} mm, and it must be above 0", size.value.as_mm());
+            let text = format!("the {name} is {}, and it must be above 0", size.value.told(spec.units));
             report.error("piece-size", size.at, text).hint(format!("give the {name} a size above 0"));
             fine = false;
         }
     }
     for (name, size) in [("floor_radius", &spec.floor_radius), ("rim_round", &spec.rim_round)] {
         if !(size.value.as_mm() >= 0.0 && size.value.as_mm().is_finite()) {
-            let text = format!("{name} is {} mm, and it must be 0 or more", size.value.as_mm());
+            let text = format!("{name} is {}, and it must be 0 or more", size.value.told(spec.units));
             report.error("piece-size", size.at, text).hint("give a radius of 0 or more");
             fine = false;
         }
@@ -85,9 +91,14 @@ fn check_sizes(spec: &PieceSpec, recess: Option<[f64; 2]>, report: &mut Report) 
     let floor_z = spec.floor.value.as_mm() + recess.map_or(0.0, |r| r[0]);
     let height = spec.height.value.as_mm();
     if fine && floor_z > height - LEAST_DEPTH {
-        let text =
-            format!("the floor lies {floor_z} mm above the foot plane, so a height of {height} mm leaves no hollow");
-        let hint = format!("make the height at least {} mm, or floor and recess lower", floor_z + LEAST_DEPTH);
+        let told = |size| spec.units.told(size);
+        let text = format!(
+            "the floor lies {} above the foot plane, so a height of {} leaves no hollow",
+            told(floor_z),
+            told(height)
+        );
+        let hint =
+            format!("make the height at least {}, or floor and recess lower", spec.units.up(floor_z + LEAST_DEPTH));
         report.error("no-hollow", spec.floor.at, text).hint(hint);
         fine = false;
     }
@@ -99,8 +110,8 @@ fn outside(spec: &PieceSpec, report: &mut Report) -> Option<Profile> {
     let height = spec.height.value.as_mm();
     let made = match spec.outside.value {
         OutsideSpec::Straight { draft_deg } => straight_outside(draft_deg, height),
-        OutsideSpec::Round { foot_inset } => round_outside(foot_inset.as_mm(), height),
-        OutsideSpec::Ogee { foot_inset } => ogee_outside(foot_inset.as_mm(), height),
+        OutsideSpec::Round { foot_inset } => round_outside(foot_inset.as_mm(), height, spec.units),
+        OutsideSpec::Ogee { foot_inset } => ogee_outside(foot_inset.as_mm(), height, spec.units),
     };
     match made {
         Ok(profile) => Some(profile),
@@ -125,13 +136,15 @@ fn straight_outside(draft_deg: f64, height: f64) -> Result<Profile, Refusal> {
 }
 
 /// One arc, upright at the rim: `ρ = (d_f² + H²) / (2 d_f)` from `(ρ − d_f)² + H² = ρ²`.
-fn round_outside(foot_inset: f64, height: f64) -> Result<Profile, Refusal> {
+fn round_outside(foot_inset: f64, height: f64, units: Units) -> Result<Profile, Refusal> {
     if !(0.0..=height).contains(&foot_inset) {
         return Err((
             format!(
-                "one arc, upright at the rim, cannot draw the foot in by {foot_inset} mm over a height of {height} mm"
+                "one arc, upright at the rim, cannot draw the foot in by {} over a height of {}",
+                units.told(foot_inset),
+                units.told(height)
             ),
-            format!("choose a foot inset from 0 to the height, {height} mm"),
+            format!("choose a foot inset from 0 to the height, {}", units.told(height)),
         ));
     }
     if foot_inset < 1e-6 {
@@ -149,16 +162,13 @@ fn round_arc(top: DVec2, bottom: DVec2) -> Stretch {
 }
 
 /// Two arcs that meet upright at the join: hollow above it, so that the rim leans out, round below.
-fn ogee_outside(foot_inset: f64, height: f64) -> Result<Profile, Refusal> {
+fn ogee_outside(foot_inset: f64, height: f64, units: Units) -> Result<Profile, Refusal> {
     let join = DVec2::new(OGEE_JOIN_INSET * foot_inset, OGEE_JOIN_HEIGHT * height);
     let greatest = height * OGEE_JOIN_HEIGHT / (1.0 - OGEE_JOIN_INSET);
     if !(foot_inset > 1e-6 && foot_inset <= greatest) {
         return Err((
-            format!("an ogee {height} mm high cannot draw the foot in by {foot_inset} mm"),
-            format!(
-                "choose a foot inset above 0 and up to {:.1} mm, or another profile",
-                (greatest * 10.0).floor() / 10.0
-            ),
+            format!("an ogee {} high cannot draw the foot in by {}", units.told(height), units.told(foot_inset)),
+            format!("choose a foot inset above 0 and up to {}, or another profile", units.down(greatest)),
         ));
     }
     // The upper arc is the lower kind turned over: upright at the join, running out to the rim.
@@ -174,7 +184,10 @@ fn inside(spec: &PieceSpec, outside: &Profile, floor_z: f64, report: &mut Report
     let height = spec.height.value.as_mm();
     let wall = spec.wall.value.as_mm();
     let Some(follow) = outside.parallel(wall).and_then(|p| p.below(height)) else {
-        let text = format!("a wall of {wall} mm is thicker than the outside's curve allows: nothing is left inside");
+        let text = format!(
+            "a wall of {} is thicker than the outside's curve allows: nothing is left inside",
+            spec.units.told(wall)
+        );
         report.error("wall-too-thick", spec.wall.at, text).hint("make the wall thinner, or the outside less round");
         return None;
     };
@@ -195,12 +208,13 @@ fn inside(spec: &PieceSpec, outside: &Profile, floor_z: f64, report: &mut Report
     let made = with_fillet(&skin, fillet, height, floor_z);
     if made.is_none() {
         let text = format!(
-            "a fillet of {fillet} mm between wall and floor does not fit: the hollow is {} mm deep",
-            round_down(height - floor_z)
+            "a fillet of {} between wall and floor does not fit: the hollow is {} deep",
+            spec.units.told(fillet),
+            spec.units.down(height - floor_z)
         );
         let greatest = greatest_that(height, |r| with_fillet(&skin, r, height, floor_z).is_some());
         let hint = match greatest {
-            Some(r) => format!("choose a floor radius up to {} mm", round_down(r)),
+            Some(r) => format!("choose a floor radius up to {}", spec.units.down(r)),
             None => "the wall does not come down to the floor: raise the floor, or draw the foot in less".to_owned(),
         };
         report.error("floor-radius", spec.floor_radius.at, text).hint(hint);
@@ -240,9 +254,10 @@ fn check_wall(spec: &PieceSpec, outside: &Profile, inside: &Profile, report: &mu
         return Some(least);
     }
     let text = format!(
-        "the wall is {:.2} mm along its normal {:.1} mm above the foot plane, and {asked} mm are asked for",
-        round_down(least),
-        at.y
+        "the wall is {} along its normal {} above the foot plane, and {} is asked for",
+        spec.units.fine(round_down(least)),
+        spec.units.near(at.y),
+        spec.units.told(asked)
     );
     let hint = match spec.inside.value {
         InsideSpec::Follow => "make the floor thicker or the outside less round".to_owned(),
@@ -283,11 +298,16 @@ fn with_rim_round(spec: &PieceSpec, inside: Profile, report: &mut Report) -> Opt
     }
     let made = rounded_rim(&inside, r, height);
     if made.is_none() {
-        let text = format!("the rim is {:.2} mm wide and cannot take a round of {r} mm", inside.top().x);
+        let text = format!(
+            "the rim is {} wide and cannot take a round of {}",
+            spec.units.down(inside.top().x),
+            spec.units.told(r)
+        );
         let greatest = greatest_that(height, |r| r == 0.0 || rounded_rim(&inside, r, height).is_some());
         let hint = format!(
-            "choose a rim round up to {} mm (a flat of {LEAST_RIM_FLAT} mm must be left)",
-            round_down(greatest.unwrap_or(0.0))
+            "choose a rim round up to {} (a flat of {} must be left)",
+            spec.units.down(greatest.unwrap_or(0.0)),
+            spec.units.fine(LEAST_RIM_FLAT)
         );
         report.error("rim-round", spec.rim_round.at, text).hint(hint);
     }
@@ -321,7 +341,7 @@ fn greatest_that(most: f64, fits: impl Fn(f64) -> bool) -> Option<f64> {
     Some(low)
 }
 
-/// To 0.01 mm, downwards: a size named as the greatest must still fit.
+/// To 0.01 mm, downwards: what is too thin must not look right.
 fn round_down(x: f64) -> f64 {
     (x * 100.0 + 1e-6).floor() / 100.0
 }

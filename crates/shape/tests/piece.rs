@@ -2,7 +2,7 @@
 
 mod support;
 
-use base::mm;
+use base::{Units, mm};
 use geom::{DVec2, DVec3, Mesh};
 use job::{FootSpec, InsideSpec, OutlineSpec, OutsideSpec, PieceSpec};
 use proptest::prelude::*;
@@ -300,6 +300,7 @@ fn any_spec() -> impl Strategy<Value = PieceSpec> {
     let sizes = (20.0..70.0, 3.0..9.0, 3.0..10.0, 0.0..16.0, prop_oneof![Just(0.0), 0.2..4.0]);
     (outline, outside, inside, foot, sizes).prop_map(|(outline, outside, inside, foot, (h, w, f, r, rim))| PieceSpec {
         at: None,
+        units: Units::Mm,
         outline: placed(outline),
         height: placed(mm(h)),
         wall: placed(mm(w)),

@@ -67,11 +67,11 @@ pub(crate) fn cavity(
 
     let blank =
         Mesh::cuboid(DVec3::new(-half.x, -half.y, -sizes.beyond_foot), DVec3::new(half.x, half.y, sizes.face_z()));
-    let mut target = blank;
+    // The marks first: they are cut out of few triangles then.
+    let mut target = solid(marks(shop, blank), "the blank with its marks")?;
     for cast in casts {
         target = solid(target.minus(&cast.hollow), "the blank with its hollows")?;
     }
-    target = solid(marks(shop, target), "the blank with its marks")?;
 
     let mut bench = Bench::new(shop, frame, workpiece, 0.0);
     let (work, s) = bench.work(cutters.rough, false);

@@ -27,6 +27,11 @@ const NECK_BACK: f64 = 0.5;
 /// The ball stays this far above the flat floor, which the flat cutter has made, mm.
 const FLOOR_CLEAR: f64 = 0.003;
 
+/// How well the heights of the flange's corners must agree, mm.
+const CORNERS_AGREE: f64 = 0.15;
+/// How far the carrier reaches beyond the flange on the side of the touch-off spot, mm.
+const CARRIER_BEYOND: f64 = 40.0;
+
 /// Cutters of this setup.
 #[derive(Clone, Copy)]
 pub(crate) struct Cutters<'a> {
@@ -80,7 +85,10 @@ pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Work
             sizes.true_half(),
             0.06,
             ZeroAxis {
-                surface: "flange top (A), the mean of its four corners, which must agree within 0.15 mm".into(),
+                surface: format!(
+                    "flange top (A), the mean of its four corners, which must agree within {}",
+                    shop.piece.units.fine(CORNERS_AGREE)
+                ),
                 set_to: 0.0,
                 check_surface: spot.surface.clone(),
                 expect: spot.reads,
@@ -117,9 +125,9 @@ fn block_without_inside(shop: &Shop<'_>) -> Result<Mesh, PlanFault> {
         DVec3::new(-sizes.half.x, -sizes.half.y, -sizes.beyond_foot),
         DVec3::new(sizes.half.x, sizes.half.y, sizes.levelled_z()),
     );
-    let open = solid(block.minus(&shop.piece.inside_body(sizes.levelled_z() + 1.0)), "the block without the inside")?;
     let neck = shop.piece.prism(neck_inset(shop), shop.piece.height, sizes.levelled_z() + 1.0);
-    solid(open.minus(&neck), "the block with its neck cut back")
+    let block = solid(block.minus(&neck), "the block with its neck cut back")?;
+    solid(block.minus(&shop.piece.inside_body(sizes.levelled_z() + 1.0)), "the block without the inside")
 }
 
 /// Roughs and finishes the inside in stock whose top is face `top_z` of the piece; `block` is what must stay meanwhile.
@@ -292,9 +300,10 @@ fn foot_joint(shop: &Shop<'_>) -> Holding {
     Holding {
         method: "carrier-glue".into(),
         says: format!(
-            "Glue the foot to the faced carrier with instant glue over the whole {}, kraft paper between; the carrier is screwed to the table, {:.0} mm thick, at least 40 mm longer than the flange on the right for the spot R.",
+            "Glue the foot to the faced carrier with instant glue over the whole {}, kraft paper between; the carrier is screwed to the table, {} thick, at least {} longer than the flange on the right for the spot R.",
             if inner > 0.0 { "ring of the foot" } else { "foot" },
-            shop.goods.carrier
+            piece.units.shop(shop.goods.carrier),
+            piece.units.shop(CARRIER_BEYOND)
         ),
         joint_z: -shop.sizes.levelled_z(),
         area_mm2: outer - inner,
@@ -315,7 +324,7 @@ pub(super) fn inspections(shop: &Shop<'_>) -> Vec<workpiece::InspectPoint> {
     let mut points = Vec::new();
     for (name, x, y) in [("right", 1.0, 0.0), ("back", 0.0, 1.0), ("left", -1.0, 0.0), ("front", 0.0, -1.0)] {
         points.push(inspect(
-            format!("wall by calliper, {name}, {:.0} mm below the rim", piece.height - z),
+            format!("wall by calliper, {name}, {} below the rim", piece.units.shop(piece.height - z)),
             [x * (half.x - outer), y * (half.y - outer), z],
             wall,
             0.4,

@@ -25,6 +25,9 @@ const PASS: f64 = 1.0;
 /// The ball stays this far above the flange and below the foot plane, which other cutters have made, mm.
 const PLANE_CLEAR: f64 = 0.02;
 
+/// How flat the foot must be, mm.
+const FLAT_WITHIN: f64 = 0.1;
+
 /// Cutters of this setup.
 #[derive(Clone, Copy)]
 pub(crate) struct Cutters<'a> {
@@ -89,7 +92,11 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     let body = shop.piece.outside_body(sizes.levelled_z());
     let flange_z = sizes.levelled_z() - FLANGE;
     // Roughing keeps its allowance off everything; a flange thought thinner by it comes out at its true thickness.
-    let thin = solid(body.union(&slab(half, flange_z + ALLOWANCE, sizes.levelled_z())), "the body on its flange")?;
+    let (thin, target) = rayon::join(
+        || solid(body.union(&slab(half, flange_z + ALLOWANCE, sizes.levelled_z())), "the body on its flange"),
+        || target(shop, &body),
+    );
+    let (thin, target) = (thin?, target?);
     let location = CutterLocation::new(&frame.to_program(&thin), rough, ALLOWANCE);
     let (work, s) = bench.work(cutters.rough, shop.resin);
     let moves = roughing(
@@ -109,7 +116,6 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     )?;
     bench.keep("rough the outside down to the flange", cutters.rough, s, moves)?;
 
-    let target = target(shop, &body)?;
     let ball = &cutters.ball.solid;
     // The recess is done: filled for the ball, whose every level is a single ring then.
     let skin = match shop.piece.recess {
@@ -187,8 +193,9 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         holding: tape(
             shop,
             format!(
-                "Tape and instant glue over the whole rim face A ({:.2} mm stack). Wipe A with spirit first, no wax, no dust, no old glue: a crumb of 0.2 mm tilts the bowl. Press 60 s under weight.",
-                shop.goods.tape_stack
+                "Tape and instant glue over the whole rim face A ({} stack). Wipe A with spirit first, no wax, no dust, no old glue: a crumb of {} tilts the bowl. Press 60 s under weight.",
+                piece.units.fine(shop.goods.tape_stack),
+                piece.units.fine(0.2)
             ),
             0.0,
         ),
@@ -210,14 +217,17 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         look_first: String::new(),
         inspect: vec![
             inspect(
-                "flatness of the foot: a 0.1 mm feeler must not pass under a straightedge",
+                format!(
+                    "flatness of the foot: a {} feeler must not pass under a straightedge",
+                    piece.units.fine(FLAT_WITHIN)
+                ),
                 [0.0, 0.0, 0.0],
                 0.0,
-                0.1,
+                FLAT_WITHIN,
             ),
             inspect("length over the outline at the rim, along X", [radius_x, 0.0, sizes.height], 2.0 * radius_x, 0.3),
             inspect(
-                format!("length along X at {mid:.0} mm above the foot"),
+                format!("length along X at {} above the foot", piece.units.shop(mid)),
                 [radius_x - piece.outside_inset(mid), 0.0, mid],
                 2.0 * (radius_x - piece.outside_inset(mid)),
                 0.3,

@@ -1,7 +1,7 @@
 //! What the tests of shapes share: specs, and measures of meshes made by other means than the crate's own.
 #![allow(dead_code)]
 
-use base::mm;
+use base::{Units, mm};
 use geom::{DVec2, DVec3, Mesh};
 use job::{FootSpec, InsideSpec, OutlineSpec, OutsideSpec, PieceSpec, Placed};
 use shape::{Outline, Piece};
@@ -14,6 +14,7 @@ pub(crate) fn placed<T>(value: T) -> Placed<T> {
 /// A round bowl: Ø 190 × 55 mm, wall 6, floor 7, a recess under the foot.
 pub(crate) fn round_bowl() -> PieceSpec {
     PieceSpec {
+        units: Units::Mm,
         at: None,
         outline: placed(OutlineSpec::Circle { diameter: mm(190.0) }),
         height: placed(mm(55.0)),
@@ -30,6 +31,7 @@ pub(crate) fn round_bowl() -> PieceSpec {
 /// A shallow dish with four lobes, its rim leaning out.
 pub(crate) fn lobed_dish() -> PieceSpec {
     PieceSpec {
+        units: Units::Mm,
         outline: placed(OutlineSpec::Lobed { diameter: mm(180.0), lobes: 4, depth: 0.08 }),
         height: placed(mm(30.0)),
         floor: placed(mm(6.0)),
@@ -44,6 +46,7 @@ pub(crate) fn lobed_dish() -> PieceSpec {
 /// A tray with upright outside and leaning inside.
 pub(crate) fn tray() -> PieceSpec {
     PieceSpec {
+        units: Units::Mm,
         outline: placed(OutlineSpec::RoundedRectangle { length: mm(260.0), width: mm(160.0), corner: mm(45.0) }),
         height: placed(mm(28.0)),
         floor: placed(mm(6.0)),
@@ -58,6 +61,7 @@ pub(crate) fn tray() -> PieceSpec {
 /// An ellipse with leaning walls, its rim edge rounded.
 pub(crate) fn oval() -> PieceSpec {
     PieceSpec {
+        units: Units::Mm,
         outline: placed(OutlineSpec::Ellipse { length: mm(230.0), width: mm(170.0) }),
         height: placed(mm(40.0)),
         outside: placed(OutsideSpec::Straight { draft_deg: 25.0 }),
