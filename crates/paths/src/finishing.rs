@@ -24,6 +24,15 @@ const BETWEEN_NODES: f64 = 0.3;
 const LEADS: [f64; 5] = [2.0, 1.4, 1.0, 0.7, 0.45];
 /// Ramps go to and fro over this much of a path, mm.
 const RAMP_STRETCH: f64 = 15.0;
+/// A path shorter than this is no place to ramp, mm.
+const SHORT_STRETCH: f64 = 4.0;
+/// Directions in which another place for a ramp is looked for, and how far it may lie above or below the path, mm.
+const DIRECTIONS: u32 = 16;
+const LEVEL_LEAD: f64 = 1.5;
+/// Within this share of its radius a cutter that does not plunge cannot cut downwards; farther out it only shaves with its
+/// sides, and may come down this steeply, degrees. Common practice, no source.
+const INNER: f64 = 0.5;
+const SIDES_DEG: f64 = 25.0;
 
 /// What to finish.
 #[derive(Clone, Debug)]
@@ -174,7 +183,7 @@ impl Brush<'_> {
             // What stands between two nodes of the stock's lattice is not known: a ramp in any case.
             let reach = what.location.reach();
             let free = self.stock.top_near(at, if first { reach } else { (reach - AT_EDGE).max(0.5 * reach) });
-            self.ramp(path, free.max(to[2]) - to[2] + RAMP_START);
+            self.ramp(&self.lead(path), free.max(to[2]) - to[2] + RAMP_START);
         }
     }
 
@@ -193,29 +202,65 @@ impl Brush<'_> {
         })
     }
 
-    /// From `over` above the path down to it, to and fro along its first stretch, and back to its beginning.
-    fn ramp(&mut self, path: &[[f64; 3]], mut over: f64) {
-        let fall = self.ground.work.ramp_deg.clamp(0.5, 45.0).to_radians().tan();
-        let run = |a: [f64; 3], b: [f64; 3]| (b[0] - a[0]).hypot(b[1] - a[1]);
-        let mut stretch = 0;
-        let mut length = 0.0;
-        while stretch + 1 < path.len() && length < RAMP_STRETCH {
-            length += run(path[stretch], path[stretch + 1]);
-            stretch += 1;
+    /// Where to ramp on to a path, from its beginning on: over its own first stretch, or, where that is short, over the
+    /// straightest way of some length on the surface around, for going to and fro over a speck only wears the cutter.
+    fn lead(&self, path: &[[f64; 3]]) -> Vec<[f64; 3]> {
+        let own = first_stretch(path, RAMP_STRETCH);
+        if length(&own) >= SHORT_STRETCH {
+            return own;
         }
-        self.track.plunge([path[0][0], path[0][1], path[0][2] + over]);
+        let (what, start) = (self.ground.what, path[0]);
+        let at = DVec2::new(start[0], start[1]);
+        let surface = Surface { location: what.location, floor: what.bottom_z, tolerance: self.ground.work.tolerance };
+        let around = |k: u32| {
+            let along = DVec2::from_angle(f64::from(k) * std::f64::consts::TAU / f64::from(DIRECTIONS));
+            let mut way = surface.lay(&[at, at + along * (0.5 * RAMP_STRETCH)]);
+            way[0] = start;
+            let sound = |a: [f64; 3], b: [f64; 3]| {
+                let level = (b[2] - start[2]).abs() <= LEVEL_LEAD && !is_fall(a, b) && !is_fall(b, a);
+                level && self.ground.inside.contains(DVec2::new(b[0], b[1]))
+            };
+            let end = (1..way.len()).find(|&i| !sound(way[i - 1], way[i])).unwrap_or(way.len());
+            way.truncate(end);
+            way
+        };
+        (0..DIRECTIONS).map(around).fold(own, |best, way| if length(&way) > length(&best) { way } else { best })
+    }
+
+    /// From `over` above the lead down to it, to and fro along it, and back to its beginning. No steeper than the work
+    /// allows where the middle of the cutter comes down on stock; above that only its sides cut.
+    fn ramp(&mut self, lead: &[[f64; 3]], mut over: f64) {
+        let fall = |deg: f64| deg.clamp(0.5, 45.0).to_radians().tan();
+        let (gentle, steep) = (fall(self.ground.work.ramp_deg), fall(self.ground.work.ramp_deg.max(SIDES_DEG)));
+        let inner = INNER * self.ground.what.location.reach();
+        let stands = |p: &[f64; 3]| self.stock.top_near(DVec2::new(p[0], p[1]), inner) - p[2];
+        let low = lead.iter().map(stands).fold(0.0, f64::max) + RAMP_START;
+        over = over.max(low);
+        self.track.plunge([lead[0][0], lead[0][1], lead[0][2] + over]);
         let (mut i, mut forward) = (0, true);
-        while over > 0.0 && length > 1e-6 {
-            forward = if i == stretch { false } else { forward || i == 0 };
+        while over > 0.0 && length(lead) > 1e-6 {
+            forward = if i + 1 == lead.len() { false } else { forward || i == 0 };
             let next = if forward { i + 1 } else { i - 1 };
-            over = (over - run(path[i], path[next]) * fall).max(0.0);
-            self.track.plunge([path[next][0], path[next][1], path[next][2] + over]);
+            let run = length(&[lead[i], lead[next]]);
+            over = if over - run * steep >= low { over - run * steep } else { (over.min(low) - run * gentle).max(0.0) };
+            self.track.plunge([lead[next][0], lead[next][1], lead[next][2] + over]);
             i = next;
         }
-        for p in path[..=i].iter().rev() {
+        for p in lead[..=i].iter().rev() {
             self.track.feed(*p);
         }
     }
+}
+
+/// Length in plan.
+fn length(path: &[[f64; 3]]) -> f64 {
+    path.windows(2).map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1])).sum()
+}
+
+/// The first corners of a path until they are `most` long.
+fn first_stretch(path: &[[f64; 3]], most: f64) -> Vec<[f64; 3]> {
+    let end = (1..path.len()).find(|&i| length(&path[..=i]) >= most).unwrap_or(path.len() - 1);
+    path[..=end].to_vec()
 }
 
 /// A closed path begun at another of its points.

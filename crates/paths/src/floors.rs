@@ -16,6 +16,9 @@ const LOOK: f64 = 1.5;
 /// Distance of such places across it, mm.
 const LOOK_AHEAD: f64 = 0.2;
 
+/// A ring whose sides lie within this share of a step of each other is one line.
+const THIN: f64 = 0.1;
+
 /// A set of rings, and how far inwards of it the next one lies.
 struct Layer {
     region: Region,
@@ -52,20 +55,52 @@ pub(crate) fn floors(ground: &Ground<'_>) -> (Vec<Stroke>, f64) {
         layers.par_iter().enumerate().map(|(k, layer)| layer.rings(inner(k), ground)).collect();
     let worst = made.iter().map(|m| m.1).fold(0.0, f64::max);
     let rings = made.iter().enumerate().flat_map(|(k, (rings, _))| rings.iter().map(move |r| (r, k)));
-    let plans: Vec<(Vec<DVec2>, usize)> = rings.map(|(r, k)| (path(r, ground.work.climb), k)).collect();
-    let strokes: Vec<Vec<Stroke>> = plans
-        .par_iter()
-        .map(|(plan, layer)| {
-            let pieces = without_falls(surface.lay(plan));
-            pieces.into_iter().filter_map(|(points, closed)| stroke(points, closed, *layer)).collect()
+    let rings: Vec<(&Ring, usize)> = rings.collect();
+    let strokes: Vec<Vec<Stroke>> = rings
+        .into_par_iter()
+        .map(|(ring, layer)| {
+            let pieces = match one_way(ring, THIN * layers[layer].step) {
+                Some(line) => without_falls(surface.lay(&line), false),
+                None => without_falls(surface.lay(&path(ring, ground.work.climb)), true),
+            };
+            pieces.into_iter().filter_map(|(points, closed)| stroke(points, closed, layer)).collect()
         })
         .collect();
     (strokes.into_iter().flatten().collect(), worst)
 }
 
-/// A closed path, or the stretches of it between places where the surface falls away under the tip: down there the cutter
+/// One side of a ring so thin that both of its sides lie within `width` of each other: cutting there and back would be the
+/// same cut twice.
+fn one_way(ring: &Ring, width: f64) -> Option<Vec<DVec2>> {
+    let points = &ring.0;
+    let farthest = |from: DVec2| {
+        let d = |i: usize| points[i].distance_squared(from);
+        (0..points.len()).fold(0, |best, i| if d(i) > d(best) { i } else { best })
+    };
+    let end = farthest(*points.first()?);
+    let line = opened(points, end);
+    let other = (0..line.len()).find(|&i| line[i] == points[farthest(line[0])])?;
+    let (there, back) = (&line[..=other], &line[other..]);
+    let near = |side: &[DVec2], other: &[DVec2]| {
+        resampled(side, width).iter().all(|p| other.windows(2).any(|w| off_side(*p, w[0], w[1]) <= width))
+    };
+    (there.len() > 1 && back.len() > 1 && near(there, back) && near(back, there)).then(|| there.to_vec())
+}
+
+/// Distance of a point from a straight side.
+fn off_side(p: DVec2, a: DVec2, b: DVec2) -> f64 {
+    let along = b - a;
+    let t = ((p - a).dot(along) / along.length_squared().max(1e-18)).clamp(0.0, 1.0);
+    p.distance(a + along * t)
+}
+
+/// A path, or the stretches of it between places where the surface falls away under the tip: down there the cutter
 /// goes by a ramp, not by dropping along the wall.
-fn without_falls(path: Vec<[f64; 3]>) -> Vec<(Vec<[f64; 3]>, bool)> {
+fn without_falls(path: Vec<[f64; 3]>, closed: bool) -> Vec<(Vec<[f64; 3]>, bool)> {
+    if !closed {
+        let parts = path.chunk_by(|a, b| !is_fall(*a, *b));
+        return parts.filter(|p| p.len() > 1).map(|p| (p.to_vec(), false)).collect();
+    }
     let falls: Vec<usize> = (0..path.len().saturating_sub(1)).filter(|&i| is_fall(path[i], path[i + 1])).collect();
     let Some(&first) = falls.first() else { return vec![(path, true)] };
     // The last point repeats the first: begin behind a fall and come back to it.
