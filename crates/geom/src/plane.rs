@@ -126,6 +126,11 @@ impl Region {
         from_units(&inflated(&clean, by, arc_tolerance))
     }
 
+    /// With points dropped from its rings as [`Ring::thinned`] does; what is no ring then is gone.
+    pub fn thinned(&self, tolerance: f64) -> Region {
+        Region { rings: self.rings.iter().map(|r| r.thinned(tolerance)).filter(|r| r.0.len() > 2).collect() }
+    }
+
     /// This or that.
     pub fn union(&self, other: &Region) -> Region {
         self.combined(ClipType::Union, other)

@@ -11,6 +11,7 @@ use crate::walls::walls;
 use crate::{CutterLocation, Move, Work};
 use base::{Cancelled, Progress};
 use geom::{DVec2, Grid, Region};
+use rayon::prelude::*;
 
 /// A spiral that ends this near to the lowest tip height has left nothing, mm.
 const UNCUT: f64 = 0.01;
@@ -224,7 +225,8 @@ impl Brush<'_> {
             way.truncate(end);
             way
         };
-        (0..DIRECTIONS).map(around).fold(own, |best, way| if length(&way) > length(&best) { way } else { best })
+        let ways: Vec<_> = (0..DIRECTIONS).into_par_iter().map(around).collect();
+        ways.into_iter().fold(own, |best, way| if length(&way) > length(&best) { way } else { best })
     }
 
     /// From `over` above the lead down to it, to and fro along it, and back to its beginning. No steeper than the work

@@ -32,7 +32,8 @@ impl Layer {
         // Corners lie wider apart only where both rings have them.
         let wide = turn(&self.region).min(turn(inner));
         let worst = left(ground, &self.looks, self.step, wide);
-        (self.region.rings.iter().cloned().chain(corners(&self.region, inner, self.step)).collect(), worst)
+        let corners = corners(&self.region, inner, self.step, chord(ground));
+        (self.region.rings.iter().cloned().chain(corners).collect(), worst)
     }
 }
 
@@ -40,12 +41,13 @@ impl Layer {
 pub(crate) fn floors(ground: &Ground<'_>) -> (Vec<Stroke>, f64) {
     let surface =
         Surface { location: ground.what.location, floor: ground.what.bottom_z, tolerance: ground.work.tolerance };
+    let chord = chord(ground);
     let mut region = ground.floor();
     let mut layers: Vec<Layer> = Vec::new();
     while !region.rings.is_empty() {
         let looks = looks(&region);
         let step = step(ground, &looks);
-        let inner = tidy(&region.offset(-step, 0.002));
+        let inner = region.offset(-step, chord).thinned(2.0 * chord);
         layers.push(Layer { region, looks, step });
         region = inner;
     }
@@ -81,17 +83,17 @@ fn one_way(ring: &Ring, width: f64) -> Option<Vec<DVec2>> {
     let line = opened(points, end);
     let other = (0..line.len()).find(|&i| line[i] == points[farthest(line[0])])?;
     let (there, back) = (&line[..=other], &line[other..]);
+    let flat = |p: DVec2| p.extend(0.0);
+    let off = |p: DVec2, side: &[DVec2]| geom::distance::point_segment(flat(p), flat(side[0]), flat(side[1]));
     let near = |side: &[DVec2], other: &[DVec2]| {
-        resampled(side, width).iter().all(|p| other.windows(2).any(|w| off_side(*p, w[0], w[1]) <= width))
+        resampled(side, width).iter().all(|p| other.windows(2).any(|w| off(*p, w) <= width))
     };
     (there.len() > 1 && back.len() > 1 && near(there, back) && near(back, there)).then(|| there.to_vec())
 }
 
-/// Distance of a point from a straight side.
-fn off_side(p: DVec2, a: DVec2, b: DVec2) -> f64 {
-    let along = b - a;
-    let t = ((p - a).dot(along) / along.length_squared().max(1e-18)).clamp(0.0, 1.0);
-    p.distance(a + along * t)
+/// Accuracy of the rings' courses in plan, mm: how far aside of its place a ring lies changes its scallop, never its depth.
+fn chord(ground: &Ground<'_>) -> f64 {
+    (0.25 * ground.work.tolerance).max(0.002)
 }
 
 /// A path, or the stretches of it between places where the surface falls away under the tip: down there the cutter
@@ -116,10 +118,6 @@ fn without_falls(path: Vec<[f64; 3]>, closed: bool) -> Vec<(Vec<[f64; 3]>, bool)
         }
     }
     pieces.into_iter().filter(|p| p.len() > 1).map(|p| (p, false)).collect()
-}
-
-fn tidy(region: &Region) -> Region {
-    Region { rings: region.rings.iter().map(|r| r.thinned(0.004)).filter(|r| r.0.len() > 2).collect() }
 }
 
 /// Rings go inwards, so what is still to be cut lies inside: climb has it on the right.
@@ -191,8 +189,8 @@ fn turn(region: &Region) -> f64 {
 }
 
 /// Rings round the ground farther than half a step from both of two neighbouring rings.
-fn corners(region: &Region, inner: &Region, step: f64) -> Vec<Ring> {
-    let between = region.offset(-0.5 * step, 0.002).minus(&inner.offset(0.5 * step + 0.004, 0.002));
+fn corners(region: &Region, inner: &Region, step: f64, chord: f64) -> Vec<Ring> {
+    let between = region.offset(-0.5 * step, chord).minus(&inner.offset(0.5 * step + 2.0 * chord, chord));
     // A sharp corner leaves a gap half as long as the corners are farther apart.
     let least = 0.5 * (CORNER - 1.0) * step;
     between

@@ -11,6 +11,8 @@ use geom::{DVec2, Grid, Region, contour};
 pub(crate) const PITCH: f64 = 0.45;
 /// Zones reach over the limit of steepness by this, degrees.
 const SOFT: f64 = 10.0;
+/// The zones' borders are true to this, mm; fewer points make their offsets quicker.
+const THIN: f64 = 0.004;
 /// Heights this far outside the asked range still belong to it, mm.
 const SLACK: f64 = 1e-4;
 
@@ -99,11 +101,12 @@ impl<'a> Ground<'a> {
             .minus(&contour::below(&self.heights, self.what.bottom_z - SLACK))
             .common(self.what.within);
         // Specks narrower than the lattice can show are left to the rings.
-        let core = contour::below(&angles, self.what.steep_deg).offset(-0.3, 0.01).offset(0.3, 0.01);
-        let soft = contour::below(&angles, (self.what.steep_deg + SOFT).min(89.0));
+        let gentle = |deg: f64| contour::below(&angles, deg).thinned(THIN);
+        let core = gentle(self.what.steep_deg).offset(-0.3, 0.01).thinned(THIN).offset(0.3, 0.01).thinned(THIN);
+        let soft = gentle((self.what.steep_deg + SOFT).min(89.0));
         let zone = core.offset(self.what.overlap, 0.02).common(&soft).common(&range);
         // Without the unevenness of contours from a lattice.
-        zone.offset(-0.5, 0.005).offset(0.5, 0.005)
+        zone.offset(-0.5, 0.005).thinned(THIN).offset(0.5, 0.005)
     }
 
     /// Slope and curvature near a point: the most demanding of the nodes around.

@@ -52,7 +52,7 @@ fn rounds(part: &Region, step: f64, work: &Work) -> Vec<Vec<DVec2>> {
     while !now.rings.is_empty() && step > 0.0 {
         rings.extend(now.rings.iter().cloned());
         let inner = now.offset(-step, work.tolerance.max(1e-3));
-        now = Region { rings: inner.rings.iter().map(|r| r.thinned(work.tolerance)).collect() };
+        now = inner.thinned(work.tolerance);
     }
     rings.reverse();
     rings

@@ -102,7 +102,7 @@ fn cut_level(
         let pieces: Vec<Vec<Piece>> = rings.par_iter().map(|r| clearing.stretches(r, &level, &meets)).collect();
         layers.push(pieces.into_iter().flatten().collect());
         let inner = region.offset(-clearing.step, CHORD);
-        region = Region { rings: inner.rings.iter().map(|r| r.thinned(CHORD)).filter(|r| r.0.len() > 2).collect() };
+        region = inner.thinned(CHORD);
     }
     layers.reverse();
     let number = |(k, layer): (usize, Vec<Piece>)| layer.into_iter().map(move |p| Piece { layer: k, ..p });
@@ -113,7 +113,7 @@ fn cut_level(
 /// Where the tip must not go for the target's sake, within the lattice of heights.
 fn forbidden(limit: &Limit<'_>, heights: &Grid<f64>, relief: f64) -> Region {
     let free = limit.region(heights, 0.2 * MARGIN);
-    let free = Region { rings: free.rings.iter().map(|r| r.thinned(0.4 * MARGIN)).collect() };
+    let free = free.thinned(0.4 * MARGIN);
     // Just within the lattice's border, where the contour of free places closes.
     let inset = DVec2::splat(1e-3);
     let lattice = Region::rectangle(heights.origin + inset, heights.at(heights.nx - 1, heights.ny - 1) - inset);
@@ -125,7 +125,7 @@ fn room(what: &Roughing<'_>, forbidden: &Region, stock: &Region) -> Region {
     let Some((lo, hi)) = far_box(what) else { return Region::default() };
     let hard = forbidden.union(&stock.minus(what.within));
     let room = Region::rectangle(lo, hi).minus(&hard);
-    Region { rings: room.rings.iter().map(|r| r.thinned(0.4 * MARGIN)).filter(|r| r.0.len() > 2).collect() }
+    room.thinned(0.4 * MARGIN)
 }
 
 /// A box much larger than the work.

@@ -148,7 +148,8 @@ impl Maker<'_> {
         let skin = RESIN_SKIN[usize::from(self.spec.translucent)];
         if !(asked.is_finite() && asked >= skin) {
             let least = units.up(skin);
-            let text = format!("a ring {} high is too thin: resin over wood must be at least {least}", units.told(asked));
+            let text =
+                format!("a ring {} high is too thin: resin over wood must be at least {least}", units.told(asked));
             report.error("thin-resin", at, text).hint(format!("make the band at least {least}"));
             return None;
         }
@@ -231,10 +232,7 @@ impl Maker<'_> {
         let room = ring_z - self.piece.floor_z - CLEARLY_THROUGH;
         if lengths[1] > room {
             let text = format!("drips {} long reach below the inside floor", units.told(lengths[1]));
-            let hint = format!(
-                "make drips {} long at most",
-                units.down(self.longest_drip(ring_z).min(room).max(0.0))
-            );
+            let hint = format!("make drips {} long at most", units.down(self.longest_drip(ring_z).min(room).max(0.0)));
             report.error("cast-below-floor", length.at.or(self.spec.at), text).hint(hint);
         }
         report.findings.len() == before

@@ -47,13 +47,15 @@ impl Curve {
             OutlineSpec::Ellipse { length, width } => {
                 let (a, b) = (length.as_mm() / 2.0, width.as_mm() / 2.0);
                 if !positive(a) || !positive(b) {
-                    return Err(sizes(format!("an ellipse of {} × {} is no outline", length.told(units), width.told(units))));
+                    return Err(sizes(format!(
+                        "an ellipse of {} × {} is no outline",
+                        length.told(units),
+                        width.told(units)
+                    )));
                 }
                 Ok(Self::Ellipse { a, b })
             }
-            OutlineSpec::RoundedRectangle { length, width, corner } => {
-                rounded([length, width, corner], units)
-            }
+            OutlineSpec::RoundedRectangle { length, width, corner } => rounded([length, width, corner], units),
             OutlineSpec::Lobed { diameter, lobes, depth } => lobed(diameter, lobes, depth, units),
         }
     }

@@ -52,7 +52,9 @@ pub fn piece(spec: &PieceSpec, tolerance: f64) -> (Option<Piece>, Report) {
     let (Some(outline), Some(section)) = (outline, section) else { return (None, report) };
     if !(tolerance > 0.0 && tolerance.is_finite()) {
         let text = format!("the chord tolerance is {}, and it must be above 0", spec.units.told(tolerance));
-        report.error("chord-tolerance", spec.at, text).hint(format!("the usual tolerance is {}", spec.units.fine(0.01)));
+        report
+            .error("chord-tolerance", spec.at, text)
+            .hint(format!("the usual tolerance is {}", spec.units.fine(0.01)));
     }
     check_insets(spec, &outline, &section, &mut report);
     check_foot(spec, &outline, &section, &mut report);

@@ -147,31 +147,35 @@ pub(super) fn hollow_out(
     let mouth = Region { rings: vec![piece.outline.parallel(neck_inset(shop), PATH_TOLERANCE)] };
 
     let rough = &cutters.rough.solid;
-    let location = CutterLocation::new(&block, rough, ALLOWANCE);
+    let ball = &cutters.ball.solid;
     let (work, s) = bench.work(cutters.rough, shop.resin);
-    let moves = roughing(
-        &Roughing {
-            location: &location,
-            stock: &bench.stock(),
-            within: &mouth,
-            top_z: top,
-            bottom_z: floor + ALLOWANCE + ABOVE_PLANE,
-            step_down: shop.step_down(cutters.rough),
-            stepover: STEPOVER,
-            diameter: rough.diameter,
-            relief: relief(cutters.rough, top - floor),
-        },
-        &work,
-        shop.progress,
-    )?;
-    bench.keep("rough the inside", cutters.rough, s, moves)?;
+    let stock = bench.stock();
+    let rough_out = || {
+        let location = CutterLocation::new(&block, rough, ALLOWANCE);
+        roughing(
+            &Roughing {
+                location: &location,
+                stock: &stock,
+                within: &mouth,
+                top_z: top,
+                bottom_z: floor + ALLOWANCE + ABOVE_PLANE,
+                step_down: shop.step_down(cutters.rough),
+                stepover: STEPOVER,
+                diameter: rough.diameter,
+                relief: relief(cutters.rough, top - floor),
+            },
+            &work,
+            shop.progress,
+        )
+    };
+    // The ball's surface does not wait for what roughing leaves.
+    let (moves, location) = rayon::join(rough_out, || CutterLocation::new(&block, ball, 0.0));
+    bench.keep("rough the inside", cutters.rough, s, moves?)?;
 
     finish_floor(shop, cutters.rough, bench)?;
 
-    let ball = &cutters.ball.solid;
     // The ball touches a wall above its tip: higher up it would only roll over the rim's edge.
     let side_of_ball = ball.radius() * (1.0 - piece.inside_slope_deg(piece.height).to_radians().cos());
-    let location = CutterLocation::new(&block, ball, 0.0);
     let (work, s) = bench.work(cutters.ball, shop.resin);
     let finished = finishing(
         &Finishing {

@@ -97,25 +97,6 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         || target(shop, &body),
     );
     let (thin, target) = (thin?, target?);
-    let location = CutterLocation::new(&frame.to_program(&thin), rough, ALLOWANCE);
-    let (work, s) = bench.work(cutters.rough, shop.resin);
-    let moves = roughing(
-        &Roughing {
-            location: &location,
-            stock: &bench.stock(),
-            within: &shop.plan(rough.radius() + 2.0),
-            top_z: foot,
-            bottom_z: FLANGE + ABOVE_PLANE,
-            step_down: shop.step_down(cutters.rough),
-            stepover: STEPOVER,
-            diameter: rough.diameter,
-            relief: relief(cutters.rough, foot - FLANGE),
-        },
-        &work,
-        shop.progress,
-    )?;
-    bench.keep("rough the outside down to the flange", cutters.rough, s, moves)?;
-
     let ball = &cutters.ball.solid;
     // The recess is done: filled for the ball, whose every level is a single ring then.
     let skin = match shop.piece.recess {
@@ -125,7 +106,30 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         }
         None => target.clone(),
     };
-    let location = CutterLocation::new(&frame.to_program(&skin), ball, 0.0);
+    // The ball's surface does not wait for what roughing leaves.
+    let (work, s) = bench.work(cutters.rough, shop.resin);
+    let stock = bench.stock();
+    let rough_out = || {
+        let location = CutterLocation::new(&frame.to_program(&thin), rough, ALLOWANCE);
+        roughing(
+            &Roughing {
+                location: &location,
+                stock: &stock,
+                within: &shop.plan(rough.radius() + 2.0),
+                top_z: foot,
+                bottom_z: FLANGE + ABOVE_PLANE,
+                step_down: shop.step_down(cutters.rough),
+                stepover: STEPOVER,
+                diameter: rough.diameter,
+                relief: relief(cutters.rough, foot - FLANGE),
+            },
+            &work,
+            shop.progress,
+        )
+    };
+    let (moves, location) = rayon::join(rough_out, || CutterLocation::new(&frame.to_program(&skin), ball, 0.0));
+    bench.keep("rough the outside down to the flange", cutters.rough, s, moves?)?;
+
     let (work, s) = bench.work(cutters.ball, shop.resin);
     let finished = finishing(
         &Finishing {
