@@ -9,7 +9,6 @@ use std::fs;
 use std::sync::Arc;
 use treen::pipeline::{Accuracy, Instead, Pipeline};
 use treen::texts::{OWN_SHELF, Sources, Texts};
-use workpiece::StepKind;
 
 /// Columns of the proof, mm: coarser than for real work, fine enough to see every fault that would matter.
 const PITCH: f64 = 0.3;
@@ -63,17 +62,21 @@ fn sheets_read_well(name: &str, plan: &Plan) {
             let twice = lines.iter().enumerate().find(|(i, line)| lines[..*i].contains(line));
             assert_eq!(twice, None, "{name}: {}", step.id);
         }
-        // What the setups say of holding and measuring is not written by the steps.
-        let own = !matches!(step.kind, StepKind::Hold | StepKind::Inspect);
-        for line in step.says.iter().filter(|_| own && plan.units == Units::In) {
-            let outside: String =
-                line.split('(').map(|part| part.split_once(')').map_or(part, |(_, rest)| rest)).collect();
-            // The remainder of a fraction is in mm, and so are its brackets.
-            let lengths = outside.split(" mm").count() - 1;
-            let remainders = outside.matches(" in + ").count() + outside.matches(" in − ").count();
-            assert_eq!(lengths, remainders, "{name}: {}: {line}", step.id);
-        }
+        step.says.iter().filter(|_| plan.units == Units::In).for_each(|line| speaks_in_inches(name, line));
     }
+    for setup in plan.setups.iter().filter(|_| plan.units == Units::In) {
+        let zero = [&setup.zero.x, &setup.zero.y, &setup.zero.z].map(|axis| [&axis.surface, &axis.check_surface]);
+        let lines = zero.into_iter().flatten().chain([&setup.holding.says]);
+        lines.chain(setup.inspect.iter().map(|point| &point.what)).for_each(|line| speaks_in_inches(name, line));
+    }
+}
+
+fn speaks_in_inches(name: &str, line: &str) {
+    let outside: String = line.split('(').map(|part| part.split_once(')').map_or(part, |(_, rest)| rest)).collect();
+    // The remainder of a fraction is in mm, and so are its brackets.
+    let lengths = outside.split(" mm").count() - 1;
+    let remainders = outside.matches(" in + ").count() + outside.matches(" in − ").count();
+    assert_eq!(lengths, remainders, "{name}: {line}");
 }
 
 /// Everything is bought in whole packs, boards aside, and the cost of the piece is that of what it uses up.
