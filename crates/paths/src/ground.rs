@@ -31,7 +31,7 @@ pub(crate) struct Ground<'a> {
     pub(crate) work: &'a Work,
     pub(crate) heights: Grid<f64>,
     pub(crate) shapes: Grid<Shape>,
-    pub(crate) inside: Inside<'a>,
+    pub(crate) inside: Inside,
     pub(crate) tip: Tip,
     /// Highest tip height still to be finished at.
     pub(crate) top_z: f64,

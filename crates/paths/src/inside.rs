@@ -1,92 +1,60 @@
-//! Quick answers to whether a point lies in a region: most of the plane is decided cell by cell.
+//! Quick answers to whether a point lies in a region: only the sides that pass its row are asked.
 
 use geom::{DVec2, Region};
 
-/// What a cell of the lattice is.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Cell {
-    Out,
-    In,
-    /// The boundary comes near: ask the region.
-    Edge,
-}
-
-/// A region with its cells.
+/// A region's sides by rows.
 #[derive(Clone, Debug)]
-pub(crate) struct Inside<'a> {
-    region: &'a Region,
-    origin: DVec2,
+pub(crate) struct Inside {
+    low: f64,
     pitch: f64,
-    nx: usize,
-    ny: usize,
-    cells: Vec<Cell>,
+    /// Where the sides of each row begin among all, and where the last row's end.
+    begins: Vec<usize>,
+    sides: Vec<(DVec2, DVec2)>,
 }
 
-impl<'a> Inside<'a> {
-    pub(crate) fn new(region: &'a Region, pitch: f64) -> Self {
-        let Some((lo, hi)) = region.bounds() else {
-            return Self { region, origin: DVec2::ZERO, pitch, nx: 0, ny: 0, cells: Vec::new() };
-        };
-        let origin = lo - DVec2::splat(pitch);
-        let count = ((hi - lo) / pitch).ceil();
-        let (nx, ny) = (count.x as usize + 3, count.y as usize + 3);
-        let mut inside = Self { region, origin, pitch, nx, ny, cells: vec![Cell::Out; nx * ny] };
-        inside.fill();
-        inside.mark_edges();
-        inside
-    }
-
-    /// Every cell by its middle.
-    fn fill(&mut self) {
-        for iy in 0..self.ny {
-            let y = self.origin.y + (iy as f64 + 0.5) * self.pitch;
-            let mut crossings: Vec<(f64, i32)> = Vec::new();
-            for (a, b) in self.region.rings.iter().flat_map(|r| r.sides()) {
-                if (a.y <= y) != (b.y <= y) {
-                    let x = a.x + (b.x - a.x) * (y - a.y) / (b.y - a.y);
-                    crossings.push((x, if b.y > a.y { -1 } else { 1 }));
-                }
-            }
-            crossings.sort_by(|a, b| a.0.total_cmp(&b.0));
-            let (mut winding, mut next) = (0, 0);
-            for ix in 0..self.nx {
-                let x = self.origin.x + (ix as f64 + 0.5) * self.pitch;
-                while next < crossings.len() && crossings[next].0 <= x {
-                    winding += crossings[next].1;
-                    next += 1;
-                }
-                self.cells[iy * self.nx + ix] = if winding > 0 { Cell::In } else { Cell::Out };
+impl Inside {
+    /// `pitch`: height of a row, mm.
+    pub(crate) fn new(region: &Region, pitch: f64) -> Self {
+        let (lo, hi) = region.bounds().unwrap_or_default();
+        let count = ((hi.y - lo.y) / pitch).floor().max(0.0) as usize + 1;
+        let row = |y: f64| (((y - lo.y) / pitch).max(0.0) as usize).min(count - 1);
+        let sides = || region.rings.iter().flat_map(|ring| ring.sides()).filter(|(a, b)| a.y != b.y);
+        let rows = |(a, b): (DVec2, DVec2)| row(a.y.min(b.y))..=row(a.y.max(b.y));
+        let mut begins = vec![0; count + 1];
+        sides().flat_map(rows).for_each(|row| begins[row + 1] += 1);
+        for k in 0..count {
+            begins[k + 1] += begins[k];
+        }
+        let mut next = begins.clone();
+        let mut sorted = vec![(DVec2::ZERO, DVec2::ZERO); begins[count]];
+        for side in sides() {
+            for row in rows(side) {
+                sorted[next[row]] = side;
+                next[row] += 1;
             }
         }
+        Self { low: lo.y, pitch, begins, sides: sorted }
     }
 
-    /// All cells that the boundary enters, and their neighbours.
-    fn mark_edges(&mut self) {
-        for (a, b) in self.region.rings.iter().flat_map(|r| r.sides()) {
-            let n = (a.distance(b) / (0.5 * self.pitch)).ceil().max(1.0) as usize;
-            for k in 0..=n {
-                let at = (a.lerp(b, k as f64 / n as f64) - self.origin) / self.pitch;
-                let (cx, cy) = (at.x as usize, at.y as usize);
-                for iy in cy.saturating_sub(1)..(cy + 2).min(self.ny) {
-                    for ix in cx.saturating_sub(1)..(cx + 2).min(self.nx) {
-                        self.cells[iy * self.nx + ix] = Cell::Edge;
-                    }
-                }
-            }
-        }
-    }
-
-    /// Whether the point lies in the region.
+    /// Whether the point lies in the region (winding number above 0).
     pub(crate) fn contains(&self, p: DVec2) -> bool {
-        let at = (p - self.origin) / self.pitch;
-        if !(at.x >= 0.0 && at.y >= 0.0 && at.x < self.nx as f64 && at.y < self.ny as f64) {
+        let at = (p.y - self.low) / self.pitch;
+        if !(at >= 0.0 && at < (self.begins.len() - 1) as f64) {
             return false;
         }
-        match self.cells[at.y as usize * self.nx + at.x as usize] {
-            Cell::In => true,
-            Cell::Out => false,
-            Cell::Edge => self.region.contains(p),
+        let row = at as usize;
+        let mut winding = 0;
+        for &(a, b) in &self.sides[self.begins[row]..self.begins[row + 1]] {
+            if (a.y <= p.y) != (b.y <= p.y) {
+                let left = (b - a).perp_dot(p - a) > 0.0;
+                if a.y <= p.y && left {
+                    winding += 1;
+                } else if a.y > p.y && !left {
+                    winding -= 1;
+                }
+            }
         }
+        winding > 0
     }
 }
 

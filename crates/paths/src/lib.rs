@@ -11,6 +11,7 @@ mod fit;
 #[cfg(test)]
 mod fixture;
 mod floors;
+mod fronts;
 mod ground;
 mod inside;
 mod limit;

@@ -39,6 +39,8 @@ pub struct Work {
     pub approach: f64,
     /// Feed when cutting, mm/min.
     pub feed: f64,
+    /// Feed on the way over ground that is clear, mm/min.
+    pub link_feed: f64,
     /// Feed when ramping or plunging, mm/min.
     pub plunge_feed: f64,
     /// Ramp angle, degrees.
@@ -59,6 +61,9 @@ impl Move {
         }
     }
 }
+
+/// Share of the cutting feed that a cutter engaged all over bears. Common practice, no source.
+const ENGAGED: f64 = 0.6;
 
 /// Moves as they are put together: rapids across only at the safe height, everything else at feed.
 #[derive(Clone, Debug)]
@@ -102,9 +107,29 @@ impl<'a> Track<'a> {
         self.push(to, self.work.feed);
     }
 
-    /// Straight at the ramping feed.
+    /// Straight at the feed of a cutter that is engaged all over.
+    pub(crate) fn buried(&mut self, to: [f64; 3]) {
+        self.push(to, ENGAGED * self.work.feed);
+    }
+
+    /// Straight over clear ground.
+    pub(crate) fn link(&mut self, to: [f64; 3]) {
+        self.push(to, self.work.link_feed);
+    }
+
+    /// Down at the plunging feed; on a ramp as fast as goes down no faster than that, nor across faster than a cutter bears
+    /// that is engaged all over.
     pub(crate) fn plunge(&mut self, to: [f64; 3]) {
-        self.push(to, self.work.plunge_feed);
+        let feed = match self.at() {
+            Some(from) => {
+                let (run, fall) = ((to[0] - from[0]).hypot(to[1] - from[1]), from[2] - to[2]);
+                let steepness = fall.max(0.0) / run.hypot(fall).max(1e-9);
+                let across = if run > 0.0 { ENGAGED * self.work.feed } else { self.work.plunge_feed };
+                (self.work.plunge_feed / steepness.max(1e-9)).min(across).max(self.work.plunge_feed)
+            }
+            None => self.work.plunge_feed,
+        };
+        self.push(to, feed);
     }
 
     /// Lifted out.
@@ -203,6 +228,7 @@ pub(crate) mod tests {
         safe_z: 20.0,
         approach: 2.0,
         feed: 1500.0,
+        link_feed: 3000.0,
         plunge_feed: 400.0,
         ramp_deg: 3.0,
         plunges: false,

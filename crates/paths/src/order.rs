@@ -9,6 +9,8 @@ pub(crate) struct Piece {
     pub(crate) points: Vec<DVec2>,
     /// Whether it may be begun anywhere (its last point equals the first).
     pub(crate) closed: bool,
+    /// Whether the cutter is engaged all over on it.
+    pub(crate) buried: bool,
     /// Layer: it builds on pieces of the layer before that lie near.
     pub(crate) layer: usize,
 }
@@ -94,7 +96,7 @@ mod tests {
     use super::*;
 
     fn line(x: f64, layer: usize) -> Piece {
-        Piece { points: vec![DVec2::new(x, 0.0), DVec2::new(x, 10.0)], closed: false, layer }
+        Piece { points: vec![DVec2::new(x, 0.0), DVec2::new(x, 10.0)], closed: false, layer, buried: false }
     }
 
     #[test]

@@ -32,12 +32,13 @@ pub fn rings(what: &Rings<'_>, work: &Work) -> Vec<Move> {
         stock: Stock::new(what.stock),
         under: Underside::flat(what.diameter / 2.0),
         step: 0.6 * what.diameter,
+        last: Vec::new(),
     };
     let paths: Vec<Ring> = what.rings.iter().map(|r| in_sense(r, work.climb)).collect();
     for &z in what.levels {
         let reach = clearing.under.radius;
         let standing = clearing.stock.standing(z, 2.0 * reach + 4.0);
-        let level = Level { z, may: &|_| true };
+        let level = Level { z, may: &|_| true, blocked: None };
         let meets = |p| standing.distance(p) < reach;
         let mut pieces = Vec::new();
         for (layer, ring) in paths.iter().enumerate() {

@@ -1,6 +1,8 @@
 //! Roughing by levels, only where the stock still stands.
 
 use crate::clearing::{Clearing, Level};
+use crate::contact::Underside;
+use crate::fronts::{Bounds, Pass, fronts};
 use crate::inside::Inside;
 use crate::limit::Limit;
 use crate::moves::{Track, levels};
@@ -15,6 +17,10 @@ use rayon::prelude::*;
 const PITCH: f64 = 0.6;
 /// Paths stay this far from where the allowance begins, so that chords do not enter it, mm.
 const MARGIN: f64 = 0.05;
+/// A link may brush what stands by this much, mm.
+const BRUSH: f64 = 0.12;
+/// Height of what a helix may leave standing in its middle, mm.
+const CORE: f64 = 0.4;
 /// Accuracy of offsets, mm.
 const CHORD: f64 = 0.02;
 
@@ -41,8 +47,9 @@ pub struct Roughing<'a> {
     pub relief: Option<(f64, f64)>,
 }
 
-/// Levels from the top down; rings inwards or outwards so that the cutter enters from air where there is any, and by a
-/// ramp of the work's angle elsewhere.
+/// Levels from the top down, each cleared by fronts: from air where there is any, elsewhere from a hole that a helix of the
+/// work's ramp angle opens. The cutter is engaged no farther than a straight cut of the stepover engages it, but for short
+/// stretches; grooves are cut in full width, slowly.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -56,14 +63,35 @@ pub fn roughing(what: &Roughing<'_>, work: &Work, progress: &dyn Progress) -> Re
     let size = (hi - lo + 2.0 * margin) / PITCH;
     let heights = what.location.grid(lo - margin, PITCH, size.x.ceil() as usize + 1, size.y.ceil() as usize + 1);
     let inside = Inside::new(what.within, PITCH);
-    let mut clearing =
-        Clearing { track: Track::new(work), work, stock: Stock::new(what.stock), under: *what.location.bare(), step };
+    let mut clearing = Clearing {
+        track: Track::new(work),
+        work,
+        stock: Stock::new(what.stock),
+        under: *what.location.bare(),
+        step,
+        last: Vec::new(),
+    };
     let levels = levels(what.top_z, what.bottom_z, what.step_down);
-    for (k, &z) in levels.iter().enumerate() {
+    // What stands above a level stands there until the level itself is cut: the levels need not wait for each other.
+    let made: Vec<Planned> = levels
+        .par_iter()
+        .enumerate()
+        .map(|(k, &z)| {
+            progress.go_on()?;
+            Ok(planned(what, &clearing, &heights, &inside, (z, relief(what, &levels, k))))
+        })
+        .collect::<Result<_, Cancelled>>()?;
+    for (k, (&z, planned)) in levels.iter().zip(&made).enumerate() {
         progress.go_on()?;
         progress.tell("roughing", k as f64 / levels.len() as f64);
-        let relief = relief(what, &levels, k);
-        cut_level(what, &mut clearing, &heights, &inside, (z, relief));
+        let limit = Limit { location: what.location, z };
+        let blocked: Vec<Inside> = planned.blocked.iter().map(|region| Inside::new(region, PITCH)).collect();
+        let level = Level {
+            z,
+            may: &|p| inside.contains(p) && limit.clears(p),
+            blocked: Some(&|layer, p| blocked[layer].contains(p)),
+        };
+        clearing.cut(&planned.pieces, &level);
     }
     progress.tell("roughing", 1.0);
     Ok(clearing.track.finish())
@@ -75,39 +103,58 @@ fn relief(what: &Roughing<'_>, levels: &[f64], k: usize) -> f64 {
     levels[..=k].iter().filter(|&&z| what.top_z - z > depth).count() as f64 * extra
 }
 
-/// One level: rings at equal distances from where the tip must not go, the farthest first.
-fn cut_level(
+/// One level before it is cut.
+#[derive(Default)]
+struct Planned {
+    pieces: Vec<Piece>,
+    /// Before each pass: where the cutter meets what stands by more than a brush.
+    blocked: Vec<Region>,
+}
+
+/// The pieces of path of one level, pass by pass.
+fn planned(
     what: &Roughing<'_>,
-    clearing: &mut Clearing<'_>,
+    clearing: &Clearing<'_>,
     heights: &Grid<f64>,
-    inside: &Inside<'_>,
+    inside: &Inside,
     (z, relief): (f64, f64),
-) {
+) -> Planned {
     let reach = clearing.under.radius;
     let standing = clearing.stock.standing(z, 2.0 * reach + 4.0);
     if !standing.any() {
-        return;
+        return Planned::default();
     }
-    let stock = contour::below(standing.grid(), reach);
-    let todo = stock.common(what.within);
+    let stock = contour::below(standing.grid(), reach).thinned(0.4 * MARGIN);
     let limit = Limit { location: what.location, z };
-    let mut region = room(what, &forbidden(&limit, heights, relief), &stock);
+    let room = room(what, &forbidden(&limit, heights, relief), &stock);
     let may = |p: DVec2| inside.contains(p) && limit.clears(p);
-    let level = Level { z, may: &may };
-    let meets = |p: DVec2| standing.distance(p) < reach;
-    let mut layers: Vec<Vec<Piece>> = Vec::new();
-    while !region.common(&todo).is_empty() {
-        let rings: Vec<Ring> =
-            region.rings.iter().filter(|r| !is_far(r, what)).map(|r| in_sense(r, clearing.work)).collect();
-        let pieces: Vec<Vec<Piece>> = rings.par_iter().map(|r| clearing.stretches(r, &level, &meets)).collect();
-        layers.push(pieces.into_iter().flatten().collect());
-        let inner = region.offset(-clearing.step, CHORD);
-        region = inner.thinned(CHORD);
-    }
-    layers.reverse();
-    let number = |(k, layer): (usize, Vec<Piece>)| layer.into_iter().map(move |p| Piece { layer: k, ..p });
-    let pieces: Vec<Piece> = layers.into_iter().enumerate().flat_map(number).collect();
-    clearing.cut(&pieces, &level);
+    let level = Level { z, may: &may, blocked: None };
+    let bounds = Bounds { room: &room, reach, width: clearing.step, helix: helix(&clearing.under) };
+    let parts = fronts(bounds, &stock);
+    let passes: Vec<(usize, &Pass)> = parts.iter().flat_map(|passes| passes.iter().enumerate()).collect();
+    let stretches = |&(layer, pass): &(usize, &Pass)| -> Vec<Piece> {
+        let near = Inside::new(&pass.meets, PITCH);
+        let meets = |p: DVec2| near.contains(p);
+        let rings = pass.rings.iter().filter(|r| !is_far(r, what)).map(|r| in_sense(r, clearing.work));
+        rings
+            .flat_map(|r| clearing.stretches(&r, &level, &meets))
+            .map(|p| Piece { layer, buried: pass.buried, ..p })
+            .collect()
+    };
+    let pieces = passes.par_iter().flat_map_iter(stretches).collect();
+    let most = parts.iter().map(Vec::len).max().unwrap_or(0);
+    let meets = |layer: usize| {
+        let passes = parts.iter().filter_map(|passes| passes.get(layer));
+        Region { rings: passes.flat_map(|pass| pass.meets.offset(-BRUSH, CHORD).rings).collect() }
+    };
+    let blocked = (0..most).into_par_iter().map(meets).collect();
+    Planned { pieces, blocked }
+}
+
+/// Radius of a helix that leaves no core higher than [`CORE`].
+fn helix(under: &Underside) -> f64 {
+    let shares = (1..=18).rev().map(|k| 0.05 * f64::from(k) * under.radius);
+    shares.into_iter().find(|&r| under.rise(r) <= CORE).unwrap_or(0.25 * under.radius)
 }
 
 /// Where the tip must not go for the target's sake, within the lattice of heights.
@@ -281,6 +328,120 @@ mod tests {
             }
         }
         assert!(asked > 1000 || relief.is_some(), "only {asked} places looked at");
+    }
+
+    /// How a cutter is loaded on level moves, what follows a ramp left out.
+    #[derive(Debug, Default)]
+    struct Load {
+        /// Share of the length along which the engagement exceeds that of a straight cut of the full stepover by a twentieth.
+        over: f64,
+        /// The greatest, as a ratio of angles, and where; and the greatest where the full feed is run.
+        worst: f64,
+        worst_at: DVec3,
+        worst_fast: f64,
+        /// Time at feed as a multiple of the least that takes the volume, and the share of it spent in air.
+        time: f64,
+        air: f64,
+    }
+
+    /// How far before the cutter's edge its engagement is looked at, mm.
+    const AHEAD: f64 = 0.2;
+    /// So long after a ramp the cutter still clears the ramp's own wedge, mm.
+    const ENTRY: f64 = 20.0;
+
+    /// Carves step by step, and before each step looks at 90 places around the leading half of the cutter.
+    fn load(case: &Case, form: Form, what: &Roughing<'_>, moves: &[Move]) -> Load {
+        let solid = cutter(form, what.diameter);
+        let mut carved = Carved::new(&case.stock, *CutterLocation::new(&case.mesh, &solid, 0.5).bare());
+        let (radius, step) = (solid.radius(), what.stepover * what.diameter);
+        let limit = ((radius - step) / (radius + AHEAD)).acos();
+        let volume = |tops: &Grid<f32>| tops.values.iter().map(|v| f64::from(*v)).sum::<f64>() * tops.pitch.powi(2);
+        let before = volume(&carved.tops);
+        let (mut load, mut length, mut since) = (Load::default(), 0.0, 0.0);
+        for pair in moves.windows(2) {
+            let (a, b) = (DVec3::from_array(pair[0].to()), DVec3::from_array(pair[1].to()));
+            if let Move::Feed { feed, .. } = pair[1] {
+                load.time += a.distance(b) * WORK.feed / feed;
+                if a.z != b.z {
+                    since = if a.truncate() == b.truncate() { since } else { 0.0 };
+                } else if a != b {
+                    let n = (a.distance(b) / 0.25).ceil();
+                    let part = a.distance(b) / n;
+                    for k in 0..n as usize {
+                        let (p, q) = (a.lerp(b, k as f64 / n), a.lerp(b, (k as f64 + 1.0) / n));
+                        let ratio = angle(&carved.tops, p, (b - a).truncate().normalize(), radius + AHEAD) / limit;
+                        since += part;
+                        if since > ENTRY {
+                            length += part;
+                            load.over += if ratio > 1.05 { part } else { 0.0 };
+                            load.air += if ratio == 0.0 { part * WORK.feed / feed } else { 0.0 };
+                            load.worst_fast =
+                                if feed >= WORK.feed { load.worst_fast.max(ratio) } else { load.worst_fast };
+                            if ratio > load.worst {
+                                (load.worst, load.worst_at) = (ratio, p);
+                            }
+                        }
+                        carved.run(&[Move::Feed { to: p.to_array(), feed }, Move::Feed { to: q.to_array(), feed }]);
+                    }
+                }
+            }
+            carved.run(pair);
+        }
+        load.over /= length;
+        load.air /= load.time;
+        load.time *= step * what.step_down / (before - volume(&carved.tops));
+        load
+    }
+
+    /// Angle over which what lies `radius` off the axis in the leading half stands above the tip, radians.
+    fn angle(tops: &Grid<f32>, tip: DVec3, along: DVec2, radius: f64) -> f64 {
+        let stands = |k: &u32| {
+            let turned = DVec2::from_angle((2.0 * f64::from(*k) - 89.0).to_radians()).rotate(along);
+            let at = ((tip.truncate() + turned * radius - tops.origin) / tops.pitch).round();
+            let inside = at.cmpge(DVec2::ZERO).all() && at.x < tops.nx as f64 && at.y < tops.ny as f64;
+            inside && f64::from(tops.values[at.y as usize * tops.nx + at.x as usize]) > tip.z + 0.1
+        };
+        (0..90).filter(stands).count() as f64 * 2_f64.to_radians()
+    }
+
+    /// A slot hardly wider than the cutter, as drips have it.
+    fn slot() -> Case {
+        let mut mesh = field(45, |_| 0.0);
+        for v in &mut mesh.vertices {
+            if v.x.abs() <= 22.0 && v.y.abs() <= 4.0 {
+                v.z = -12.0;
+            }
+        }
+        Case { mesh, bottom: -11.4, ..hollow() }
+    }
+
+    /// Where there is room the cutter is engaged no farther than a straight cut of the stepover engages it, but for short
+    /// stretches; a slot is cut in full width, but slowly. (All round the leading half is 2.2 times the limit.)
+    #[test]
+    fn the_cutter_is_not_buried_at_full_feed() {
+        for (name, case, [over, worst, fast, time]) in [
+            ("hollow", hollow(), [0.08, 1.4, 1.4, 1.7]),
+            ("dome", dome(), [0.025, 1.85, 1.85, 1.75]),
+            ("slot", slot(), [0.5, 2.22, 0.6, 3.0]),
+        ] {
+            let location = CutterLocation::new(&case.mesh, &cutter(Form::Flat, 6.0), 0.5);
+            let what = Roughing {
+                location: &location,
+                stock: &case.stock,
+                within: &case.within,
+                top_z: case.top,
+                bottom_z: case.bottom,
+                step_down: 3.0,
+                stepover: 0.42,
+                diameter: 6.0,
+                relief: None,
+            };
+            let moves = roughing(&what, &Work { safe_z: 30.0, ..WORK }, &Quiet).unwrap();
+            let load = load(&case, Form::Flat, &what, &moves);
+            println!("{name}: {load:?}");
+            assert!(load.over < over && load.worst < worst && load.worst_fast < fast, "{name}");
+            assert!(load.time < time && load.air < 0.12, "{name}");
+        }
     }
 
     #[test]

@@ -162,7 +162,7 @@ pub(crate) fn stroke(points: Vec<[f64; 3]>, closed: bool, layer: usize) -> Optio
         return None;
     }
     let closed = closed && plan[0] == plan[plan.len() - 1] && plan.len() > 3;
-    Some(Stroke { piece: Piece { points: plan, closed, layer }, points })
+    Some(Stroke { piece: Piece { points: plan, closed, layer, buried: false }, points })
 }
 
 /// Runs of kept places round a ring; one closed run if all are kept.

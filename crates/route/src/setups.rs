@@ -27,6 +27,8 @@ pub(crate) const ALLOWANCE: f64 = 0.6;
 pub(crate) const ABOVE_PLANE: f64 = 0.005;
 /// Stepover of roughing, fraction of the diameter.
 pub(crate) const STEPOVER: f64 = 0.42;
+/// Feed over clear ground, as a multiple of the cutting feed. Common practice, no source.
+const LINK_FEED: f64 = 2.0;
 /// Touch-off error that a check reading may show, mm.
 pub(crate) const CHECK_WITHIN: f64 = 0.3;
 /// The carrier and the table reach this far beyond the blank in the models, mm.
@@ -106,6 +108,7 @@ impl<'s, 'w> Bench<'s, 'w> {
             safe_z: self.safe_z,
             approach: 2.0,
             feed: s.feed,
+            link_feed: (LINK_FEED * s.feed).min(self.shop.machine.feed_max[0]),
             plunge_feed: s.plunge,
             ramp_deg: 3.0,
             plunges: cutter.plunges,
