@@ -16,11 +16,12 @@ const SPECK: f64 = 0.3;
 /// Passes of a level, at most: far more than any level needs.
 const MOST_PASSES: usize = 600;
 /// Where the cutter would be engaged too far, its pass takes the next lesser of these shares of the width.
-const SHARES: [f64; 5] = [1.0, 0.88, 0.72, 0.5, 0.3];
-/// Where a few places are engaged above this ratio of the limit, their surroundings take first the one, then the other of
-/// these shares.
-const TOLERATED: f64 = 1.08;
-const LOCAL: [f64; 2] = [0.6, 0.3];
+const SHARES: [f64; 8] = [1.0, 0.94, 0.88, 0.8, 0.7, 0.58, 0.45, 0.3];
+/// Engagement aimed at, as a ratio of the limit.
+const AIM: f64 = 0.95;
+/// Where a few places are engaged above this ratio of the limit, their surroundings take this share of the width.
+const TOLERATED: f64 = 1.05;
+const LOCAL: f64 = 0.6;
 /// Distance of the places along a pass at which the engagement is looked at, mm.
 const LOOK: f64 = 1.0;
 /// Directions looked at around the leading half of the cutter.
@@ -133,30 +134,25 @@ impl Bounds<'_> {
         let mut free = off(&kept_off);
         let mut looks = self.engagements(&free, &inside, &near);
         let crowded = |looks: &[(DVec2, f64)], ratio: f64| looks.iter().filter(|look| look.1 > ratio).count();
-        if crowded(&looks, 1.0) == 0 {
+        if crowded(&looks, AIM) == 0 {
             *share = share.saturating_sub(1);
         }
-        while 2 * crowded(&looks, 1.0) > looks.len() && *share + 1 < SHARES.len() {
+        while 2 * crowded(&looks, AIM) > looks.len() && *share + 1 < SHARES.len() {
             *share += 1;
             kept_off = meets.offset(-SHARES[*share] * self.width, CHORD);
             free = off(&kept_off);
             looks = self.engagements(&free, &inside, &near);
         }
         // Where only some places are crowded, their surroundings wait.
-        for local in LOCAL {
-            let places = looks.iter().filter(|look| look.1 > TOLERATED).map(|look| look.0);
-            let around = DVec2::splat(1.2 * self.reach);
-            let rings: Vec<Ring> = places.flat_map(|p| Region::rectangle(p - around, p + around).rings).collect();
-            if rings.is_empty() {
-                break;
-            }
-            let surroundings = Region { rings }.union(&Region::default());
-            let close = stands.common(&surroundings).offset(self.reach - local * self.width, CHORD);
-            kept_off = kept_off.union(&close);
-            free = off(&kept_off);
-            looks = self.engagements(&free, &inside, &near);
+        let places = looks.iter().filter(|look| look.1 > TOLERATED).map(|look| look.0);
+        let around = DVec2::splat(1.2 * self.reach);
+        let rings: Vec<Ring> = places.flat_map(|p| Region::rectangle(p - around, p + around).rings).collect();
+        if rings.is_empty() {
+            return free;
         }
-        free
+        let surroundings = Region { rings }.union(&Region::default());
+        let close = stands.common(&surroundings).offset(self.reach - LOCAL * self.width, CHORD);
+        off(&kept_off.union(&close))
     }
 
     /// Places on the rings where the cutter meets stock, each with the angle over which it is engaged as a ratio of that of a

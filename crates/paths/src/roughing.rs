@@ -420,8 +420,8 @@ mod tests {
     #[test]
     fn the_cutter_is_not_buried_at_full_feed() {
         for (name, case, [over, worst, fast, time]) in [
-            ("hollow", hollow(), [0.08, 1.4, 1.4, 1.7]),
-            ("dome", dome(), [0.025, 1.85, 1.85, 1.75]),
+            ("hollow", hollow(), [0.02, 1.3, 1.3, 1.75]),
+            ("dome", dome(), [0.02, 1.7, 1.7, 1.7]),
             ("slot", slot(), [0.5, 2.22, 0.6, 3.0]),
         ] {
             let location = CutterLocation::new(&case.mesh, &cutter(Form::Flat, 6.0), 0.5);
