@@ -81,6 +81,23 @@ impl Ring {
     }
 }
 
+/// How often `sides` go round `p`, counter-clockwise counted up. Of closed rings only those sides are needed that pass the
+/// height of `p`.
+pub fn winding(sides: impl IntoIterator<Item = (DVec2, DVec2)>, p: DVec2) -> i32 {
+    let mut winding = 0;
+    for (a, b) in sides {
+        if (a.y <= p.y) != (b.y <= p.y) {
+            let left = (b - a).perp_dot(p - a) > 0.0;
+            if a.y <= p.y && left {
+                winding += 1;
+            } else if a.y > p.y && !left {
+                winding -= 1;
+            }
+        }
+    }
+    winding
+}
+
 fn point_side(p: DVec2, a: DVec2, b: DVec2) -> f64 {
     crate::distance::point_segment(p.extend(0.0), a.extend(0.0), b.extend(0.0))
 }
@@ -162,18 +179,7 @@ impl Region {
 
     /// Whether `p` lies inside (winding number above 0).
     pub fn contains(&self, p: DVec2) -> bool {
-        let mut winding = 0;
-        for (a, b) in self.rings.iter().flat_map(Ring::sides) {
-            if (a.y <= p.y) != (b.y <= p.y) {
-                let left = (b - a).perp_dot(p - a) > 0.0;
-                if a.y <= p.y && left {
-                    winding += 1;
-                } else if a.y > p.y && !left {
-                    winding -= 1;
-                }
-            }
-        }
-        winding > 0
+        winding(self.rings.iter().flat_map(Ring::sides), p) > 0
     }
 
     /// The outer rings with their holes, one region each.

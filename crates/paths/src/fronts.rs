@@ -38,7 +38,7 @@ const MOSTLY: f64 = 0.15;
 const LEAST_HELIX: f64 = 0.12;
 
 /// One pass over a level.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub(crate) struct Pass {
     /// Rings with what is cleared on their left.
     pub(crate) rings: Vec<Ring>,
@@ -133,11 +133,11 @@ impl Bounds<'_> {
         let mut kept_off = meets.offset(-SHARES[*share] * self.width, CHORD);
         let mut free = off(&kept_off);
         let mut looks = self.engagements(&free, &inside, &near);
-        let crowded = |looks: &[(DVec2, f64)], ratio: f64| looks.iter().filter(|look| look.1 > ratio).count();
-        if crowded(&looks, AIM) == 0 {
+        let crowded = |looks: &[(DVec2, f64)]| looks.iter().filter(|look| look.1 > AIM).count();
+        if crowded(&looks) == 0 {
             *share = share.saturating_sub(1);
         }
-        while 2 * crowded(&looks, AIM) > looks.len() && *share + 1 < SHARES.len() {
+        while 2 * crowded(&looks) > looks.len() && *share + 1 < SHARES.len() {
             *share += 1;
             kept_off = meets.offset(-SHARES[*share] * self.width, CHORD);
             free = off(&kept_off);
@@ -215,7 +215,7 @@ impl Bounds<'_> {
 }
 
 /// Angle over which the leading half of a cutter at `p`, moving along `along`, stands in material, radians.
-pub(crate) fn engaged(stands: &Inside, p: DVec2, along: DVec2, radius: f64) -> f64 {
+fn engaged(stands: &Inside, p: DVec2, along: DVec2, radius: f64) -> f64 {
     let step = PI / f64::from(DIRECTIONS);
     let hit = |k: &u32| {
         let turned = DVec2::from_angle(-FRAC_PI_2 + (f64::from(*k) + 0.5) * step).rotate(along);

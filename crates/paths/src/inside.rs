@@ -1,6 +1,6 @@
 //! Quick answers to whether a point lies in a region: only the sides that pass its row are asked.
 
-use geom::{DVec2, Region};
+use geom::{DVec2, Region, winding};
 
 /// A region's sides by rows.
 #[derive(Clone, Debug)]
@@ -43,18 +43,7 @@ impl Inside {
             return false;
         }
         let row = at as usize;
-        let mut winding = 0;
-        for &(a, b) in &self.sides[self.begins[row]..self.begins[row + 1]] {
-            if (a.y <= p.y) != (b.y <= p.y) {
-                let left = (b - a).perp_dot(p - a) > 0.0;
-                if a.y <= p.y && left {
-                    winding += 1;
-                } else if a.y > p.y && !left {
-                    winding -= 1;
-                }
-            }
-        }
-        winding > 0
+        winding(self.sides[self.begins[row]..self.begins[row + 1]].iter().copied(), p) > 0
     }
 }
 

@@ -234,6 +234,23 @@ mod tests {
         bottom: f64,
     }
 
+    impl Case {
+        /// With a 6 mm cutter, levels of 3 mm and a stepover of 0.42.
+        fn asked<'a>(&'a self, location: &'a CutterLocation) -> Roughing<'a> {
+            Roughing {
+                location,
+                stock: &self.stock,
+                within: &self.within,
+                top_z: self.top,
+                bottom_z: self.bottom,
+                step_down: 3.0,
+                stepover: 0.42,
+                diameter: 6.0,
+                relief: None,
+            }
+        }
+    }
+
     fn hollow() -> Case {
         Case {
             mesh: field(45, |r| if r < 30.0 { -18.0 * (1.0 - (r / 30.0).powi(2)) } else { 0.0 }),
@@ -258,17 +275,7 @@ mod tests {
     fn check(case: &Case, form: Form, relief: Option<(f64, f64)>) {
         let solid = cutter(form, 6.0);
         let location = CutterLocation::new(&case.mesh, &solid, 0.5);
-        let what = Roughing {
-            location: &location,
-            stock: &case.stock,
-            within: &case.within,
-            top_z: case.top,
-            bottom_z: case.bottom,
-            step_down: 3.0,
-            stepover: 0.42,
-            diameter: 6.0,
-            relief,
-        };
+        let what = Roughing { relief, ..case.asked(&location) };
         let work = Work { safe_z: 30.0, ..WORK };
         let start = std::time::Instant::now();
         let moves = roughing(&what, &work, &Quiet).unwrap();
@@ -425,17 +432,7 @@ mod tests {
             ("slot", slot(), [0.5, 2.22, 0.6, 3.0]),
         ] {
             let location = CutterLocation::new(&case.mesh, &cutter(Form::Flat, 6.0), 0.5);
-            let what = Roughing {
-                location: &location,
-                stock: &case.stock,
-                within: &case.within,
-                top_z: case.top,
-                bottom_z: case.bottom,
-                step_down: 3.0,
-                stepover: 0.42,
-                diameter: 6.0,
-                relief: None,
-            };
+            let what = case.asked(&location);
             let moves = roughing(&what, &Work { safe_z: 30.0, ..WORK }, &Quiet).unwrap();
             let load = load(&case, Form::Flat, &what, &moves);
             println!("{name}: {load:?}");
@@ -460,17 +457,7 @@ mod tests {
     fn same_input_same_moves() {
         let case = hollow();
         let location = CutterLocation::new(&case.mesh, &cutter(Form::Flat, 6.0), 0.5);
-        let what = Roughing {
-            location: &location,
-            stock: &case.stock,
-            within: &case.within,
-            top_z: 0.0,
-            bottom_z: -6.0,
-            step_down: 3.0,
-            stepover: 0.42,
-            diameter: 6.0,
-            relief: None,
-        };
+        let what = Roughing { bottom_z: -6.0, ..case.asked(&location) };
         let one = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
         assert_eq!(one.install(|| roughing(&what, &WORK, &Quiet)), roughing(&what, &WORK, &Quiet));
     }

@@ -1,6 +1,6 @@
 //! Lengths in sentences and findings, in the maker's units, rounded as a shop reads them. All values in mm.
 
-use super::{Units, mm};
+use super::{MM_PER_INCH, Units, mm};
 
 impl Units {
     /// One that must be reached: rounded up.
@@ -66,7 +66,7 @@ impl Units {
     pub const fn step(self) -> f64 {
         match self {
             Self::Mm => 0.1,
-            Self::In => 25.4 / 32.0,
+            Self::In => MM_PER_INCH / 32.0,
         }
     }
 
