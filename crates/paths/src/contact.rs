@@ -80,9 +80,38 @@ impl Underside {
         }
     }
 
-    /// Whether the underside is smooth inside its rim, so that no valley can be touched along its bottom.
-    pub(crate) fn is_smooth(&self) -> bool {
-        self.flank.is_infinite()
+    /// Whether a plane of slope `g` is touched within the flat and the corner arc (else along the flank or at the rim).
+    pub(crate) fn bears(&self, g: f64) -> bool {
+        g < self.flank * (1.0 - 1e-9)
+    }
+
+    /// Of a pointed form: the steepness of its flank, and the height of the flank run on down to the axis.
+    pub(crate) fn flank_line(&self) -> Option<[f64; 2]> {
+        let start = self.flat + self.arc_reach;
+        self.flank.is_finite().then_some([self.flank, self.arc_rise - self.flank * start])
+    }
+
+    /// A paraboloid that is nowhere above the underside: how much it rises per distance squared, and its height on the axis.
+    /// It touches where a plane of slope `g` would, if it can.
+    ///
+    /// Over the square of the distance a flat and a corner arc are convex, so that a tangent lies below them; a flank is
+    /// concave, so that its ends decide.
+    pub(crate) fn paraboloid(&self, g: f64) -> (f64, f64) {
+        let rho = self.plane_contact(g);
+        let rim = self.rise(self.radius);
+        let curve = if rho > 0.0 {
+            0.5 * g / rho
+        } else if self.flat > 0.0 {
+            0.0
+        } else if self.corner > 0.0 {
+            0.5 / self.corner
+        } else {
+            rim / (self.radius * self.radius)
+        };
+        let curve = curve.max(1e-9);
+        let above = |rho: f64| self.rise(rho) - curve * rho * rho;
+        let lift = [0.0, rho, self.flat, self.flat + self.arc_reach, self.radius].map(above);
+        (curve, lift.into_iter().fold(f64::INFINITY, f64::min))
     }
 
     /// Distance from the axis at which a plane of slope `g` is touched.
@@ -96,7 +125,7 @@ impl Underside {
         }
     }
 
-    /// Distance from the axis at which a plane of slope `g` > 0 is touched, per slope: for smooth undersides.
+    /// Distance from the axis at which a plane of slope `g` > 0 is touched, per slope, where it bears one.
     fn touch_per_slope(&self, g: f64) -> f64 {
         self.flat / g.max(LEVEL) + self.corner / g.hypot(1.0)
     }
@@ -104,14 +133,25 @@ impl Underside {
     /// Distance, along a line of slope `m` > 0 passing the axis at distance `b`, from the foot of the perpendicular to
     /// the touching point. `reach` is where the line leaves the cutter.
     fn line_contact(&self, m: f64, b: f64, reach: f64) -> f64 {
-        if self.flank.is_finite() {
-            return self.line_contact_by_halves(m, b, reach);
+        let start = self.flat + self.arc_reach;
+        if self.flank.is_infinite() || b < start {
+            let t = self.line_contact_arc(m, b, reach);
+            if self.flank.is_infinite() || b * b + t * t <= start * start {
+                return t;
+            }
         }
+        // Along the flank the underside rises along the line by flank · t / ρ.
+        let least = (start * start - b * b).max(0.0).sqrt();
+        if m >= self.flank { reach } else { (m * b / (self.flank * self.flank - m * m).sqrt()).max(least).min(reach) }
+    }
+
+    /// The same on the flat and the corner arc, the arc thought to run on up to vertical.
+    fn line_contact_arc(&self, m: f64, b: f64, reach: f64) -> f64 {
         if self.corner == 0.0 {
-            return reach;
+            return (self.flat * self.flat - b * b).max(0.0).sqrt().min(reach);
         }
         if self.flat == 0.0 {
-            return m * reach / (1.0 + m * m).sqrt();
+            return m * (self.corner * self.corner - b * b).max(0.0).sqrt() / (1.0 + m * m).sqrt();
         }
         self.line_contact_torus(m, b)
     }
@@ -146,27 +186,6 @@ impl Underside {
             phi = next;
         }
         along(a + r * phi.sin())
-    }
-
-    /// Any convex underside: halving on the sign of the derivative.
-    fn line_contact_by_halves(&self, m: f64, b: f64, reach: f64) -> f64 {
-        let rising = |t: f64| {
-            let rho = (b * b + t * t).sqrt();
-            m > if rho > 0.0 { self.slope(rho) * t / rho } else { 0.0 }
-        };
-        let (mut lo, mut hi) = (0.0, reach);
-        if rising(hi * (1.0 - 1e-15)) {
-            return reach;
-        }
-        for _ in 0..60 {
-            let mid = 0.5 * (lo + hi);
-            if rising(mid) {
-                lo = mid;
-            } else {
-                hi = mid;
-            }
-        }
-        0.5 * (lo + hi)
     }
 }
 
@@ -204,6 +223,11 @@ impl Facet {
             [-dy * k, dx * k, (dy * p[0] - dx * p[1]) * k]
         };
         Some(Self { touch, gradient, height, sides: [side(t[0], t[1]), side(t[1], t[2]), side(t[2], t[0])] })
+    }
+
+    /// Height of the lowest point of the cutter when it touches the facet's plane.
+    pub(crate) fn plane_height(&self, x: f64, y: f64) -> f64 {
+        self.gradient[0] * (x + self.touch[0]) + self.gradient[1] * (y + self.touch[1]) + self.height
     }
 
     /// Height of the lowest point of the cutter when it touches inside the facet; `None` also if that is not above `best`.
@@ -276,6 +300,11 @@ impl Edge {
         Self { window: touch.map(|t| [-t - radius, -t + radius]), ..Self::new(at, at) }
     }
 
+    /// Without the window in which it is what is touched.
+    pub(crate) fn anywhere(&self) -> Self {
+        Self { window: [[f64::NEG_INFINITY, f64::INFINITY]; 2], ..*self }
+    }
+
     /// Height of the lowest point of the cutter when it touches the edge.
     ///
     /// `None` also where it cannot be above `best`.
@@ -316,28 +345,10 @@ impl Edge {
 
     /// Its ends.
     pub(crate) fn ends(&self) -> [[f64; 3]; 2] {
-        [self.place(0.0), self.place(self.length)]
-    }
-
-    /// The ends of the part inside a box in plan; `None` if it does not meet it.
-    pub(crate) fn within(&self, min: [f64; 2], max: [f64; 2]) -> Option<[[f64; 3]; 2]> {
-        let (mut lo, mut hi) = (0.0_f64, self.length);
-        for k in 0..2 {
-            if self.along[k].abs() < 1e-14 {
-                if self.from[k] < min[k] || self.from[k] > max[k] {
-                    return None;
-                }
-                continue;
-            }
-            let (p, q) = ((min[k] - self.from[k]) / self.along[k], (max[k] - self.from[k]) / self.along[k]);
-            lo = lo.max(p.min(q));
-            hi = hi.min(p.max(q));
-        }
-        (lo <= hi).then(|| [self.place(lo), self.place(hi)])
-    }
-
-    fn place(&self, t: f64) -> [f64; 3] {
-        [self.from[0] + self.along[0] * t, self.from[1] + self.along[1] * t, self.from[2] + self.slope * t]
+        let end = |t: f64| {
+            [self.from[0] + self.along[0] * t, self.from[1] + self.along[1] * t, self.from[2] + self.slope * t]
+        };
+        [end(0.0), end(self.length)]
     }
 }
 

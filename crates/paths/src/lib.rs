@@ -26,6 +26,7 @@ mod spacing;
 mod spiral;
 mod stock;
 mod surface;
+mod tree;
 mod walls;
 
 pub use fit::fitted;

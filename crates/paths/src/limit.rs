@@ -8,6 +8,25 @@ use rayon::prelude::*;
 /// Heights this little below the level count as at it, mm.
 const AT: f64 = 1e-4;
 
+/// Ground lower than this below the level is not looked at, mm.
+const DEEP: f64 = 5.0;
+
+/// How far the boundary is looked for, step by step, in widths.
+const STEPS: [f64; 4] = [0.06, 0.2, 0.5, 1.0];
+
+/// The farthest place found blocked and the nearest found free, each with its height above the level.
+#[derive(Default)]
+struct Bracket {
+    blocked: Option<(f64, f64)>,
+    free: Option<(f64, f64)>,
+}
+
+/// Where a chord meets the level, a hair below it, well within its ends.
+fn chord((lo, above): (f64, f64), (hi, below): (f64, f64)) -> f64 {
+    let t = lo + (hi - lo) * (above + 0.5 * AT) / (above - below);
+    t.clamp(lo + 0.02 * (hi - lo), hi - 0.02 * (hi - lo))
+}
+
 /// The tip at height `z` over a mesh.
 #[derive(Clone, Copy)]
 pub(crate) struct Limit<'a> {
@@ -16,9 +35,9 @@ pub(crate) struct Limit<'a> {
 }
 
 impl Limit<'_> {
-    /// How far the lowest tip height lies above the level (at most 5 mm below).
+    /// How far the lowest tip height lies above the level (at most [`DEEP`] below).
     fn above(&self, p: DVec2, touched: &mut Touched) -> f64 {
-        self.location.height_beside(p.x, p.y, self.z - 5.0, touched) - self.z
+        self.location.height_beside(p.x, p.y, self.z - DEEP, touched) - self.z
     }
 
     /// Whether the tip may stand at `p`.
@@ -28,54 +47,77 @@ impl Limit<'_> {
 
     /// The last point, going from `p` against `air`, where the tip may stand, to `accuracy` in plan or 0.1 µm in height;
     /// `None` if there is none within `width` either way.
+    ///
+    /// What the cutter touches at one place tells where to look next: the place where that alone lets it pass. Most often
+    /// nothing else is in the way there.
     pub(crate) fn settle(&self, p: DVec2, air: DVec2, width: f64, accuracy: f64) -> Option<DVec2> {
         let mut touched = Touched::default();
-        let mut f = |t: f64| self.above(p + air * t, &mut touched);
-        let f0 = f(0.0);
-        let ((mut lo, mut flo), (mut hi, mut fhi)) = if f0 > 0.0 {
-            let mut lo = (0.0, f0);
-            let found = [0.06, 0.2, 0.5, 1.0].iter().find_map(|s| {
-                let t = s * width;
-                let v = f(t);
-                if v <= 0.0 {
-                    return Some((t, v));
-                }
-                lo = (t, v);
-                None
-            });
-            (lo, found?)
-        } else {
-            let mut hi = (0.0, f0);
-            let found = [0.06, 0.2, 0.5, 1.0].iter().find_map(|s| {
-                let t = -s * width;
-                let v = f(t);
-                if v > 0.0 {
-                    return Some((t, v));
-                }
-                hi = (t, v);
-                None
-            });
-            (found?, hi)
-        };
-        for round in 0..60 {
-            if hi - lo <= accuracy || fhi >= -AT {
-                break;
+        let mut found = Bracket::default();
+        let mut steps = STEPS.iter().map(|s| s * width);
+        let mut t = 0.0;
+        for round in 0..80 {
+            let v = self.above(p + air * t, &mut touched);
+            *(if v > 0.0 { &mut found.blocked } else { &mut found.free }) = Some((t, v));
+            if let (None, Some((free, v))) = (found.blocked, found.free) {
+                // Often what is touched is in the way right behind.
+                let behind = free - 0.1 * accuracy;
+                let in_the_way = self.location.alone(&touched, p + air * behind).is_some_and(|z| z > self.z);
+                found.blocked = in_the_way.then_some((behind, -v));
             }
-            // A chord's guess, nudged to the safe side; every third time a halving, for walls are no straight lines.
-            let chord = lo + (hi - lo) * (flo + 0.5 * AT) / (flo - fhi);
-            let t = if round % 3 == 2 {
-                0.5 * (lo + hi)
-            } else {
-                chord.clamp(lo + 0.02 * (hi - lo), hi - 0.02 * (hi - lo))
+            let guess = || if v > -DEEP { self.passes(&touched, p, air, (t, v), 0.3 * width) } else { None };
+            t = match (found.blocked, found.free) {
+                (Some((lo, _)), Some((hi, v))) if hi - lo <= accuracy || v >= -AT => return Some(p + air * hi),
+                (Some(lo), Some(hi)) => match guess().filter(|&t| t > lo.0 && t < hi.0) {
+                    Some(t) if round % 3 != 2 => t,
+                    // Now and then a halving, for walls are no straight lines.
+                    _ if round % 3 != 1 => 0.5 * (lo.0 + hi.0),
+                    _ => chord(lo, hi),
+                },
+                (Some((lo, _)), None) => match guess().filter(|&t| t > lo && t < width) {
+                    Some(t) => t,
+                    None => steps.find(|&t| t > lo)?,
+                },
+                (None, Some((hi, _))) => match guess().filter(|&t| t < hi && t > -width) {
+                    Some(t) => t,
+                    None => -steps.find(|&t| -t < hi)?,
+                },
+                (None, None) => return None,
             };
-            let v = f(t);
-            if v > 0.0 {
-                (lo, flo) = (t, v);
-            } else {
-                (hi, fhi) = (t, v);
-            }
         }
-        Some(p + air * hi)
+        found.blocked.and(found.free).map(|(hi, _)| p + air * hi)
+    }
+
+    /// Where on the way from `p` along `air` what is touched at `t`, `v` above the level, lets the tip pass; `None` if that
+    /// is not within `width` of there.
+    fn passes(&self, touched: &Touched, p: DVec2, air: DVec2, (t, v): (f64, f64), width: f64) -> Option<f64> {
+        let over = |t: f64| Some(self.location.beyond(touched, p + air * t)? - self.z + 0.5 * AT);
+        let (mut a, mut fa) = (t, v + 0.5 * AT);
+        let (mut b, mut fb) = (t, fa);
+        let mut step = 0.05 * width * fa.signum();
+        while fa * fb > 0.0 {
+            (a, fa) = (b, fb);
+            b += step;
+            if (b - t).abs() > width {
+                return None;
+            }
+            fb = over(b)?;
+            step *= 2.0;
+        }
+        // Regula falsi with the Illinois rule (Dowell and Jarratt 1971).
+        for _ in 0..40 {
+            let c = (a * fb - b * fa) / (fb - fa);
+            let fc = over(c)?;
+            if fc.abs() < 0.2 * AT || (b - a).abs() < 1e-9 {
+                return Some(c);
+            }
+            if fc * fb < 0.0 {
+                (a, fa) = (b, fb);
+            } else {
+                fa *= 0.5;
+            }
+            (b, fb) = (c, fc);
+        }
+        Some(b)
     }
 
     /// Where the tip may stand, from heights on a lattice: the contour settled on the exact one to `accuracy`.

@@ -2,33 +2,24 @@
 //!
 //! The tip height needed by one point of the surface is its height less the rise of the cutter's underside at its
 //! distance from the axis. Over a facet or an edge that is a concave function, so its maximum is found in closed form
-//! (bracketed Newton for a bull's corner over an edge). Facets and edges lie in square cells, the highest first; cells
-//! are visited in the order of the best they could give, until none can better what was found.
+//! (bracketed Newton for a bull's corner over an edge). Facets with their edges and points lie in the leaves of a tree,
+//! which are visited in the order of the best they could give, until none can better what was found.
 
 use crate::contact::{Edge, Facet, Underside};
+use crate::tree::Tree;
 use geom::{DVec2, DVec3, Grid, Mesh};
 use rayon::prelude::*;
 use trade::cutter::Solid;
 
-/// Marks an item of a cell as an edge.
+/// Marks what is touched as an edge or a point.
 const EDGE: u32 = 1 << 31;
-/// Gradients differing by less than this across an edge do not make a valley.
-const VALLEY: f64 = 1e-8;
+/// Gradients that differ across an edge by less than this make no ridge.
+const RIDGE: f64 = 1e-8;
 /// Facets lower than this are slivers, mm.
 const SLIVER: f64 = 1e-5;
-/// Cells per cutter radius.
-const FINE: f64 = 2.0;
-/// Cells under the cutter, at most.
-const UNDER: usize = 49;
 
-/// A facet or edge in a cell.
-#[derive(Clone, Copy, Debug)]
-struct Item {
-    /// Its greatest height within the cell.
-    top: f64,
-    /// Which one.
-    id: u32,
-}
+/// Facets longer than this in plan are looked for piece by piece, in radii of the cutter.
+const LARGE: f64 = 4.0;
 
 /// A mesh made ready for one cutter.
 #[derive(Clone, Debug)]
@@ -37,35 +28,58 @@ pub struct CutterLocation {
     /// Without the allowance: what really cuts.
     bare: Underside,
     allowance: f64,
+    tree: Tree,
+    /// What the tree's leaves hold, in their order.
     facets: Vec<Facet>,
     edges: Vec<Edge>,
-    cells: Cells,
+    /// Where the facets and the edges of each leaf begin; the last entry ends them.
+    begins: Vec<[u32; 2]>,
 }
 
 /// The facet or edge that the cutter touched last.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Touched(Option<u32>);
 
-/// A plane above everything in a cell: z ≤ height + gradient · (q − middle), and z ≤ top.
-#[derive(Clone, Copy, Debug)]
-struct Lid {
-    top: f64,
-    height: f64,
-    gradient: [f64; 2],
+/// What a tree's leaf holds.
+#[derive(Clone, Copy)]
+enum Of {
+    /// A facet with the edges and points that it owns.
+    Triangle(u32),
+    /// A facet alone.
+    Facet(u32),
+    /// An edge or point alone.
+    Edge(u32),
 }
 
-/// Square cells over the mesh with their items, the highest first.
-#[derive(Clone, Debug)]
-struct Cells {
-    origin: [f64; 2],
-    size: f64,
-    nx: usize,
-    ny: usize,
-    lids: Vec<Lid>,
-    start: Vec<u32>,
-    /// How many of a cell's items are facets.
-    facets: Vec<u32>,
-    items: Vec<Item>,
+/// A part of a large facet, or of its edge.
+#[derive(Clone, Copy)]
+struct Piece {
+    corners: [DVec3; 3],
+    of: Of,
+}
+
+impl Piece {
+    /// Its longest side in plan.
+    fn size(&self) -> f64 {
+        (0..3).map(|k| self.side(k)).fold(0.0, f64::max)
+    }
+
+    fn side(&self, k: usize) -> f64 {
+        (self.corners[(k + 1) % 3] - self.corners[k]).truncate().length()
+    }
+
+    /// Halved across its longest side until it is no larger than `limit`.
+    fn cut(self, limit: f64, pieces: &mut Vec<Piece>) {
+        if self.size() <= limit {
+            pieces.push(self);
+            return;
+        }
+        let longest = (0..3).fold(0, |best, k| if self.side(k) > self.side(best) { k } else { best });
+        let [a, b, c] = [0, 1, 2].map(|k| self.corners[(longest + k) % 3]);
+        let middle = a.midpoint(b);
+        Piece { corners: [a, middle, c], ..self }.cut(limit, pieces);
+        Piece { corners: [middle, b, c], ..self }.cut(limit, pieces);
+    }
 }
 
 impl CutterLocation {
@@ -73,19 +87,56 @@ impl CutterLocation {
     pub fn new(mesh: &Mesh, cutter: &Solid, allowance: f64) -> Self {
         let allowance = allowance.max(0.0);
         let under = Underside::new(cutter, allowance);
-        let corners = |i: usize| mesh.corners(i).map(|v| v.to_array());
-        let mut facets = Vec::with_capacity(mesh.triangles.len());
-        let mut plans = Vec::with_capacity(mesh.triangles.len());
-        for i in 0..mesh.triangles.len() {
-            let t = corners(i);
-            if let Some(facet) = Facet::new(t, &under) {
-                facets.push(facet);
-                plans.push(t);
+        let facet = |i: u32| Facet::new(mesh.corners(i as usize).map(|v| v.to_array()), &under);
+        let mut edges = edges(mesh, &under);
+        edges.par_sort_by_key(|(owner, _)| *owner);
+        let owned =
+            |i: u32| edges.partition_point(|(o, _)| *o < i) as u32..edges.partition_point(|(o, _)| *o <= i) as u32;
+        let count = mesh.triangles.len() as u32;
+        let large =
+            |i: u32| Piece { corners: mesh.corners(i as usize), of: Of::Facet(i) }.size() > LARGE * under.radius;
+        let mut pieces = Vec::new();
+        let mut ids: Vec<u32> = Vec::with_capacity(mesh.triangles.len());
+        for i in 0..count {
+            if !large(i) {
+                if facet(i).is_some() || !owned(i).is_empty() {
+                    ids.push(i);
+                }
+                continue;
+            }
+            if facet(i).is_some() {
+                Piece { corners: mesh.corners(i as usize), of: Of::Facet(i) }.cut(LARGE * under.radius, &mut pieces);
+            }
+            for e in owned(i) {
+                let [p, q] = edges[e as usize].1.ends().map(DVec3::from_array);
+                let n = ((q - p).truncate().length() / (LARGE * under.radius)).ceil().max(1.0);
+                let at = |k: f64| p.lerp(q, k / n);
+                let part = |k: u32| [at(k.into()), at(f64::from(k) + 1.0), at(f64::from(k) + 1.0)];
+                pieces.extend((0..n as u32).map(|k| Piece { corners: part(k), of: Of::Edge(e) }));
             }
         }
-        let edges = edges(mesh, &under);
-        let cells = Cells::new(mesh, &plans, &edges, (under.radius / FINE).max(0.25));
-        Self { under, bare: Underside::new(cutter, 0.0), allowance, facets, edges, cells }
+        ids.extend((0..pieces.len() as u32).map(|k| count + k));
+        let corners = |id: u32| match id.checked_sub(count) {
+            None => mesh.corners(id as usize),
+            Some(k) => pieces[k as usize].corners,
+        };
+        let (tree, leaves) = Tree::new(&ids, corners, &under);
+        let (mut begins, mut held, mut facets) = (vec![[0, 0]], Vec::new(), Vec::new());
+        for ids in leaves.each() {
+            for &id in ids {
+                let of = id.checked_sub(count).map_or(Of::Triangle(id), |k| pieces[k as usize].of);
+                match of {
+                    Of::Triangle(i) => {
+                        facets.extend(facet(i));
+                        held.extend(owned(i).map(|e| edges[e as usize].1));
+                    }
+                    Of::Facet(i) => facets.extend(facet(i)),
+                    Of::Edge(e) => held.push(edges[e as usize].1),
+                }
+            }
+            begins.push([facets.len() as u32, held.len() as u32]);
+        }
+        Self { under, bare: Underside::new(cutter, 0.0), allowance, tree, facets, edges: held, begins }
     }
 
     /// Lowest tip height at (x, y); `None` where no triangle lies under the cutter.
@@ -109,6 +160,21 @@ impl CutterLocation {
         (best + self.allowance).max(floor)
     }
 
+    /// The height that is needed at `p` for what was touched last, if it is touched there.
+    pub(crate) fn alone(&self, touched: &Touched, p: DVec2) -> Option<f64> {
+        Some(self.contact(touched.0?, p.x, p.y, f64::NEG_INFINITY)? + self.allowance)
+    }
+
+    /// The same, but a facet is thought to go on beyond its sides, and an edge is asked wherever it lies under the cutter.
+    pub(crate) fn beyond(&self, touched: &Touched, p: DVec2) -> Option<f64> {
+        let id = touched.0?;
+        let z = match id & EDGE {
+            0 => self.facets[id as usize].plane_height(p.x, p.y),
+            _ => self.edges[(id & !EDGE) as usize].anywhere().contact(p.x, p.y, &self.under, f64::NEG_INFINITY)?,
+        };
+        Some(z + self.allowance)
+    }
+
     /// Whether the tip may stand at (x, y, z).
     pub(crate) fn clears(&self, x: f64, y: f64, z: f64) -> bool {
         let mut best = z - self.allowance;
@@ -117,34 +183,21 @@ impl CutterLocation {
 
     /// Raises `best` to the highest contact, until none can better it or `enough` of one; whether it was enough.
     fn search(&self, x: f64, y: f64, best: &mut f64, touched: &mut Touched, enough: impl Fn(f64) -> bool) -> bool {
-        let mut near = [(0.0_f64, 0.0_f64, 0_u32); UNDER];
-        let count = self.cells.under(x, y, &self.under, *best, &mut near);
-        let near = &mut near[..count];
-        while let Some(pick) = (0..near.len()).max_by(|&i, &j| near[i].0.total_cmp(&near[j].0)) {
-            let (bound, rise, cell) = near[pick];
-            if bound <= *best {
-                break;
-            }
-            near[pick].0 = f64::NEG_INFINITY;
+        self.tree.search(x, y, best, |leaf, best| {
+            let [[facet, edge], [facets_end, edges_end]] = [self.begins[leaf], self.begins[leaf + 1]];
             // Facets first: most contacts are theirs, and then few edges need a closer look.
-            let (facets, edges) = self.cells.split(cell as usize);
-            for items in [facets, edges] {
-                for item in items {
-                    if item.top - rise <= *best {
-                        break;
-                    }
-                    if let Some(z) = self.contact(item.id, x, y, *best)
-                        && z > *best
-                    {
-                        (*best, *touched) = (z, Touched(Some(item.id)));
-                        if enough(z) {
-                            return true;
-                        }
+            for id in (facet..facets_end).chain((edge..edges_end).map(|id| id | EDGE)) {
+                if let Some(z) = self.contact(id, x, y, *best)
+                    && z > *best
+                {
+                    (*best, *touched) = (z, Touched(Some(id)));
+                    if enough(z) {
+                        return true;
                     }
                 }
             }
-        }
-        false
+            false
+        })
     }
 
     /// Tip height asked for by one item; `None` where it is not touched, or cannot ask for more than `best`.
@@ -188,240 +241,26 @@ impl CutterLocation {
     }
 }
 
-impl Cells {
-    fn new(mesh: &Mesh, plans: &[[[f64; 3]; 3]], edges: &[Edge], least: f64) -> Self {
-        let (mut min, mut max) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-        for v in &mesh.vertices {
-            min = [min[0].min(v.x), min[1].min(v.y)];
-            max = [max[0].max(v.x), max[1].max(v.y)];
-        }
-        if !(max[0] >= min[0] && max[1] >= min[1]) || (plans.is_empty() && edges.is_empty()) {
-            return Self {
-                origin: [0.0; 2],
-                size: 1.0,
-                nx: 0,
-                ny: 0,
-                lids: Vec::new(),
-                start: vec![0],
-                facets: Vec::new(),
-                items: Vec::new(),
-            };
-        }
-        // Never more cells than about the triangles are worth.
-        let size = least.max(((max[0] - min[0]) * (max[1] - min[1]) / 4.0e6).sqrt());
-        let count = |k: usize| ((max[k] - min[k]) / size) as usize + 1;
-        let (nx, ny) = (count(0), count(1));
-        let mut cells = Self {
-            origin: min,
-            size,
-            nx,
-            ny,
-            lids: Vec::new(),
-            start: Vec::new(),
-            facets: Vec::new(),
-            items: Vec::new(),
-        };
-        let mut placed: Vec<(u32, Item)> = Vec::new();
-        for (i, t) in plans.iter().enumerate() {
-            cells.place_facet(t, i as u32, &mut placed);
-        }
-        for (i, e) in edges.iter().enumerate() {
-            let ends = e.ends();
-            let (lo, hi) = (lower(&ends), upper(&ends));
-            cells.each(lo, hi, |cell, min, max| {
-                if let Some([p, q]) = e.within(min, max) {
-                    let top = p[2].max(q[2]);
-                    placed.push((cell, Item { top, id: i as u32 | EDGE }));
-                }
-            });
-        }
-        placed.sort_unstable_by(|a, b| {
-            let kind = (a.1.id & EDGE).cmp(&(b.1.id & EDGE));
-            a.0.cmp(&b.0).then(kind).then(b.1.top.total_cmp(&a.1.top)).then(a.1.id.cmp(&b.1.id))
-        });
-        cells.start = vec![0; nx * ny + 1];
-        for (cell, _) in &placed {
-            cells.start[*cell as usize + 1] += 1;
-        }
-        for c in 0..nx * ny {
-            cells.start[c + 1] += cells.start[c];
-        }
-        cells.items = placed.into_iter().map(|(_, item)| item).collect();
-        let facets = |c: usize| cells.items(c).partition_point(|i| i.id & EDGE == 0) as u32;
-        cells.facets = (0..nx * ny).map(facets).collect();
-        cells.lids = (0..nx * ny).into_par_iter().map(|c| cells.lid(c, plans, edges)).collect();
-        cells
-    }
-
-    /// The lid of a cell: as steep as its facets are on average.
-    fn lid(&self, cell: usize, plans: &[[[f64; 3]; 3]], edges: &[Edge]) -> Lid {
-        let items = self.items(cell);
-        let Some(top) = items.iter().map(|i| i.top).reduce(f64::max) else {
-            return Lid { top: f64::NEG_INFINITY, height: f64::NEG_INFINITY, gradient: [0.0; 2] };
-        };
-        let (mut sum, mut count) = ([0.0; 2], 0.0);
-        for item in items.iter().filter(|i| i.id & EDGE == 0) {
-            let n = normal(&plans[item.id as usize]);
-            let g = [-n[0] / n[2], -n[1] / n[2]];
-            if g[0].abs() + g[1].abs() < 10.0 {
-                sum = [sum[0] + g[0], sum[1] + g[1]];
-                count += 1.0;
-            }
-        }
-        let gradient = if count > 0.0 { [sum[0] / count, sum[1] / count] } else { [0.0; 2] };
-        let slack = 1e-9 * (1.0 + self.size);
-        let min = self.corner(cell).map(|v| v - slack);
-        let max = min.map(|v| v + self.size + 2.0 * slack);
-        let middle = [0.5 * (min[0] + max[0]), 0.5 * (min[1] + max[1])];
-        let mut height = f64::NEG_INFINITY;
-        let mut over = |p: [f64; 3]| {
-            height = height.max(p[2] - gradient[0] * (p[0] - middle[0]) - gradient[1] * (p[1] - middle[1]));
-        };
-        for item in items {
-            if item.id & EDGE != 0 {
-                edges[(item.id & !EDGE) as usize].within(min, max).into_iter().flatten().for_each(&mut over);
-                continue;
-            }
-            // A facet's part in the cell has its corners where its edges meet the cell, or in corners of the cell.
-            let t = &plans[item.id as usize];
-            for k in 0..3 {
-                Edge::new(t[k], t[(k + 1) % 3]).within(min, max).into_iter().flatten().for_each(&mut over);
-            }
-            let n = normal(t);
-            for (x, y) in [(min[0], min[1]), (min[0], max[1]), (max[0], min[1]), (max[0], max[1])] {
-                if !apart(t, [x, y], [x, y]) {
-                    over([x, y, t[0][2] - (n[0] * (x - t[0][0]) + n[1] * (y - t[0][1])) / n[2]]);
-                }
-            }
-        }
-        Lid { top, height: height + 1e-7, gradient }
-    }
-
-    /// Least corner of a cell.
-    fn corner(&self, cell: usize) -> [f64; 2] {
-        [self.origin[0] + (cell % self.nx) as f64 * self.size, self.origin[1] + (cell / self.nx) as f64 * self.size]
-    }
-
-    /// Calls `visit` with every cell meeting a box in plan, and the cell's own box (a hair larger).
-    fn each(&self, lo: [f64; 2], hi: [f64; 2], mut visit: impl FnMut(u32, [f64; 2], [f64; 2])) {
-        let slack = 1e-9 * (1.0 + self.size);
-        let index = |v: f64, k: usize, n: usize| (((v - self.origin[k]) / self.size).max(0.0) as usize).min(n - 1);
-        let (x0, x1) = (index(lo[0] - slack, 0, self.nx), index(hi[0] + slack, 0, self.nx));
-        let (y0, y1) = (index(lo[1] - slack, 1, self.ny), index(hi[1] + slack, 1, self.ny));
-        for iy in y0..=y1 {
-            for ix in x0..=x1 {
-                let min = [self.origin[0] + ix as f64 * self.size, self.origin[1] + iy as f64 * self.size];
-                visit(
-                    (iy * self.nx + ix) as u32,
-                    [min[0] - slack, min[1] - slack],
-                    [min[0] + self.size + slack, min[1] + self.size + slack],
-                );
-            }
-        }
-    }
-
-    fn place_facet(&self, t: &[[f64; 3]; 3], id: u32, placed: &mut Vec<(u32, Item)>) {
-        let n = normal(t);
-        let top = t.iter().map(|v| v[2]).fold(f64::NEG_INFINITY, f64::max);
-        self.each(lower(t), upper(t), |cell, min, max| {
-            if apart(t, min, max) {
-                return;
-            }
-            let plane = |x: f64, y: f64| t[0][2] - (n[0] * (x - t[0][0]) + n[1] * (y - t[0][1])) / n[2];
-            let corner = [(min[0], min[1]), (min[0], max[1]), (max[0], min[1]), (max[0], max[1])];
-            let in_cell = corner.iter().map(|c| plane(c.0, c.1)).fold(f64::NEG_INFINITY, f64::max);
-            placed.push((cell, Item { top: top.min(in_cell + 1e-9), id }));
-        });
-    }
-
-    fn items(&self, cell: usize) -> &[Item] {
-        &self.items[self.start[cell] as usize..self.start[cell + 1] as usize]
-    }
-
-    /// Facets and edges of a cell, each the highest first.
-    fn split(&self, cell: usize) -> (&[Item], &[Item]) {
-        self.items(cell).split_at(self.facets[cell] as usize)
-    }
-
-    /// Cells under a cutter at (x, y) that could give more than `best`: (bound, least rise of the underside, cell).
-    fn under(&self, x: f64, y: f64, under: &Underside, best: f64, near: &mut [(f64, f64, u32); UNDER]) -> usize {
-        let r = under.radius + 1e-9;
-        let first = |v: f64, k: usize| ((v - r - self.origin[k]) / self.size).floor().max(0.0);
-        let last = |v: f64, k: usize| ((v + r - self.origin[k]) / self.size).floor();
-        let (x0, x1) = (first(x, 0), last(x, 0).min(self.nx as f64 - 1.0));
-        let (y0, y1) = (first(y, 1), last(y, 1).min(self.ny as f64 - 1.0));
-        if !(x1 >= x0 && y1 >= y0) {
-            return 0;
-        }
-        let mut count = 0;
-        for iy in y0 as usize..=y1 as usize {
-            let low = self.origin[1] + iy as f64 * self.size;
-            let dy = (low - y).max(y - low - self.size).max(0.0);
-            for ix in x0 as usize..=x1 as usize {
-                let cell = iy * self.nx + ix;
-                let lid = &self.lids[cell];
-                if lid.top <= best {
-                    continue;
-                }
-                let left = self.origin[0] + ix as f64 * self.size;
-                let dx = (left - x).max(x - left - self.size).max(0.0);
-                let d = (dx * dx + dy * dy).sqrt() - 1e-8;
-                if d > under.radius {
-                    continue;
-                }
-                let rise = under.rise(d);
-                let half = 0.5 * self.size;
-                let to = [left + half - x, low + half - y];
-                let bound = (lid.top - rise).min(lid.bound(to, half, under));
-                if bound > best {
-                    near[count] = (bound, rise, cell as u32);
-                    count += 1;
-                }
-            }
-        }
-        count
-    }
-}
-
-impl Lid {
-    /// What the cell could give at most: the tangent of the concave function lid − underside, taken at the cell's middle
-    /// (drawn in under the cutter) and at its best corner. `to` leads from the axis to the middle.
-    #[inline]
-    fn bound(&self, to: [f64; 2], half: f64, under: &Underside) -> f64 {
-        let rho = (to[0] * to[0] + to[1] * to[1]).sqrt();
-        let limit = 0.97 * under.radius;
-        let share = if rho > limit { limit / rho } else { 1.0 };
-        let at = rho * share;
-        let s = if at > 0.0 { under.slope(at) / at } else { 0.0 };
-        let rate = [self.gradient[0] - s * to[0] * share, self.gradient[1] - s * to[1] * share];
-        // From the point where the tangent is taken to the middle, then to the corner.
-        let back = [to[0] * (1.0 - share), to[1] * (1.0 - share)];
-        let value = self.height - self.gradient[0] * back[0] - self.gradient[1] * back[1] - under.rise(at);
-        value + rate[0] * back[0] + rate[1] * back[1] + (rate[0].abs() + rate[1].abs()) * half
-    }
-}
-
-/// Edges that can be touched. For a smooth underside these are not the bottoms of valleys between two facets that face
-/// up, and ridges between such facets are touched only within a window; their ends are then points of their own.
-fn edges(mesh: &Mesh, under: &Underside) -> Vec<Edge> {
+/// Edges and points that can be touched, each with the first of its facets. No underside touches the bottom of a valley
+/// between two facets that face up, nor an edge within a plane, but where it touches these facets as well. Ridges between such facets are touched only within
+/// a window, if the cutter bears their slopes; their ends are then points of their own.
+fn edges(mesh: &Mesh, under: &Underside) -> Vec<(u32, Edge)> {
     let place = |v: u32| mesh.vertices[v as usize].to_array();
     let sides = sides(mesh);
-    let groups = || sides.chunk_by(|s, t| (s.0, s.1) == (t.0, t.1));
-    if !under.is_smooth() {
-        return groups().map(|group| Edge::new(place(group[0].0), place(group[0].1))).collect();
-    }
-    let gradients: Vec<Option<[f64; 2]>> = (0..mesh.triangles.len()).map(|i| gradient(mesh, i)).collect();
+    let gradients: Vec<Option<[f64; 2]>> =
+        (0..mesh.triangles.len()).into_par_iter().map(|i| gradient(mesh, i)).collect();
+    let borne = |gradients: &[[f64; 2]; 2]| gradients.iter().all(|g| under.bears(g[0].hypot(g[1])));
     let mut edges = Vec::new();
-    // Points that can be touched, and points not surrounded by facets that face up.
+    // Points that can be touched, and points not surrounded by facets that face up and that the cutter bears.
     let (mut touched, mut open) = (vec![false; mesh.vertices.len()], vec![false; mesh.vertices.len()]);
-    for group in groups() {
-        let (a, b, _) = group[0];
+    for group in sides.chunk_by(|s, t| (s.0, s.1) == (t.0, t.1)) {
+        let (a, b, first) = group[0];
         let edge = Edge::new(place(a), place(b));
         match meeting(mesh, &gradients, group) {
-            Some((_, steepens)) if steepens > VALLEY => continue,
-            Some((facets, _)) => edges.push(edge.between(facets, under)),
-            None => {
-                edges.push(edge);
+            Some((_, steepens)) if steepens > -RIDGE => continue,
+            Some((facets, _)) if borne(&facets) => edges.push((first, edge.between(facets, under))),
+            _ => {
+                edges.push((first, edge));
                 open[a as usize] = true;
                 open[b as usize] = true;
             }
@@ -429,10 +268,12 @@ fn edges(mesh: &Mesh, under: &Underside) -> Vec<Edge> {
         touched[a as usize] = true;
         touched[b as usize] = true;
     }
-    // Mean of the gradients around each point, and how far they differ from it.
+    // Mean of the gradients around each point, how far they differ from it, and its first facet.
     let (mut sums, mut spreads) = (vec![(DVec2::ZERO, 0.0); mesh.vertices.len()], vec![0.0_f64; mesh.vertices.len()]);
-    for (t, g) in mesh.triangles.iter().zip(&gradients) {
+    let mut owners = vec![u32::MAX; mesh.vertices.len()];
+    for ((i, t), g) in (0..).zip(&mesh.triangles).zip(&gradients) {
         for &v in t {
+            owners[v as usize] = owners[v as usize].min(i);
             match g {
                 Some(g) => {
                     let (sum, count) = &mut sums[v as usize];
@@ -449,11 +290,11 @@ fn edges(mesh: &Mesh, under: &Underside) -> Vec<Edge> {
             spreads[v as usize] = spreads[v as usize].max(mean(v as usize).distance(DVec2::from_array(*g)));
         }
     }
-    let point = |v: usize| match open[v] {
+    let point = |v: usize| match open[v] || !under.bears(mean(v).length() + spreads[v]) {
         true => Edge::new(place(v as u32), place(v as u32)),
         false => Edge::corner(place(v as u32), mean(v).to_array(), spreads[v], under),
     };
-    edges.extend((0..mesh.vertices.len()).filter(|&v| touched[v]).map(point));
+    edges.extend((0..mesh.vertices.len()).filter(|&v| touched[v]).map(|v| (owners[v], point(v))));
     edges
 }
 
@@ -466,7 +307,7 @@ fn sides(mesh: &Mesh) -> Vec<(u32, u32, u32)> {
             sides.push((a.min(b), a.max(b), i as u32));
         }
     }
-    sides.sort_unstable();
+    sides.par_sort_unstable();
     sides
 }
 
@@ -500,24 +341,4 @@ fn normal(t: &[[f64; 3]; 3]) -> [f64; 3] {
     let u = [t[1][0] - t[0][0], t[1][1] - t[0][1], t[1][2] - t[0][2]];
     let v = [t[2][0] - t[0][0], t[2][1] - t[0][1], t[2][2] - t[0][2]];
     [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]]
-}
-
-fn lower(points: &[[f64; 3]]) -> [f64; 2] {
-    points.iter().fold([f64::INFINITY; 2], |m, p| [m[0].min(p[0]), m[1].min(p[1])])
-}
-
-fn upper(points: &[[f64; 3]]) -> [f64; 2] {
-    points.iter().fold([f64::NEG_INFINITY; 2], |m, p| [m[0].max(p[0]), m[1].max(p[1])])
-}
-
-/// Whether a side of the triangle parts it from the box in plan.
-fn apart(t: &[[f64; 3]; 3], min: [f64; 2], max: [f64; 2]) -> bool {
-    (0..3).any(|k| {
-        let (p, q, o) = (t[k], t[(k + 1) % 3], t[(k + 2) % 3]);
-        let n = [-(q[1] - p[1]), q[0] - p[0]];
-        let inner = n[0] * (o[0] - p[0]) + n[1] * (o[1] - p[1]);
-        let sign = if inner >= 0.0 { 1.0 } else { -1.0 };
-        let far = |k: usize| if n[k] * sign > 0.0 { max[k] } else { min[k] };
-        sign * (n[0] * (far(0) - p[0]) + n[1] * (far(1) - p[1])) < 0.0
-    })
 }

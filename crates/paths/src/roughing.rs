@@ -428,7 +428,7 @@ mod tests {
     fn the_cutter_is_not_buried_at_full_feed() {
         for (name, case, [over, worst, fast, time]) in [
             ("hollow", hollow(), [0.02, 1.3, 1.3, 1.75]),
-            ("dome", dome(), [0.02, 1.7, 1.7, 1.7]),
+            ("dome", dome(), [0.02, 1.7, 1.7, 1.75]),
             ("slot", slot(), [0.5, 2.22, 0.6, 3.0]),
         ] {
             let location = CutterLocation::new(&case.mesh, &cutter(Form::Flat, 6.0), 0.5);

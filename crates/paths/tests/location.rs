@@ -307,9 +307,8 @@ fn nothing_below_is_none_and_the_grid_agrees() {
 }
 
 /// Mean and least height over 10⁶ points of a million triangles; the reference figures come from shape casts of a
-/// general-purpose collision library (parry3d-f64 0.31), good to 5e-6 mm. Takes a while: run with `--ignored`.
+/// general-purpose collision library (parry3d-f64 0.31), good to 5e-6 mm.
 #[test]
-#[ignore = "a million triangles, four million queries"]
 fn a_million_triangles_against_shape_casts() {
     let start = std::time::Instant::now();
     let mesh = lobed(1120, 437, 10);

@@ -5,10 +5,15 @@ use base::{Figure, Figures, Input, Source};
 use trade::shelf::{Machine, Rates};
 use workpiece::{Step, StepKind};
 
+/// What is paid for all that is bought, in whole packs.
+pub fn outlay(buy: &[BuyLine]) -> f64 {
+    buy.iter().map(|line| line.cost).sum()
+}
+
 /// Adds it up.
 pub(crate) fn cost(buy: &[BuyLine], steps: &[Step], machine: &Machine, rates: &Rates, figures: &mut Figures) -> Cost {
     let materials: f64 = buy.iter().map(|b| b.used_cost).sum();
-    let outlay: f64 = buy.iter().map(|b| b.cost).sum();
+    let outlay = outlay(buy);
     let hands_h: f64 = steps.iter().map(|s| s.hands_on_s).sum::<f64>() / 3600.0;
     let machine_h: f64 =
         steps.iter().filter(|s| matches!(s.kind, StepKind::Carve | StepKind::Level)).map(|s| s.duration_s).sum::<f64>()

@@ -25,6 +25,7 @@ mod setups;
 mod steps;
 mod timing;
 
+pub use cost::outlay;
 pub use goods::strangers;
 pub use plan::*;
 pub use planner::{look_over, plan};

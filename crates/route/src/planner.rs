@@ -168,7 +168,7 @@ fn finish(
     mut figures: Figures,
 ) -> Result<Plan, PlanFault> {
     let (job, shelf, piece) = (request.job, request.shelf, request.piece);
-    let texts = programs(&mut planned, shelf, found.machine, &job.title)?;
+    let texts = programs(&mut planned, shelf, found.machine, &job.title, job.units)?;
     let mut models: BTreeMap<String, Mesh> = BTreeMap::new();
     for p in &mut planned {
         let id = p.setup.id.clone();

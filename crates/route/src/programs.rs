@@ -2,6 +2,7 @@
 
 use crate::operation::Operation;
 use crate::setups::{PlanFault, Planned};
+use base::Units;
 use paths::Move;
 use rayon::prelude::*;
 use rs274::interpret::{Event, What, run};
@@ -53,6 +54,7 @@ pub(crate) fn programs(
     shelf: &Shelf,
     machine: &Machine,
     title: &str,
+    units: Units,
 ) -> Result<BTreeMap<String, String>, PlanFault> {
     let can = capabilities(machine);
     let written: Vec<(usize, String, String, Option<ProgramSheet>)> = wanted(planned, machine)
@@ -64,7 +66,7 @@ pub(crate) fn programs(
                 let text = look_first(setup, title, &can).map_err(fault)?;
                 return Ok((of, file, text, None));
             }
-            let program = program(setup, &group, shelf, title, machine.feed_max);
+            let program = program(setup, &group, &Words { shelf, title, units }, machine.feed_max);
             let text = write(&program, &can).map_err(|e| fault(e.to_string()))?;
             let events = run(&text).map_err(|e| fault(e.to_string()))?;
             let sheet = sheet(&file, &group, &events, machine, setup.safe_z);
@@ -140,7 +142,14 @@ fn rough_time(operation: &Operation) -> f64 {
     time
 }
 
-fn program(planned: &Planned, group: &[&Operation], shelf: &Shelf, title: &str, feed_max: [f64; 2]) -> Program {
+/// What the comments of a program are made of.
+struct Words<'a> {
+    shelf: &'a Shelf,
+    title: &'a str,
+    units: Units,
+}
+
+fn program(planned: &Planned, group: &[&Operation], words: &Words<'_>, feed_max: [f64; 2]) -> Program {
     let setup = &planned.setup;
     let mut acts = Vec::new();
     let mut current = None;
@@ -149,7 +158,8 @@ fn program(planned: &Planned, group: &[&Operation], shelf: &Shelf, title: &str, 
             if current.is_some() {
                 acts.push(Act::AirOff);
             }
-            let note = shelf.cutter(operation.cutter).map_or_else(String::new, |c| cutter_note(c, current.is_none()));
+            let note = |cutter| cutter_note(cutter, current.is_none(), words.units);
+            let note = words.shelf.cutter(operation.cutter).map_or_else(String::new, note);
             acts.push(Act::Cutter { number: operation.cutter, note });
             acts.push(Act::Spindle { rpm: operation.speeds.rpm, by_hand: operation.speeds.by_hand.clone() });
             acts.push(Act::AirOn);
@@ -159,7 +169,7 @@ fn program(planned: &Planned, group: &[&Operation], shelf: &Shelf, title: &str, 
         acts.extend(limited(&operation.moves, feed_max));
     }
     Program {
-        title: format!("{title} - setup {}", setup.id),
+        title: format!("{} - setup {}", words.title, setup.id),
         remarks: vec![
             format!("{} face up. Z zero: {}", face(setup), setup.zero.z.surface),
             format!("Set Z as the sheet says, step zero-{}. Check: {}", setup.id, setup.reference_spot.surface),
@@ -178,13 +188,13 @@ fn face(setup: &workpiece::Setup) -> &'static str {
 }
 
 /// Numbers to set stand on the sheet alone: what the maker measures may change them, a program never changes.
-fn cutter_note(cutter: &Cutter, first: bool) -> String {
+fn cutter_note(cutter: &Cutter, first: bool, units: Units) -> String {
     let touch = if first {
         "check it on the touch-off spot"
     } else {
         "touch the touch-off spot, set the first cutter's reading"
     };
-    format!("{}, {:.0} mm below the nut; {touch}", cutter.name, cutter.solid.stickout)
+    format!("{}, {} below the nut; {touch}", cutter.name, units.ruler(cutter.solid.stickout))
 }
 
 /// The moves as acts, each at a feed that no axis refuses: on steep moves Z is the slow one.

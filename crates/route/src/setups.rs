@@ -191,7 +191,7 @@ pub(crate) fn tape(shop: &Shop<'_>, says: String, joint_z: f64) -> Holding {
 /// Tape over the whole foot face of a fresh blank whose rim face is the program's zero.
 pub(crate) fn tape_foot(shop: &Shop<'_>) -> Holding {
     let says = format!(
-        "Tape and instant glue over the whole foot face, strips side by side, never lapped ({} stack). Press 60 s under weight.",
+        "Tape and instant glue over the whole foot face, strips side by side, never lapped, a stack of {}. Press 60 s under weight.",
         shop.piece.units.fine(shop.goods.tape_stack)
     );
     tape(shop, says, -shop.sizes.thickness())

@@ -104,7 +104,7 @@ fn days(seconds: f64) -> String {
 fn cost(plan: &Plan) -> String {
     let cost = &plan.cost;
     let currency = if cost.currency.is_empty() { String::new() } else { format!(" {}", cost.currency) };
-    let outlay: f64 = plan.buy.iter().map(|line| line.cost).sum();
+    let outlay = route::outlay(&plan.buy);
     format!(
         "{:.2}{currency} of material used ({outlay:.2}{currency} to buy it by the pack), {:.2}{currency} all in all",
         cost.materials, cost.total

@@ -47,6 +47,24 @@ impl Units {
         }
     }
 
+    /// One that is set by a rule: in whole millimetres or sixteenths of an inch.
+    ///
+    /// ```
+    /// use base::Units;
+    /// assert_eq!((Units::Mm.ruler(31.75), Units::In.ruler(32.0)), ("32 mm".to_owned(), "1 1/4 in".to_owned()));
+    /// ```
+    pub fn ruler(self, value: f64) -> String {
+        let step = match self {
+            Self::Mm => 1.0,
+            Self::In => MM_PER_INCH / 16.0,
+        };
+        let length = mm((value / step).round() * step);
+        match self {
+            Self::Mm => length.to_string(),
+            Self::In => length.print(self),
+        }
+    }
+
     /// A small one that a rule does not show, to 0.01 mm where it is above that: feelers, ridges, margins.
     ///
     /// ```

@@ -197,7 +197,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         holding: tape(
             shop,
             format!(
-                "Tape and instant glue over the whole rim face A ({} stack). Wipe A with spirit first, no wax, no dust, no old glue: a crumb of {} tilts the bowl. Press 60 s under weight.",
+                "Tape and instant glue over the whole rim face A, a stack of {}. Wipe A with spirit first, no wax, no dust, no old glue: a crumb of {} tilts the bowl. Press 60 s under weight.",
                 piece.units.fine(shop.goods.tape_stack),
                 piece.units.fine(0.2)
             ),
