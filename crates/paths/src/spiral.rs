@@ -57,8 +57,8 @@ pub(crate) fn spiral(ground: &Ground<'_>) -> Option<Spiral> {
     let (mut drop, mut worst) = (ground.tip.distance(0.0), 0.0_f64);
     while let Some(turn) = turns.last().filter(|t| t.z > last) {
         let Some((dz, left)) = next_level(ground, &trace, turn, drop, turn.z - last) else { break };
-        // What is left at the end is not cut into one thin turn.
-        let z = if turn.z - dz < last + 0.3 * dz { last } else { turn.z - dz };
+        // No more than that, even if a thin turn is left for the end: where ground flattens a little drop goes a long way.
+        let z = if turn.z - dz < last + 0.01 * dz { last } else { turn.z - dz };
         let Some(spots) = ring(ground, &trace, &contours, z).and_then(|spots| begun_beside(&trace, turn, z, spots))
         else {
             break;

@@ -14,6 +14,7 @@ use base::{Cancelled, Progress};
 use geom::{DVec2, DVec3, Mesh, Region};
 use paths::{Move, Work};
 use shape::Piece;
+use trade::figures::cutting::{Cut, Resistance};
 use trade::shelf::{Cutter, HoldingGoods, Machine, Shelf, Wood};
 use workpiece::{Box3, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, Zero, ZeroAxis};
 
@@ -27,6 +28,13 @@ pub(crate) const ALLOWANCE: f64 = 0.6;
 pub(crate) const ABOVE_PLANE: f64 = 0.005;
 /// Stepover of roughing, fraction of the diameter.
 pub(crate) const STEPOVER: f64 = 0.42;
+/// Share of what a joint bears, with its factor, that roughing is planned for.
+const HELD: f64 = 0.65;
+/// The widest cuts of roughing: engagement as a fraction of the diameter, and the share of the feed. Next to a helix, and in
+/// grooves.
+const WIDEST: [(f64, f64); 2] = [(0.6, 1.0), (1.0, 0.6)];
+/// Levels are no closer than this for the holding's sake, in diameters: the proof says what a joint does not bear.
+const LEAST_STEP: f64 = 0.1;
 /// Feed over clear ground, as a multiple of the cutting feed. Common practice, no source.
 const LINK_FEED: f64 = 2.0;
 /// Touch-off error that a check reading may show, mm.
@@ -64,6 +72,27 @@ impl Shop<'_> {
     pub(crate) fn step_down(&self, cutter: &Cutter) -> f64 {
         let share = if self.resin { self.machine.step_down_d.min(0.5) } else { self.machine.step_down_d };
         (share * cutter.solid.diameter).min(cutter.solid.flute_length)
+    }
+
+    /// The same, and no more than the work's holding bears at the top of the cut, program frame: forces are in proportion
+    /// to the depth.
+    pub(crate) fn held_step_down(&self, cutter: &Cutter, speeds: &Speeds, holding: &Holding, top_z: f64) -> f64 {
+        let usual = self.step_down(cutter);
+        let material = if self.resin { Resistance::resin() } else { Resistance::wood(self.wood.density_kg_m3) };
+        let arm = (top_z - holding.joint_z).max(0.0);
+        let used = |(engaged, share): (f64, f64)| {
+            let diameter = cutter.solid.diameter;
+            let fz = share * speeds.chip_load;
+            let (flutes, rpm) = (cutter.flutes, speeds.rpm);
+            let cut = Cut { diameter, flutes, ap: usual, ae: engaged * diameter, fz, rpm };
+            let sideways = cut.lateral_n(material);
+            let lift = cut.lift_n(material, cutter.helix_deg);
+            let shear = sideways / holding.area_mm2 / holding.shear_mpa;
+            let tension = lift / holding.area_mm2 + sideways * arm / holding.section_modulus_mm3;
+            holding.factor * shear.max(tension / holding.tension_mpa)
+        };
+        let used = WIDEST.map(used).into_iter().fold(0.0, f64::max);
+        (usual * (HELD / used).min(1.0)).max(LEAST_STEP * cutter.solid.diameter).min(usual)
     }
 
     /// A rectangle `beyond` the blank in plan.

@@ -181,8 +181,13 @@ impl Piece {
     /// A full prism of the outline moved by `inset` (negative: outwards, within the outline's reach) from `bottom_z`
     /// to `top_z`.
     pub fn prism(&self, inset: f64, bottom_z: f64, top_z: f64) -> Mesh {
-        let rows = [DVec2::new(inset, bottom_z), DVec2::new(inset, top_z)];
-        sweep::body(&self.stations(inset), &rows)
+        self.tapered([inset, inset], [bottom_z, top_z])
+    }
+
+    /// The same with an inset of its own at the bottom and at the top.
+    pub fn tapered(&self, insets: [f64; 2], heights: [f64; 2]) -> Mesh {
+        let rows = [0, 1].map(|k| DVec2::new(insets[k], heights[k]));
+        sweep::body(&self.stations(insets[0]), &rows)
     }
 
     /// Rows of the outside from the middle of the foot up to the rim.

@@ -23,7 +23,9 @@ const RIM_LAYER: f64 = 0.3;
 /// Stepover of the rings over the flange, fraction of the diameter (0.6 is the most that leaves nothing standing loose).
 const FLANGE_STEPOVER: f64 = 0.55;
 /// How far the neck above the rim is cut back from the rim's inner edge, mm.
-const NECK_BACK: f64 = 0.5;
+const NECK_BACK: f64 = ALLOWANCE + 0.3;
+/// How much wider the neck's inner wall gets per height, so that no level shaves the wall that the levels above it left.
+const NECK_TAPER: f64 = 0.07;
 /// The ball stays this far above the flat floor, which the flat cutter has made, mm.
 const FLOOR_CLEAR: f64 = 0.003;
 
@@ -49,8 +51,9 @@ pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Work
     let sizes = shop.sizes;
     let frame = Frame { face_up: Face::Rim, zero_z: sizes.levelled_z() };
     let mut bench = Bench::new(shop, frame, workpiece, 0.0);
-    hollow_out(shop, cutters, &mut bench, &block_without_inside(shop)?, sizes.levelled_z())?;
-    flange_to_chips(shop, cutters.rough, &mut bench)?;
+    let holding = foot_joint(shop);
+    hollow_out(shop, cutters, &mut bench, (&block_without_inside(shop)?, sizes.levelled_z()), &holding)?;
+    flange_to_chips(shop, cutters.rough, &mut bench, &holding)?;
     round_the_rim(shop, cutters.ball, &mut bench)?;
 
     let film = shop.goods.glue_film;
@@ -74,7 +77,7 @@ pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Work
         table_z,
         machine_table_z: table_z - shop.goods.carrier,
         work_offset: "G54".into(),
-        holding: foot_joint(shop),
+        holding,
         datums: Datums {
             A: "up (the flange's top)".into(),
             B: "to the front (−Y), now as the true edge of the flange".into(),
@@ -125,7 +128,8 @@ fn block_without_inside(shop: &Shop<'_>) -> Result<Mesh, PlanFault> {
         DVec3::new(-sizes.half.x, -sizes.half.y, -sizes.beyond_foot),
         DVec3::new(sizes.half.x, sizes.half.y, sizes.levelled_z()),
     );
-    let neck = shop.piece.prism(neck_inset(shop), shop.piece.height, sizes.levelled_z() + 1.0);
+    let (inset, height, top) = (neck_inset(shop), shop.piece.height, sizes.levelled_z() + 1.0);
+    let neck = shop.piece.tapered([inset, inset - NECK_TAPER * (top - height)], [height, top]);
     let block = solid(block.minus(&neck), "the block with its neck cut back")?;
     solid(block.minus(&shop.piece.inside_body(sizes.levelled_z() + 1.0)), "the block without the inside")
 }
@@ -135,8 +139,8 @@ pub(super) fn hollow_out(
     shop: &Shop<'_>,
     cutters: Cutters<'_>,
     bench: &mut Bench<'_, '_>,
-    block: &Mesh,
-    top_z: f64,
+    (block, top_z): (&Mesh, f64),
+    holding: &Holding,
 ) -> Result<(), PlanFault> {
     let piece = shop.piece;
     let frame = bench.frame;
@@ -159,7 +163,7 @@ pub(super) fn hollow_out(
                 within: &mouth,
                 top_z: top,
                 bottom_z: floor + ALLOWANCE + ABOVE_PLANE,
-                step_down: shop.step_down(cutters.rough),
+                step_down: shop.held_step_down(cutters.rough, &s, holding, top),
                 stepover: STEPOVER,
                 diameter: rough.diameter,
                 relief: relief(cutters.rough, top - floor),
@@ -231,7 +235,12 @@ fn finish_floor(shop: &Shop<'_>, cutter: &Cutter, bench: &mut Bench<'_, '_>) -> 
 
 /// Rings from beyond the corners inwards, layer by layer, ending as the facing of the rim plane: what is left of the
 /// flange hangs on the neck at every moment, so nothing comes loose.
-fn flange_to_chips(shop: &Shop<'_>, cutter: &Cutter, bench: &mut Bench<'_, '_>) -> Result<(), PlanFault> {
+fn flange_to_chips(
+    shop: &Shop<'_>,
+    cutter: &Cutter,
+    bench: &mut Bench<'_, '_>,
+    holding: &Holding,
+) -> Result<(), PlanFault> {
     let piece = shop.piece;
     let radius = cutter.solid.radius();
     let outline = Region { rings: vec![piece.outline.parallel(0.0, PATH_TOLERANCE)] };
@@ -248,10 +257,11 @@ fn flange_to_chips(shop: &Shop<'_>, cutter: &Cutter, bench: &mut Bench<'_, '_>) 
     }
     let rim = bench.frame.z(piece.height);
     let deep = -rim - RIM_LAYER;
-    let layers = (deep / FLANGE_LAYER).ceil().max(1.0) as usize;
+    let (work, s) = bench.work(cutter, shop.resin);
+    let layer = FLANGE_LAYER.min(shop.held_step_down(cutter, &s, holding, 0.0));
+    let layers = (deep / layer).ceil().max(1.0) as usize;
     let mut levels: Vec<f64> = (1..=layers).map(|k| -deep * k as f64 / layers as f64).collect();
     levels.push(rim);
-    let (work, s) = bench.work(cutter, shop.resin);
     let stock = bench.stock();
     let moves = rings(&Rings { rings: &paths, levels: &levels, stock: &stock, diameter: cutter.solid.diameter }, &work);
     bench.keep("the flange into chips, from the corners inwards", cutter, s, moves)?;

@@ -16,7 +16,7 @@ use paths::pocket::{Pocket, pocket};
 use paths::profile::{Profile, profile};
 use paths::roughing::{Roughing, roughing};
 use trade::shelf::Cutter;
-use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
+use workpiece::{Datums, Face, Holding, Setup, Workpiece, ZeroAxis};
 
 /// Left by the first round along the flange's edges, for the spring pass, mm.
 const SPRING: f64 = 0.1;
@@ -109,6 +109,8 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     // The ball's surface does not wait for what roughing leaves.
     let (work, s) = bench.work(cutters.rough, shop.resin);
     let stock = bench.stock();
+    let holding = tape_rim(shop);
+    let step_down = shop.held_step_down(cutters.rough, &s, &holding, foot);
     let rough_out = || {
         let location = CutterLocation::new(&frame.to_program(&thin), rough, ALLOWANCE);
         roughing(
@@ -118,7 +120,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
                 within: &shop.plan(rough.radius() + 2.0),
                 top_z: foot,
                 bottom_z: FLANGE + ABOVE_PLANE,
-                step_down: shop.step_down(cutters.rough),
+                step_down,
                 stepover: STEPOVER,
                 diameter: rough.diameter,
                 relief: relief(cutters.rough, foot - FLANGE),
@@ -194,15 +196,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         table_z,
         machine_table_z: table_z - shop.goods.pallet,
         work_offset: "G54".into(),
-        holding: tape(
-            shop,
-            format!(
-                "Tape and instant glue over the whole rim face A, a stack of {}. Wipe A with spirit first, no wax, no dust, no old glue: a crumb of {} tilts the bowl. Press 60 s under weight.",
-                piece.units.fine(shop.goods.tape_stack),
-                piece.units.fine(0.2)
-            ),
-            0.0,
-        ),
+        holding,
         datums: Datums { A: "down, on the tape".into(), B: "to the back (+Y)".into(), C: "to the left (−X)".into() },
         zero: zero(
             "sawn",
@@ -247,6 +241,17 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     };
     let keep = shop.table(&frame, table_z);
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
+}
+
+/// Tape over the whole rim face, which is this program's zero.
+fn tape_rim(shop: &Shop<'_>) -> Holding {
+    let units = shop.piece.units;
+    let says = format!(
+        "Tape and instant glue over the whole rim face A, a stack of {}. Wipe A with spirit first, no wax, no dust, no old glue: a crumb of {} tilts the bowl. Press 60 s under weight.",
+        units.fine(shop.goods.tape_stack),
+        units.fine(0.2)
+    );
+    tape(shop, says, 0.0)
 }
 
 /// What must remain: the body standing on a flange whose edges are true down to the lip that the knife takes.

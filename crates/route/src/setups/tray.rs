@@ -55,7 +55,8 @@ pub(crate) fn tray(
 
     let block = Mesh::cuboid(DVec3::new(-half.x, -half.y, 0.0), DVec3::new(half.x, half.y, piece.height));
     let block = solid(block.minus(&piece.inside_body(piece.height + 1.0)), "the block without the inside")?;
-    hollow_out(shop, cutters, &mut bench, &block, piece.height)?;
+    let holding = tape_foot(shop);
+    hollow_out(shop, cutters, &mut bench, (&block, piece.height), &holding)?;
 
     let skin = |top: f64| Mesh::cuboid(DVec3::new(-half.x, -half.y, 0.0), DVec3::new(half.x, half.y, top));
     let target = solid(piece.mesh.union(&skin(SKIN)), "the tray on its skin")?;
@@ -71,7 +72,7 @@ pub(crate) fn tray(
             within: &shop.plan(rough.radius() + 2.0),
             top_z: rim,
             bottom_z: foot + SKIN,
-            step_down: shop.step_down(cutters.rough),
+            step_down: shop.held_step_down(cutters.rough, &s, &holding, rim),
             stepover: STEPOVER,
             diameter: rough.diameter,
             relief: super::cavity::relief(cutters.rough, rim - foot),
@@ -111,7 +112,7 @@ pub(crate) fn tray(
         table_z,
         machine_table_z: table_z - shop.goods.pallet,
         work_offset: "G54".into(),
-        holding: tape_foot(shop),
+        holding,
         datums: Datums { A: "up".into(), B: "to the front (−Y)".into(), C: "to the left (−X)".into() },
         zero: zero(
             "sawn",
