@@ -40,6 +40,15 @@ impl Motion {
     }
 }
 
+/// The first motion after a stop.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Resumed {
+    /// Its place among the motions.
+    pub(crate) motion: usize,
+    /// Whether its line moves, or names, X or Y.
+    pub(crate) sideways: bool,
+}
+
 /// What one program does.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Run {
@@ -51,6 +60,9 @@ pub(crate) struct Run {
     pub(crate) cutters: Vec<(u32, u32)>,
     /// Stops for the person.
     pub(crate) stops: usize,
+    /// The first motions after them.
+    pub(crate) resumed: Vec<Resumed>,
+    /// Work offsets chosen: line, number as in its G word.
     pub(crate) offsets: Vec<(u32, u32)>,
     /// Lines of the text.
     pub(crate) lines: u32,
@@ -68,15 +80,43 @@ impl Run {
         };
         run.lines = text.lines().count() as u32;
         match rs274::interpret::run(text) {
-            Ok(events) => run.follow(&events, first),
+            Ok(events) => {
+                run.follow(&events, first);
+                run.look_at_resumed(text);
+            }
             Err(fault) => run.error = Some((fault.line, fault.text)),
         }
         run
     }
 
+    /// A line that names X or Y moves sideways if a person moved the tip meanwhile, whatever it says.
+    fn look_at_resumed(&mut self, text: &str) {
+        let lines: Vec<&str> = text.lines().collect();
+        for resumed in &mut self.resumed {
+            let m = &self.motions[resumed.motion];
+            let line = lines.get((m.line as usize).wrapping_sub(1)).copied().unwrap_or_default();
+            // Comments stand in brackets or behind a semicolon.
+            let mut depth = 0_u32;
+            let words = line.chars().take_while(|c| *c != ';').filter(|c| {
+                depth = if *c == '(' { depth + 1 } else { depth };
+                let outside = depth == 0;
+                depth = if *c == ')' { depth.saturating_sub(1) } else { depth };
+                outside
+            });
+            let names = words.into_iter().any(|c| matches!(c.to_ascii_uppercase(), 'X' | 'Y'));
+            let moves = (0..2).any(|k| m.to[k].is_finite() && m.from[k] != m.to[k]);
+            resumed.sideways = names || moves;
+        }
+    }
+
     fn follow(&mut self, events: &[Event], first: Option<u32>) {
         let (mut cutter, mut rpm) = (first, None);
+        let mut stopped = false;
         for event in events {
+            if stopped && matches!(event.what, What::Straight { .. } | What::Arc { .. }) {
+                self.resumed.push(Resumed { motion: self.motions.len(), sideways: true });
+                stopped = false;
+            }
             let base = Motion {
                 line: event.line,
                 cutter,
@@ -103,7 +143,10 @@ impl Run {
                     rpm = Some(*speed);
                     self.speeds.push((event.line, *speed));
                 }
-                What::Stop => self.stops += 1,
+                What::Stop => {
+                    self.stops += 1;
+                    stopped = true;
+                }
                 What::WorkOffset(n) => self.offsets.push((event.line, *n)),
                 What::Air(_) | What::Dwell(_) | What::Comment(_) | What::End => {}
             }

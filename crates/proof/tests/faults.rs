@@ -185,6 +185,15 @@ fn unreadable_and_strange_programs_fail() {
     fails(&p, "cutters.tray");
     let p = with_text(tray(false), FILE, |t| t.replacen("G0 Z20\nM3", "G0 X0 Y0\nG0 Z20\nM3", 1));
     fails(&p, "rise.tray");
+    // After a stop a person may have moved the tip, so that even a line to the same place would move sideways.
+    let p = with_text(tray(false), FILE, |t| t.replacen("M3 S16000", "M3 S16000\nM0\nG0 X0 Y0 Z20", 1));
+    fails(&p, "rise.tray");
+    let p = with_text(tray(false), "programs/look.nc", |t| t.replacen("M0\nG0 Z20\n", "M0\n", 1));
+    fails(&p, "rise.tray");
+    for change in ["G55", "G54\nG55", ""] {
+        let p = with_text(tray(false), FILE, |t| t.replacen("G54", change, 1));
+        fails(&p, "work-offset.tray");
+    }
     let mut e = tray(false);
     e.programs.remove("programs/look.nc");
     fails(&proof(&e), "look-first.tray");

@@ -245,11 +245,14 @@ impl<'a> Pen<'a> {
     fn pause(&mut self, text: &str) {
         self.say(text);
         self.line("M0");
-        self.name_everything();
+        self.go_on();
     }
 
-    /// After a stop the next lines say all that is in force.
-    fn name_everything(&mut self) {
+    /// After a stop, at which a person may have moved the tip: straight up first, then all that is in force is said.
+    fn go_on(&mut self) {
+        self.line(&format!("G0 Z{}", self.grid.text(self.safe_z)));
+        self.written[2] = Some(self.safe_z);
+        self.asked[2] = Some(self.grid.mm(self.safe_z));
         self.in_full = true;
         self.feed = None;
     }
@@ -267,7 +270,7 @@ impl<'a> Pen<'a> {
                 self.say("Switch the spindle off first");
             }
             self.line(&format!("T{number} M0"));
-            self.name_everything();
+            self.go_on();
         } else if self.cutter.is_some() {
             return Err(WriteError::SecondCutter { act: self.act });
         } else {

@@ -39,7 +39,7 @@ fn a_program_starts_and_ends_safely() {
 fn a_machine_without_spindle_control_stops_for_the_person() {
     let acts = vec![cutter(3), Act::Spindle { rpm: 16_000.0, by_hand: "dial 3 (about 16 000)".into() }];
     let text = write(&program(acts), &Capabilities { line_numbers: true, ..Capabilities::default() }).unwrap();
-    assert!(text.contains("(Switch the spindle on: dial 3, about 16 000)\nN60 M0\n"), "{text}");
+    assert!(text.contains("(Switch the spindle on: dial 3, about 16 000)\nN60 M0\nN70 G0 Z15.000\n"), "{text}");
     assert!(!text.contains('S') || !text.contains("M3"), "{text}");
 }
 
@@ -51,7 +51,7 @@ fn a_second_cutter_is_a_stop_or_an_error() {
     assert_eq!(one, Err(WriteError::SecondCutter { act: 3 }));
     let can = Capabilities { change_in_program: true, spindle: true, ..Capabilities::default() };
     let text = write(&program(acts), &can).unwrap();
-    let change = "G0 Z15.000\nM5\n(Cutter 2: ball 6 mm)\nT2 M0\nG1 X0.000 Y0.000 Z0.000 F100.0\n";
+    let change = "G0 Z15.000\nM5\n(Cutter 2: ball 6 mm)\nT2 M0\nG0 Z15.000\nG1 X0.000 Y0.000 Z0.000 F100.0\n";
     assert!(text.contains(change), "{text}");
     let cutters: Vec<_> = run(&text).unwrap().into_iter().filter(|e| matches!(e.what, What::Cutter(_))).collect();
     assert_eq!(cutters.iter().map(|e| &e.what).collect::<Vec<_>>(), [&What::Cutter(1), &What::Cutter(2)]);

@@ -9,7 +9,7 @@ const ROUNDING: f64 = 0.01;
 
 /// All checks of a setup's texts.
 pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>) -> Vec<Check> {
-    vec![reading(of), cutters(case, of), rise(of), look_first(of), restart(of)]
+    vec![reading(of), work_offset(of), cutters(case, of), rise(of), look_first(of), restart(of)]
 }
 
 fn all<'c>(of: &'c SetupCase<'_>) -> impl Iterator<Item = &'c Run> {
@@ -28,6 +28,26 @@ fn reading(of: &SetupCase<'_>) -> Check {
         check = check.remedy(format!("Correct line {line} of {}: {why}.", run.file));
     }
     check
+}
+
+/// Every program must choose the work offset that the zero is set in, before it moves, and no other.
+fn work_offset(of: &SetupCase<'_>) -> Check {
+    let digits: String = of.setup.work_offset.chars().filter(char::is_ascii_digit).collect();
+    let mut wrong: Vec<Where> = Vec::new();
+    for run in all(of).filter(|run| run.error.is_none()) {
+        let place = |line| Where { program: Some(run.file.clone()), line: Some(line), ..of.here() };
+        let first = run.motions.first().map_or(u32::MAX, |m| m.line);
+        if run.offsets.first().is_none_or(|(line, _)| *line > first) {
+            wrong.push(place(first.min(run.lines)));
+        }
+        wrong.extend(run.offsets.iter().filter(|(_, n)| n.to_string() != digits).map(|(line, _)| place(*line)));
+    }
+    let offset = &of.setup.work_offset;
+    let check =
+        Check::at_most(of.id("work-offset"), "Work offsets other than the zero's", wrong.len() as f64, 0.0, "1");
+    check
+        .at(wrong.into_iter().next().unwrap_or_else(|| of.here()))
+        .remedy(format!("Every program must say {offset} before its first move: that is where the zero is set."))
 }
 
 /// Cutters called but not on the program's sheet, or on no shelf.
@@ -50,7 +70,8 @@ fn cutters(case: &Case<'_>, of: &SetupCase<'_>) -> Check {
     }
 }
 
-/// From an unknown place the tip must first rise, alone, above the stock, and only then move sideways.
+/// From an unknown place, at the beginning and after every stop, the tip must first rise, alone, above the stock, and only
+/// then move sideways.
 fn rise(of: &SetupCase<'_>) -> Check {
     let top = of.setup.stock.max[2];
     let mut worst: Option<(f64, Where)> = None;
@@ -69,14 +90,22 @@ fn rise(of: &SetupCase<'_>) -> Check {
             }
         }
     }
-    let check = match worst {
-        Some((left, place)) => {
-            Check::at_least(of.id("rise"), "Height above the stock of the first moves", left, 0.0, "mm").at(place)
+    for run in all(of) {
+        for resumed in &run.resumed {
+            let m = &run.motions[resumed.motion];
+            let left = if resumed.sideways { f64::NEG_INFINITY } else { m.to[2] - top };
+            if worst.as_ref().is_none_or(|w| left < w.0) {
+                worst = Some((left, of.place(run, m)));
+            }
         }
-        None => Check::uncomputed(of.id("rise"), "Height above the stock of the first moves", "no program moves"),
+    }
+    let title = "Height above the stock of the first moves, at the beginning and after every stop";
+    let check = match worst {
+        Some((left, place)) => Check::at_least(of.id("rise"), title, left, 0.0, "mm").at(place),
+        None => Check::uncomputed(of.id("rise"), title, "no program moves"),
     };
     check.remedy(
-        "Begin the program (and go on after every change of cutter) with a move straight up, clear of the stock.",
+        "Begin the program, and go on after every stop, with a move of Z alone, straight up, clear of the stock.",
     )
 }
 

@@ -115,7 +115,7 @@ fn cavity_text() -> String {
 }
 
 fn look_text() -> String {
-    "%\nG21 G90 G17 G94 G54 G40 G49 G80\nG0 Z20\nG0 X-40 Y-30\nM0\nG0 X40 Y30\nM0\nM2\n%\n".into()
+    "%\nG21 G90 G17 G94 G54 G40 G49 G80\nG0 Z20\nG0 X-40 Y-30\nM0\nG0 Z20\nG0 X40 Y30\nM0\nM2\n%\n".into()
 }
 
 fn axis() -> ZeroAxis {
