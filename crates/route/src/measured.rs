@@ -1,11 +1,18 @@
-//! What the maker measured changes the numbers to set at touch-off, and nothing in a program.
+//! What the maker measured changes the numbers to set at touch-off, and nothing in a program: what the programs cannot bear
+//! is an error.
 
-use crate::allowances::{Allowances, FLANGE, FLANGE_LEAST, WITNESS_DEPTH};
-use base::{Figure, Figures, Input, Source};
+use crate::allowances::{Allowances, FLANGE, FLANGE_LEAST, WITNESS_DEPTH, witnesses};
+use base::{Figure, Figures, Input, Report, Source, Units};
 use job::Measured;
-use trade::figures::chain::{Levelled, Planned, inside, levelled, outside};
+use trade::figures::chain::{ChainBroken, Levelled, Planned, inside, levelled, may_cut_outside, outside, tilt_allowed};
 use trade::shelf::HoldingGoods;
 use workpiece::Setup;
+
+/// A blank may stand so much higher than planned, mm: well within what programs rise above it, and what the first facing pass
+/// bears.
+const HIGHER: f64 = 0.5;
+/// Foot plane to rim face may be off the plan by so much, mm: more than all touch-offs and passes add up to.
+const RIM_OFF: f64 = 1.0;
 
 /// The planned sizes of the chain of heights.
 pub(crate) fn planned_chain(sizes: &Allowances) -> Planned {
@@ -20,6 +27,92 @@ pub(crate) fn planned_chain(sizes: &Allowances) -> Planned {
     }
 }
 
+/// The chain of heights as far as it was measured, the rest as planned. All in mm.
+struct Known {
+    plan: Planned,
+    level: Levelled,
+    tape: f64,
+    rim: f64,
+}
+
+impl Known {
+    fn new(measured: &Measured, sizes: &Allowances, goods: &HoldingGoods) -> Self {
+        let plan = planned_chain(sizes);
+        let blank = measured.blank.map_or(plan.blank(), |l| l.as_mm());
+        let left = measured.witness_left.map_or([WITNESS_DEPTH - plan.levelling; 2], |w| w.map(|l| l.as_mm()));
+        let level = levelled(&plan, blank, left);
+        let tape = measured.tape.map_or(goods.tape_stack, |l| l.as_mm());
+        let rim = measured.foot_to_rim.map_or(plan.foot_to_rim_face(), |l| l.as_mm());
+        Self { plan, level, tape, rim }
+    }
+}
+
+/// Tells of measured values that the programs, which do not change, cannot bear.
+pub(crate) fn look(
+    measured: &Measured,
+    sizes: &Allowances,
+    (goods, units): (&HoldingGoods, Units),
+    report: &mut Report,
+) {
+    let Known { plan, level, tape, rim } = Known::new(measured, sizes, goods);
+    let planned = Known::new(&Measured::default(), sizes, goods);
+    let [a, b] = witnesses(sizes.half);
+    let most = tilt_allowed(a.distance(b));
+    if level.tilt > most {
+        let text = format!(
+            "the two witnesses (`witness_left`) differ by {}; expected {} at most: the levelled face is tilted",
+            units.fine(level.tilt),
+            units.fine(most)
+        );
+        report
+            .error("measured-tilt", None, text)
+            .hint("level the face again on a clean table, then measure both witnesses");
+    }
+    let touch = outside(&plan, &level, tape);
+    match may_cut_outside(&plan, &level, &touch) {
+        Err(ChainBroken::Excess { excess, most }) => {
+            let text = format!(
+                "levelling took {} more off the rim face than planned (`witness_left`); the flange bears {} at most",
+                units.fine(excess),
+                units.fine(most)
+            );
+            report.error("measured-levelling", None, text).hint("plan the bowl anew, less tall by what is missing");
+        }
+        Err(ChainBroken::Facing { facing }) => {
+            let text = format!(
+                "only {} is left to face the foot (`blank`, `witness_left`); expected {} at least",
+                units.fine(facing),
+                units.fine(trade::figures::chain::LEAST_FACING)
+            );
+            report
+                .error("measured-facing", None, text)
+                .hint("measure again; if it is so, plan the bowl anew, less tall");
+        }
+        Ok(()) => {}
+    }
+    let higher = touch.expect_on_blank - outside(&plan, &planned.level, tape).expect_on_blank;
+    if higher > HIGHER {
+        let text = format!(
+            "the blank will stand {} higher than planned with its foot up (`blank`, `witness_left`); expected {} at most: the programs begin lower than its top",
+            units.fine(higher),
+            units.fine(HIGHER)
+        );
+        let hint = format!("plane {} off the foot face, measure, and plan again with the new record", units.up(higher));
+        report.error("measured-blank", None, text).hint(hint);
+    }
+    let off = rim - planned.rim;
+    if off.abs() > RIM_OFF {
+        let text = format!(
+            "foot plane to rim face (`foot_to_rim`) is {} off the plan; expected {} at most",
+            units.fine(off.abs()),
+            units.fine(RIM_OFF)
+        );
+        report.error("measured-foot-to-rim", None, text).hint(
+            "measure at the four corners of the flange, from the foot plane; if it is so, the outside was cut from a wrong zero",
+        );
+    }
+}
+
 /// Puts the numbers to set, as they follow from plan and measurements, on the sheets of the setups.
 pub(crate) fn touch_off(
     measured: &Measured,
@@ -28,12 +121,7 @@ pub(crate) fn touch_off(
     setups: &mut [&mut Setup],
     figures: &mut Figures,
 ) {
-    let plan = planned_chain(sizes);
-    let blank = measured.blank.map_or(plan.blank(), |l| l.as_mm());
-    let left = measured.witness_left.map_or([WITNESS_DEPTH - plan.levelling; 2], |w| w.map(|l| l.as_mm()));
-    let level: Levelled = levelled(&plan, blank, left);
-    let tape = measured.tape.map_or(goods.tape_stack, |l| l.as_mm());
-    let rim = measured.foot_to_rim.map_or(plan.foot_to_rim_face(), |l| l.as_mm());
+    let Known { plan, level, tape, rim } = Known::new(measured, sizes, goods);
     for setup in setups {
         match setup.id.as_str() {
             "outside" => {

@@ -76,6 +76,9 @@ pub(crate) fn prepare<'a>(
         cast_plans.extend(cast_plan(&cast, &sizes, ledger));
         solids.push(poured);
     }
+    if let Some(measured) = request.measured.filter(|_| !making.one_sided) {
+        crate::measured::look(measured, &sizes, (&request.shelf.holding, request.job.units), ledger.report);
+    }
     let settled = layup.filter(|_| !ledger.report.has_errors());
     Ok(settled.map(|layup| Prepared { making, layup, cutters, shapes, casts: cast_plans, poured: solids }))
 }

@@ -166,6 +166,29 @@ fn a_record_with_wrong_keys_is_told_as_a_record() {
     assert!(err.contains("not a key of a record") && !err.contains("length and width"), "{err}");
 }
 
+/// Programs never follow what was measured: what they cannot bear must be refused before anything is cut.
+#[test]
+fn measured_values_that_the_programs_cannot_bear_are_refused() {
+    let home = tempfile::tempdir().unwrap();
+    assert_eq!(run(home.path(), &["new", "puddle"]).0, 0);
+    let check = |record: &str| {
+        fs::write(home.path().join("record.toml"), record).unwrap();
+        run(home.path(), &["check", "puddle", "--record", "record.toml"])
+    };
+    let (code, _, err) = check("tape = 0.35\nwitness_left = [6.45, 6.5]\n");
+    assert_eq!(code, 0, "{err}");
+    for (record, part) in [
+        ("witness_left = [6.0, 8.0]", "tilted"),
+        ("witness_left = [0.5, 0.5]", "more off the rim face than planned"),
+        ("blank = 40", "left to face the foot"),
+        ("blank = 95", "higher than planned"),
+        ("foot_to_rim = 30", "off the plan"),
+    ] {
+        let (code, _, err) = check(record);
+        assert!(code == 2 && err.contains(part) && err.contains("what to do: "), "{record}: {code}\n{err}");
+    }
+}
+
 #[test]
 fn overrides_of_the_shop_are_read_and_checked() {
     let home = tempfile::tempdir().unwrap();
