@@ -126,7 +126,7 @@ fn stacked(
 /// How many strips are glued edge to edge in a full layer, or why the boards are too narrow for any.
 fn strips(request: &Request<'_>, width: f64, report: &mut Report) -> Option<usize> {
     let (shop, units, blank) = (&request.shelf.shop, request.job.units, &request.job.blank);
-    let board_width = blank.board_width.map_or(USUAL_BOARD_WIDTH, |w| w.value.as_mm());
+    let board_width = board_width(blank);
     let usable = board_width - 2.0 * shop.joint_loss;
     let strips = (width / usable.max(f64::MIN_POSITIVE)).ceil().max(1.0);
     if usable > 0.0 && width / strips >= shop.least_rip {
@@ -207,19 +207,29 @@ pub(crate) fn layup(
         }
         z = upper;
     }
-    let per_strip = (strip + 2.0 * shop.joint_loss + shop.kerf) * (length + 2.0 * OVER_LENGTH + shop.kerf) * rough;
-    let total: f64 = cuts.iter().map(|c| per_strip * (c.width / strip) * f64::from(c.count)).sum();
-    let snipe = 2.0 * shop.snipe * (strip + 2.0 * shop.joint_loss) * rough;
+    // A board that is not wide enough for two strips is used up by one.
+    let wide = |strip: f64| {
+        let own = strip + 2.0 * shop.joint_loss + shop.kerf;
+        let board = board_width(&request.job.blank);
+        board / ((board + shop.kerf) / own).floor().max(1.0)
+    };
+    let long = length + 2.0 * OVER_LENGTH + shop.kerf;
+    let total: f64 = cuts.iter().map(|c| wide(c.width) * long * rough * f64::from(c.count)).sum();
+    let all_strips: u32 = cuts.iter().map(|c| c.count).sum();
+    let snipe = 2.0 * shop.snipe * wide(strip) * rough;
     let board_feet = (total + snipe) / BOARD_FOOT_MM3;
     figures.put(
         "wood.board_feet",
         Figure::new(
             board_feet,
             "board feet",
-            "Σ (width + 2 · joint loss + kerf) · (length + 20 mm + kerf) · rough thickness, + snipe at both ends, / 144 in³",
+            "Σ board width per strip · (length + 20 mm + kerf) · rough thickness, + snipe at both ends, / 144 in³; a board gives as many strips of width + 2 · joint loss + kerf as go into it",
             vec![
                 Input::literal(layers as f64, "1", "layers"),
-                Input::literal(strips as f64, "1", "strips in a full layer"),
+                Input::literal(f64::from(all_strips), "1", "strips in all layers"),
+                Input::literal(wide(strip), "mm", "board width per full strip"),
+                Input::literal(length, "mm", "length of the blank"),
+                Input::literal(shop.joint_loss, "mm", "shelf: joint loss at each edge"),
                 Input::literal(rough, "mm", format!("job: blank.boards, {name}")),
                 Input::literal(shop.kerf, "mm", "shelf: kerf"),
                 Input::literal(shop.snipe, "mm", "shelf: snipe at each end"),
@@ -240,9 +250,9 @@ pub(crate) fn layup(
         used: board_feet,
         used_cost: price * board_feet,
         note: format!(
-            "{layers} {} of {strips} {}, {} planed; saw and planer waste included, in all {} rough",
+            "{layers} {}, {all_strips} {} in all, {} planed; saw and planer waste included, in all {} rough",
             if layers == 1 { "layer" } else { "layers" },
-            if strips == 1 { "strip" } else { "strips" },
+            if all_strips == 1 { "strip" } else { "strips" },
             request.job.units.shop(planed),
             base::sensible((total + snipe) * 1e-9, "m³")
         ),
@@ -352,4 +362,9 @@ fn price_of(wood: &Wood, rough: f64) -> f64 {
         .iter()
         .min_by(|a, b| (f64::from(a.0) - quarters).abs().total_cmp(&(f64::from(b.0) - quarters).abs()))
         .map_or(0.0, |(_, price)| *price)
+}
+
+/// Width of the rough boards, mm.
+fn board_width(blank: &job::BlankSpec) -> f64 {
+    blank.board_width.map_or(USUAL_BOARD_WIDTH, |w| w.value.as_mm())
 }

@@ -204,9 +204,9 @@ fn blank(c: &Content<'_>, route: &mut Route) {
             .waits(clamp * MIN + wait * H)
             .gives("one block")
             .says(format!(
-                "{} of {}, grain all one way, joints of one layer not over those of the next. Dry-fit first.",
+                "{}, {} in all, grain all one way, joints of one layer not over those of the next. Dry-fit first.",
                 counted(c.layup.layers, "layer"),
-                counted(c.layup.strips, "strip")
+                counted(c.layup.cuts.iter().map(|cut| cut.count as usize).sum(), "strip")
             ))
             .says(format!(
                 "Spread {:.0} g of glue in all ({spread:.0} g/m², one face of each joint, and a tenth more); close within {open:.0} min.",
@@ -403,7 +403,8 @@ fn casting(c: &Content<'_>, route: &mut Route) {
                 .says(format!(
                     "Pigment {:.1} g. Pour within {:.0} min from the lowest point; first {}, let it gel, look for leaks, then up to {} deep.",
                     cast.pigment_g * layer.ml / cast.to_mix_ml,
-                    cast.resin.pot_life_min * c.cure_factor,
+                    // Cool nights stretch the cure, but nobody pours at night: no more than the sheet grants.
+                    cast.resin.pot_life_min * c.cure_factor.min(1.0),
                     c.either("1 to 2 mm", "1/16 in (1 to 2 mm)"),
                     c.length(level - bottom)
                 ))

@@ -45,7 +45,11 @@ fn sizes(plan: &Plan, table: &mut Table) {
     let amounts = [
         format!("wall from {}", print(piece.min_wall)),
         format!("floor from {}", print(piece.min_floor)),
-        format!("{} of wood and resin", sensible(piece.volume_ml, "ml")),
+        format!(
+            "{} of {}",
+            sensible(piece.volume_ml, "ml"),
+            if plan.casts.is_empty() { "wood" } else { "wood and resin" }
+        ),
     ];
     table.row("", &amounts.join(", "));
     let (min, max) = plan.blank.bounds();
