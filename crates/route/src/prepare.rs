@@ -2,6 +2,7 @@
 //! of it is found here, at once.
 
 use crate::Request;
+use crate::allowances::Allowances;
 use crate::casting::{Casting, cast_plan, poured};
 use crate::choose::{Kind, by_preference, lacks};
 use crate::concave::Concave;
@@ -10,7 +11,8 @@ use crate::ledger::Ledger;
 use crate::missing::{Search, tell};
 use crate::needs::{Making, Task};
 use crate::plan::CastPlan;
-use crate::setups::{PlanFault, solid};
+use crate::setups::{PlanFault, SPOT_BESIDE, solid};
+use base::Report;
 use geom::Mesh;
 use shape::cast::{Cast, CastRoom, casts};
 use trade::shelf::{Cutter, Finish, Machine, Resin, Wood};
@@ -76,11 +78,41 @@ pub(crate) fn prepare<'a>(
         cast_plans.extend(cast_plan(&cast, &sizes, ledger));
         solids.push(poured);
     }
+    within_travel(request, found.machine, &sizes, ledger.report);
     if let Some(measured) = request.measured.filter(|_| !making.one_sided) {
         crate::measured::look(measured, &sizes, (&request.shelf.holding, request.job.units), ledger.report);
     }
     let settled = layup.filter(|_| !ledger.report.has_errors());
     Ok(settled.map(|layup| Prepared { making, layup, cutters, shapes, casts: cast_plans, poured: solids }))
+}
+
+/// Tells of a blank that the machine cannot go round. The proof looks at every move; this saves planning what cannot be.
+fn within_travel(request: &Request<'_>, machine: &Machine, sizes: &Allowances, report: &mut Report) {
+    let units = request.job.units;
+    // The touch-off spot lies to the right of the blank.
+    for (name, size, travel, beside) in
+        [("X", 2.0 * sizes.half.x, machine.travel[0], SPOT_BESIDE), ("Y", 2.0 * sizes.half.y, machine.travel[1], 0.0)]
+    {
+        let room = travel - beside;
+        if size > room {
+            let over = size - room;
+            let text = format!(
+                "the blank is {} long in {name}; the machine \"{}\" moves {} there{}; expected {} at most",
+                units.near(size),
+                machine.name,
+                units.near(travel),
+                if beside > 0.0 {
+                    format!(", and the touch-off spot takes {} of it", units.near(beside))
+                } else {
+                    String::new()
+                },
+                units.down(room)
+            );
+            let hint =
+                format!("make the piece {} shorter in {name}, or take a machine that moves farther", units.up(over));
+            report.error("larger-than-travel", request.job.piece.outline.at, text).hint(hint);
+        }
+    }
 }
 
 /// Chooses all cutters and tells which are missing. The ball that finishes comes first, for the waste beyond the rim

@@ -35,6 +35,8 @@ const HELD: f64 = 0.65;
 const WIDEST: [(f64, f64); 2] = [(0.6, 1.0), (1.0, 0.6)];
 /// Levels are no closer than this for the holding's sake, in diameters: the proof says what a joint does not bear.
 const LEAST_STEP: f64 = 0.1;
+/// The touch-off spot lies so far beside the blank, mm.
+pub(crate) const SPOT_BESIDE: f64 = 25.0;
 /// Feed over clear ground, as a multiple of the cutting feed. Common practice, no source.
 const LINK_FEED: f64 = 2.0;
 /// Touch-off error that a check reading may show, mm.
@@ -228,7 +230,7 @@ pub(crate) fn tape_foot(shop: &Shop<'_>) -> Holding {
 
 /// A touch-off spot on the table beside the blank, on the +X side.
 pub(crate) fn spot_beside(shop: &Shop<'_>, table_z: f64, surface: &str) -> ReferenceSpot {
-    let at = [shop.sizes.half.x + 25.0, 0.0, table_z];
+    let at = [shop.sizes.half.x + SPOT_BESIDE, 0.0, table_z];
     ReferenceSpot { at, reads: table_z, surface: surface.to_owned() }
 }
 

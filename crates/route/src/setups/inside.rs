@@ -60,7 +60,7 @@ pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Work
     let table_z = -sizes.levelled_z() - film;
     let half = sizes.half;
     let spot = ReferenceSpot {
-        at: [half.x + 25.0, 0.0, table_z],
+        at: [half.x + super::SPOT_BESIDE, 0.0, table_z],
         reads: table_z,
         surface: "the spot marked R on the carrier, right of the flange".into(),
     };
