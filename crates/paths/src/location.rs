@@ -93,23 +93,23 @@ impl CutterLocation {
         let owned =
             |i: u32| edges.partition_point(|(o, _)| *o < i) as u32..edges.partition_point(|(o, _)| *o <= i) as u32;
         let count = mesh.triangles.len() as u32;
-        let large =
-            |i: u32| Piece { corners: mesh.corners(i as usize), of: Of::Facet(i) }.size() > LARGE * under.radius;
+        let limit = LARGE * under.radius;
         let mut pieces = Vec::new();
         let mut ids: Vec<u32> = Vec::with_capacity(mesh.triangles.len());
         for i in 0..count {
-            if !large(i) {
+            let whole = Piece { corners: mesh.corners(i as usize), of: Of::Facet(i) };
+            if whole.size() <= limit {
                 if facet(i).is_some() || !owned(i).is_empty() {
                     ids.push(i);
                 }
                 continue;
             }
             if facet(i).is_some() {
-                Piece { corners: mesh.corners(i as usize), of: Of::Facet(i) }.cut(LARGE * under.radius, &mut pieces);
+                whole.cut(limit, &mut pieces);
             }
             for e in owned(i) {
                 let [p, q] = edges[e as usize].1.ends().map(DVec3::from_array);
-                let n = ((q - p).truncate().length() / (LARGE * under.radius)).ceil().max(1.0);
+                let n = ((q - p).truncate().length() / limit).ceil().max(1.0);
                 let at = |k: f64| p.lerp(q, k / n);
                 let part = |k: u32| [at(k.into()), at(f64::from(k) + 1.0), at(f64::from(k) + 1.0)];
                 pieces.extend((0..n as u32).map(|k| Piece { corners: part(k), of: Of::Edge(e) }));
@@ -242,8 +242,8 @@ impl CutterLocation {
 }
 
 /// Edges and points that can be touched, each with the first of its facets. No underside touches the bottom of a valley
-/// between two facets that face up, nor an edge within a plane, but where it touches these facets as well. Ridges between such facets are touched only within
-/// a window, if the cutter bears their slopes; their ends are then points of their own.
+/// between two facets that face up, nor an edge within a plane, but where it touches these facets as well. Ridges between
+/// such facets are touched only within a window, if the cutter bears their slopes; their ends are then points of their own.
 fn edges(mesh: &Mesh, under: &Underside) -> Vec<(u32, Edge)> {
     let place = |v: u32| mesh.vertices[v as usize].to_array();
     let sides = sides(mesh);

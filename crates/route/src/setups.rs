@@ -15,6 +15,7 @@ use geom::{DVec2, DVec3, Mesh, Region};
 use paths::{Move, Work};
 use shape::Piece;
 use trade::figures::cutting::{Cut, Resistance};
+use trade::figures::holding::Pull;
 use trade::shelf::{Cutter, HoldingGoods, Machine, Shelf, Wood};
 use workpiece::{Box3, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, Zero, ZeroAxis};
 
@@ -81,17 +82,14 @@ impl Shop<'_> {
     pub(crate) fn held_step_down(&self, cutter: &Cutter, speeds: &Speeds, holding: &Holding, top_z: f64) -> f64 {
         let usual = self.step_down(cutter);
         let material = if self.resin { Resistance::resin() } else { Resistance::wood(self.wood.density_kg_m3) };
-        let arm = (top_z - holding.joint_z).max(0.0);
+        let height = (top_z - holding.joint_z).max(0.0);
         let used = |(engaged, share): (f64, f64)| {
             let diameter = cutter.solid.diameter;
             let fz = share * speeds.chip_load;
             let (flutes, rpm) = (cutter.flutes, speeds.rpm);
             let cut = Cut { diameter, flutes, ap: usual, ae: engaged * diameter, fz, rpm };
-            let sideways = cut.lateral_n(material);
-            let lift = cut.lift_n(material, cutter.helix_deg);
-            let shear = sideways / holding.area_mm2 / holding.shear_mpa;
-            let tension = lift / holding.area_mm2 + sideways * arm / holding.section_modulus_mm3;
-            holding.factor * shear.max(tension / holding.tension_mpa)
+            let (lateral_n, lift_n) = (cut.lateral_n(material), cut.lift_n(material, cutter.helix_deg));
+            holding.used(Pull { lateral_n, lift_n, height })
         };
         let used = WIDEST.map(used).into_iter().fold(0.0, f64::max);
         (usual * (HELD / used).min(1.0)).max(LEAST_STEP * cutter.solid.diameter).min(usual)

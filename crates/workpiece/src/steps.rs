@@ -5,6 +5,7 @@
 use base::FigureId;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use trade::figures::holding::Pull;
 
 /// A face of the piece.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -215,6 +216,16 @@ pub struct Holding {
     pub tension_mpa: f64,
     /// Safety factor.
     pub factor: f64,
+}
+
+impl Holding {
+    /// Share of its strength, with its factor, that a pull takes: above 1 it does not hold. Shear `F/A`, tension at the
+    /// worst edge `F_lift/A + F·h/W`, each against its own strength.
+    pub fn used(&self, pull: Pull) -> f64 {
+        let shear = pull.lateral_n / self.area_mm2;
+        let tension = pull.lift_n / self.area_mm2 + pull.lateral_n * pull.height / self.section_modulus_mm3;
+        self.factor * (shear / self.shear_mpa).max(tension / self.tension_mpa)
+    }
 }
 
 /// A program file of a setup.

@@ -5,6 +5,7 @@ use crate::motion::{Motion, Run};
 use crate::replay::{CLEARANCES, Carve, Replay};
 use crate::verdict::Check;
 use trade::figures::cutting::{Cut, Resistance, lift_n};
+use trade::figures::holding::Pull;
 use workpiece::MoveCut;
 
 /// Volume below which a move counts as not cutting, mm³, and rise below which it only brushes, mm: the rounding of
@@ -125,9 +126,7 @@ fn holding(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
     for (run, cuts) in of.runs.iter().zip(&carve.cuts) {
         for (from, to) in windows(run) {
             let Some(pull) = pull(case, of, density, (&run.motions[from..to], &cuts[from..to])) else { continue };
-            let shear = pull.0 / joint.area_mm2;
-            let tension = pull.1 / joint.area_mm2 + pull.0 * pull.2 / joint.section_modulus_mm3;
-            let used = joint.factor * (shear / joint.shear_mpa).max(tension / joint.tension_mpa);
+            let used = joint.used(pull);
             if used > peak.0 {
                 peak = (used, Some((run, &run.motions[from])));
             }
@@ -160,13 +159,8 @@ fn windows(run: &Run) -> Vec<(usize, usize)> {
     out
 }
 
-/// Sideways force, lift, and height above the joint of a stretch that cuts.
-fn pull(
-    case: &Case<'_>,
-    of: &SetupCase<'_>,
-    density: f64,
-    (motions, cuts): (&[Motion], &[MoveCut]),
-) -> Option<(f64, f64, f64)> {
+/// Pull of a stretch that cuts.
+fn pull(case: &Case<'_>, of: &SetupCase<'_>, density: f64, (motions, cuts): (&[Motion], &[MoveCut])) -> Option<Pull> {
     let first = motions.first()?;
     let (feed, cutter) = (first.feed?, case.cutter(first.cutter)?);
     let removed: f64 = cuts.iter().map(|c| f64::from(c.removed_mm3)).sum();
@@ -188,7 +182,11 @@ fn pull(
     let material = if resin { Resistance::resin() } else { Resistance::wood(density) };
     let sideways = cut.lateral_n(material);
     let lowest = motions.iter().flat_map(|m| [m.from[2], m.to[2]]).fold(f64::INFINITY, f64::min);
-    Some((sideways, lift_n(sideways, cutter.helix_deg), (lowest + ap - of.setup.holding.joint_z).max(0.0)))
+    Some(Pull {
+        lateral_n: sideways,
+        lift_n: lift_n(sideways, cutter.helix_deg),
+        height: (lowest + ap - of.setup.holding.joint_z).max(0.0),
+    })
 }
 
 /// Speed by the program, else the greatest mark of the dial that the cutter bears.
