@@ -127,6 +127,17 @@ fn check_cast_names(parts: &Parts, report: &mut Report) {
             let text = format!("two casts are named \"{}\"; expected a name of its own for each", name.value);
             report.error("duplicate-name", name.at, text).hint("rename one of them");
         }
+        // Beside cast-NAME the pack holds cast-NAME-hollow and cast-NAME-poured.
+        let taken = |other: &&Placed<String>| {
+            ["-hollow", "-poured"].iter().any(|end| format!("{}{end}", other.value).eq_ignore_ascii_case(&name.value))
+        };
+        if let Some(other) = parts.names.iter().find(taken) {
+            let text = format!(
+                "the name \"{}\" is needed for a model of the cast \"{}\"; expected a name of its own for each",
+                name.value, other.value
+            );
+            report.error("duplicate-name", name.at, text).hint("rename one of them");
+        }
     }
     for pigment in parts.pigments.iter().filter(|pigment| pigment.value > MUCH_PIGMENT) {
         let text = format!("pigment of {} % of the mixed mass; above 3 % resin may stay soft", pigment.value * 100.0);

@@ -68,6 +68,22 @@ pub fn schema() -> String {
     schema::schema()
 }
 
+/// The JSON Schema of the record of measured values (a JSON text).
+pub fn measured_schema() -> String {
+    schema::measured_schema()
+}
+
+/// A commented record of measured values to fill in, for the piece with this title.
+///
+/// ```
+/// let (measured, report) = job::parse_measured(&job::record_starter("Tidepool"), base::FileId(0));
+/// assert_eq!(measured, Some(job::Measured::default()));
+/// assert!(report.findings.is_empty());
+/// ```
+pub fn record_starter(title: &str) -> String {
+    starter::record_starter(title)
+}
+
 /// A commented job to start from.
 ///
 /// ```

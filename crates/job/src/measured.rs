@@ -2,6 +2,7 @@
 
 use crate::keys::MEASURED;
 use crate::reader::{Value, read};
+use crate::request::Placed;
 use base::{FileId, Length, Report};
 use serde::{Deserialize, Serialize};
 
@@ -9,13 +10,15 @@ use serde::{Deserialize, Serialize};
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Measured {
     /// Thickness of the blank before the first setup (T0m).
-    pub blank: Option<Length>,
+    pub blank: Option<Placed<Length>>,
+    /// Depth of the two witnesses as they were cut (w).
+    pub witness: Option<Placed<[Length; 2]>>,
     /// Depth left in the two witnesses after levelling (w_m).
-    pub witness_left: Option<[Length; 2]>,
+    pub witness_left: Option<Placed<[Length; 2]>>,
     /// Tape stack under the outside's setup (t_t).
-    pub tape: Option<Length>,
+    pub tape: Option<Placed<Length>>,
     /// Foot plane to rim face (L_m).
-    pub foot_to_rim: Option<Length>,
+    pub foot_to_rim: Option<Placed<Length>>,
 }
 
 /// Reads a record. `None` if a value in it could not be read.
@@ -23,21 +26,22 @@ pub struct Measured {
 /// ```
 /// let (measured, report) = job::parse_measured("blank = '65.5 mm'\ntape = 0.3", base::FileId(0));
 /// assert!(report.findings.is_empty());
-/// assert_eq!(measured.unwrap().blank, Some(base::mm(65.5)));
+/// assert_eq!(measured.unwrap().blank.map(|b| b.value), Some(base::mm(65.5)));
 /// ```
 pub fn parse_measured(text: &str, file: FileId) -> (Option<Measured>, Report) {
     let (record, _, report) = read(text, file, (&MEASURED, "a record of measured values"));
-    let length = |key: &str| match record.value(key).map(|v| &v.value) {
-        Some(Value::Length(length)) => Some(*length),
+    let length = |key: &str| match record.value(key) {
+        Some(Placed { value: Value::Length(value), at }) => Some(Placed { value: *value, at: *at }),
         _ => None,
     };
-    let pair = match record.value("witness_left").map(|v| &v.value) {
-        Some(Value::Lengths(pair)) => Some(*pair),
+    let pair = |key: &str| match record.value(key) {
+        Some(Placed { value: Value::Lengths(value), at }) => Some(Placed { value: *value, at: *at }),
         _ => None,
     };
     let measured = Measured {
         blank: length("blank"),
-        witness_left: pair,
+        witness: pair("witness"),
+        witness_left: pair("witness_left"),
         tape: length("tape"),
         foot_to_rim: length("foot_to_rim"),
     };

@@ -2,7 +2,7 @@
 //!
 //! It says less than the reader does: limits that depend on a unit or on another key cannot be put into it.
 
-use crate::keys::{JOB, Key, Kind, Table};
+use crate::keys::{JOB, Key, Kind, MEASURED, Table};
 use serde_json::{Map, Value, json};
 
 /// A length in words: number or fraction of an inch, a unit or none, a remainder or none. No length is negative here.
@@ -14,9 +14,17 @@ const LENGTH_PATTERN: &str = concat!(
 const BOARDS_PATTERN: &str = r"^\s*[0-9]+\s*/\s*4\s*$";
 
 pub(crate) fn schema() -> String {
-    let mut root = table(&JOB);
+    whole(&JOB, "Treen job")
+}
+
+pub(crate) fn measured_schema() -> String {
+    whole(&MEASURED, "Treen record of measured values")
+}
+
+fn whole(spec: &Table, title: &str) -> String {
+    let mut root = table(spec);
     root.insert("$schema".into(), json!("https://json-schema.org/draft/2020-12/schema"));
-    root.insert("title".into(), json!("Treen job"));
+    root.insert("title".into(), json!(title));
     let text = serde_json::to_string_pretty(&Value::Object(root));
     // Maps with text keys can always be written.
     text.unwrap_or_default() + "\n"

@@ -57,3 +57,32 @@ scallop = "0.02 mm"     # greatest ridge the last cutter leaves
 finish = "hardening oil"   # by its name on the shelf
 # first_grit = 150      # start sanding here; computed from the scallop if left out
 "##;
+
+/// A record to fill in, of the piece with this title.
+pub(crate) fn record_starter(title: &str) -> String {
+    let title: String = title.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+    RECORD.replace("TITLE", title.trim())
+}
+
+const RECORD: &str = r##"# What was measured on one piece in the making: TITLE
+# Take the mark `#` away from each line once you have measured it. Then print the sheet again with
+#     treen plan JOB --record record.toml --out PACK
+# Only the numbers to set at touch-off change; the programs stay as they are. What they cannot bear is refused.
+units = "mm"                                # of plain numbers: "mm" or "in"
+
+# Before the first setup (step trim): thickness of the blank, mean of its four corners (T0).
+# blank = "65.5 mm"
+
+# After the cavity (step inspect-cavity): depth of the two witnesses as cut: front right, back left (w).
+# witness = ["8.00 mm", "8.00 mm"]
+
+# After levelling (step inspect-level): depth left in them, in the same order (w_m).
+# witness_left = ["6.90 mm", "6.90 mm"]
+
+# Before the outside (step hold-outside): ten layers of tape measured together, by ten, times the layers used,
+# and 0.03 mm for the glue (t_t).
+# tape = "0.30 mm"
+
+# After the outside (step inspect-outside): foot plane to rim face at the middles of the flange's four edges, mean (L_m).
+# foot_to_rim = "62.18 mm"
+"##;

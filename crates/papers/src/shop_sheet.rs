@@ -474,8 +474,12 @@ fn check_table(plan: &Plan, proof: &Proof) -> Block {
 }
 
 fn value(check: &Check) -> String {
-    // The proof writes what it could not find as a great number.
-    if check.value.abs() < 999_999.0 { measured(check.value, &check.unit) } else { "not found".into() }
+    match check.value.abs() {
+        value if value.is_nan() => "not computed".into(),
+        // The proof writes what it could not find as a great number.
+        value if value < 999_999.0 => measured(check.value, &check.unit),
+        _ => "not found".into(),
+    }
 }
 
 fn limit(check: &Check) -> String {

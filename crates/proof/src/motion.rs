@@ -49,6 +49,31 @@ pub(crate) struct Resumed {
     pub(crate) sideways: bool,
 }
 
+/// A change of the cutter.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct CutterChanged {
+    pub(crate) line: u32,
+    /// The cutter put in.
+    pub(crate) number: u32,
+    /// The cutter taken out, if one is known.
+    pub(crate) before: Option<u32>,
+    /// Where its tip stands meanwhile, NaN where that is unknown.
+    pub(crate) tip: [f64; 3],
+    /// Whether the spindle is told to turn meanwhile.
+    pub(crate) turning: bool,
+}
+
+/// From a start of the spindle, by the program or by hand at a stop, to the first move at feed.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Start {
+    /// Line that starts it; the first move's where nothing does.
+    pub(crate) line: u32,
+    /// Waits said in between, s.
+    pub(crate) waited_s: f64,
+    /// Whether the program stopped for the person since the cutter was put in.
+    pub(crate) stopped: bool,
+}
+
 /// What one program does.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Run {
@@ -56,8 +81,12 @@ pub(crate) struct Run {
     pub(crate) motions: Vec<Motion>,
     /// Speeds set: line, rev/min.
     pub(crate) speeds: Vec<(u32, f64)>,
-    /// Cutters called: line, number.
-    pub(crate) cutters: Vec<(u32, u32)>,
+    /// Cutters put in: what is known of each change.
+    pub(crate) changes: Vec<CutterChanged>,
+    /// Cutters named by a T word and not put in before something is cut: line, number.
+    pub(crate) not_put_in: Vec<(u32, u32)>,
+    /// Starts of the spindle with what was waited before the first move at feed.
+    pub(crate) starts: Vec<Start>,
     /// Stops for the person.
     pub(crate) stops: usize,
     /// The first motions after them.
@@ -73,12 +102,19 @@ pub(crate) struct Run {
 impl Run {
     /// Reads one program. `first` is the cutter that is in the spindle before the program says anything.
     pub(crate) fn read(evidence: &Evidence, file: &str, first: Option<u32>) -> Self {
-        let mut run = Self { file: file.to_owned(), ..Self::default() };
-        let Some(text) = evidence.programs.get(file) else {
-            run.error = Some((0, format!("there is no program {file}")));
-            return run;
-        };
-        run.lines = text.lines().count() as u32;
+        match evidence.programs.get(file) {
+            Some(text) => Self::of(file, text, first),
+            None => Self {
+                file: file.to_owned(),
+                error: Some((0, format!("there is no program {file}"))),
+                ..Self::default()
+            },
+        }
+    }
+
+    /// What a text does.
+    pub(crate) fn of(file: &str, text: &str, first: Option<u32>) -> Self {
+        let mut run = Self { file: file.to_owned(), lines: text.lines().count() as u32, ..Self::default() };
         match rs274::interpret::run(text) {
             Ok(events) => {
                 run.follow(&events, first);
@@ -111,11 +147,19 @@ impl Run {
 
     fn follow(&mut self, events: &[Event], first: Option<u32>) {
         let (mut cutter, mut rpm) = (first, None);
-        let mut stopped = false;
+        let mut tip = [f64::NAN; 3];
+        let (mut stopped, mut changed) = (false, false);
+        let mut chosen: Option<(u32, u32)> = None;
+        // Since the spindle last stood still; `None` once something was cut.
+        let mut start = Some(Start { line: 0, waited_s: 0.0, stopped: false });
         for event in events {
             if stopped && matches!(event.what, What::Straight { .. } | What::Arc { .. }) {
                 self.resumed.push(Resumed { motion: self.motions.len(), sideways: true });
                 stopped = false;
+            }
+            if matches!(event.what, What::Straight { feed: Some(_), .. } | What::Arc { .. }) {
+                self.not_put_in.extend(chosen.take());
+                self.starts.extend(start.take().map(|s| Start { line: if s.line == 0 { event.line } else { s.line }, ..s }));
             }
             let base = Motion {
                 line: event.line,
@@ -128,27 +172,41 @@ impl Run {
             };
             match &event.what {
                 What::Straight { from, to, feed } => {
-                    self.motions.push(Motion { from: *from, to: *to, feed: *feed, ..base });
+                    // Another cutter is longer or shorter: where its tip stands is not known before Z is told.
+                    let z = if std::mem::take(&mut changed) { f64::NAN } else { from[2] };
+                    self.motions.push(Motion { from: [from[0], from[1], z], to: *to, feed: *feed, ..base });
+                    tip = *to;
                 }
                 What::Arc { from, to, centre, axis, sweep, feed } => {
                     let arc = Arc { from: *from, to: *to, centre: *centre, axis: *axis, sweep: *sweep };
                     let base = Motion { feed: Some(*feed), slack: CHORD, ..base };
                     self.motions.extend(arc.chords().map(|(from, to)| Motion { from, to, ..base }));
+                    tip = *to;
                 }
+                What::Chosen(n) => chosen = Some((event.line, *n)),
                 What::Cutter(n) => {
-                    cutter = Some(*n);
-                    self.cutters.push((event.line, *n));
+                    let turning = rpm.is_some_and(|rpm| rpm != 0.0);
+                    self.changes.push(CutterChanged { line: event.line, number: *n, before: cutter, tip, turning });
+                    (cutter, chosen) = (Some(*n), None);
+                    changed = true;
+                    start = Some(Start { line: 0, waited_s: 0.0, stopped: false });
                 }
                 What::Spindle(speed) => {
+                    if rpm.is_none_or(|before| before == 0.0) || *speed == 0.0 {
+                        let stopped = start.as_ref().is_some_and(|s| s.stopped);
+                        start = Some(Start { line: event.line, waited_s: 0.0, stopped });
+                    }
                     rpm = Some(*speed);
                     self.speeds.push((event.line, *speed));
                 }
                 What::Stop => {
                     self.stops += 1;
                     stopped = true;
+                    start.iter_mut().for_each(|s| s.stopped = true);
                 }
+                What::Dwell(seconds) => start.iter_mut().for_each(|s| s.waited_s += seconds),
                 What::WorkOffset(n) => self.offsets.push((event.line, *n)),
-                What::Air(_) | What::Dwell(_) | What::Comment(_) | What::End => {}
+                What::Air(_) | What::Comment(_) | What::End => {}
             }
         }
     }

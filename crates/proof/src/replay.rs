@@ -68,6 +68,7 @@ pub(crate) struct Loose {
 /// One pour.
 pub(crate) struct Poured {
     pub(crate) cast: u16,
+    /// Its places on the piece.
     pub(crate) report: PourReport,
     pub(crate) dam_offset: f64,
     pub(crate) dam_height: f64,
@@ -308,7 +309,11 @@ fn pour(
     let frame = piece_to_workpiece(workpiece.face_up());
     let at = frame.transform_point3(DVec3::new(from[0], from[1], level));
     let dam = (dam_offset > 0.0).then(|| mouth(hollow, &frame).offset(dam_offset, DAM_CHORD));
-    Some(workpiece.pour(cast, [at.x, at.y], at.z, dam.as_ref()))
+    let mut report = workpiece.pour(cast, [at.x, at.y], at.z, dam.as_ref());
+    let back = frame.inverse();
+    let places = report.leaks.iter_mut().chain([&mut report.deepest]).chain(&mut report.dam_at);
+    places.for_each(|place| *place = back.transform_point3(DVec3::from_array(*place)).to_array());
+    Some(report)
 }
 
 /// Plan of what faces up of a hollow: its mouth.

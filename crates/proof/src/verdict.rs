@@ -42,9 +42,9 @@ pub struct Check {
     pub title: String,
     /// Verdict.
     pub state: State,
-    /// The figure.
+    /// The figure; not a number where it could not be computed.
     pub value: f64,
-    /// Its limit.
+    /// Its limit; not a number where the figure is none.
     pub limit: f64,
     /// Unit of both.
     pub unit: String,
@@ -105,10 +105,11 @@ impl Check {
         Self::new(id, title, (value, limit, unit), "at least", value >= limit)
     }
 
-    /// A check that could not be computed: it fails and says why.
+    /// A check that could not be computed: it fails, has no figure, and says why.
     pub(crate) fn uncomputed(id: impl Into<String>, title: impl Into<String>, why: impl Into<String>) -> Self {
         let title = format!("{}: could not be checked", title.into());
-        Self::new(id, title, (1.0, 0.0, "1"), "at most", false).remedy(why)
+        let check = Self::new(id, title, (f64::NAN, f64::NAN, "1"), "at most", false);
+        Self { value: f64::NAN, ..check }.remedy(why)
     }
 
     fn new(

@@ -133,6 +133,12 @@ fn the_machines_limits_count() {
     fails(&change(&|m| m.gap = 70.0), "nut-room.tray");
     fails(&change(&|m| m.travel[2] = 30.0), "nut-room.tray");
     fails(&change(&|m| m.feed_max[0] = 900.0), "feed.tray");
+    let hand = || trade::shelf::SpindleControl::Dial { rpm: vec![16_000.0] };
+    fails(&change(&|m| m.spindle = hand()), "spin-up.tray");
+    let mut by_hand = tray(false);
+    by_hand.machine.spindle = hand();
+    let p = with_text(by_hand, FILE, |t| t.replacen("M3 S16000\n", "S16000 M0\nG0 Z20\n", 1));
+    assert_eq!(check(&p, "spin-up.tray").state, State::Holds);
     let p = with_text(tray(false), FILE, |t| t.replace("S16000", "S26000"));
     fails(&p, "spindle.tray");
 }
@@ -183,6 +189,13 @@ fn unreadable_and_strange_programs_fail() {
     }
     let p = with_text(tray(false), FILE, |t| t.replacen("T3 M0", "T9 M0", 1));
     fails(&p, "cutters.tray");
+    // Nothing stops for the cutter to be put in.
+    let p = with_text(tray(false), FILE, |t| t.replacen("T3 M0", "T3", 1));
+    fails(&p, "cutters.tray");
+    let p = with_text(tray(false), FILE, |t| t.replacen("M3 S16000\nG4 P8", "M3 S16000\nG4 P7.9", 1));
+    fails(&p, "spin-up.tray");
+    let p = with_text(tray(false), FILE, |t| t.replacen("M3 S16000\nG4 P8", "G4 P8\nM3 S16000", 1));
+    fails(&p, "spin-up.tray");
     let p = with_text(tray(false), FILE, |t| t.replacen("G0 Z20\nM3", "G0 X0 Y0\nG0 Z20\nM3", 1));
     fails(&p, "rise.tray");
     // After a stop a person may have moved the tip, so that even a line to the same place would move sideways.
@@ -202,15 +215,52 @@ fn unreadable_and_strange_programs_fail() {
 }
 
 #[test]
-fn restart_lines_are_compared_with_the_text() {
+fn a_cutter_is_changed_where_there_is_room_and_the_spindle_stands() {
+    let again = |at: &str, before: &str| {
+        let change = format!("G0 Z20\n{at}{before}\nT3 M0\nG0 Z20\nM5\nM2\n%");
+        with_text(tray(false), FILE, move |t| t.replacen("G0 Z20\nM5\nM2\n%", &change, 1))
+    };
+    // Cutter 3 is 76 mm long and stands 42 mm out: beside the tray its tip must be 34 mm above the table, z = 14.
+    assert_eq!(check(&again("G0 X60 Y0\n", "M5"), "change-room.tray").state, State::Holds);
+    fails(&again("G0 X0 Y0\n", "M5"), "change-room.tray");
+    let running = again("G0 X60 Y0\n", "G0 Z20");
+    fails(&running, "cutters.tray");
+}
+
+/// The tray's program with lines before its last travel from which it can be started again, and the restart point's line.
+fn with_restart(block: &str) -> (Evidence, u32) {
     let mut e = tray(false);
-    let point = |line| workpiece::RestartPoint { line, at: [-45.0, -33.0, 20.0], time_s: 1.0 };
-    let line = e.programs[FILE].lines().position(|l| l.starts_with("G0 X-45")).unwrap() as u32 + 1;
-    e.setups[0].programs[0].restart_points = vec![point(line)];
-    assert_eq!(check(&proof(&e), "restart.tray").state, State::Holds);
-    for wrong in [line + 40, 99_999] {
-        e.setups[0].programs[0].restart_points = vec![point(wrong)];
-        fails(&proof(&e), "restart.tray");
+    let mut lines: Vec<String> = e.programs[FILE].lines().map(str::to_owned).collect();
+    let travel = lines.iter().rposition(|l| l.starts_with("G0 X")).unwrap();
+    lines.splice(travel..travel, block.lines().map(str::to_owned));
+    e.programs.insert(FILE.into(), lines.join("\n") + "\n");
+    (e, travel as u32 + 1)
+}
+
+#[test]
+fn the_rest_of_a_program_from_a_restart_line_is_a_program() {
+    const BLOCK: &str = "(again)\nG21 G90 G17 G94 G54 G40 G49 G80\nG0 Z20\nM3 S16000\nG4 P8";
+    let proven = |block: &str, shift: u32, at: Option<[f64; 3]>| {
+        let (mut e, line) = with_restart(block);
+        // Where the tip is by the whole program: the end of the stroke before.
+        let events = rs274::interpret::run(&e.programs[FILE]).unwrap();
+        let before = events.iter().filter(|e| e.line < line).rev().find_map(|e| match e.what {
+            rs274::interpret::What::Straight { to, .. } => Some(to),
+            _ => None,
+        });
+        let at = at.or(before).unwrap();
+        e.setups[0].programs[0].restart_points =
+            vec![workpiece::RestartPoint { line: line + shift, at, time_s: 1.0 }];
+        proof(&e)
+    };
+    let p = proven(BLOCK, 0, None);
+    assert!(not_holding(&p).is_empty(), "{:#?}", not_holding(&p));
+    fails(&proven(BLOCK, 0, Some([1.0, 2.0, 20.0])), "restart.tray");
+    fails(&proven(BLOCK, 99_999, None), "restart.tray");
+    // No unit, no rise, no offset, no wait, no spindle: the rest is no program of its own.
+    fails(&proven(BLOCK, 2, None), "restart.tray");
+    for without in ["\nG0 Z20", " G54", "\nG4 P8", "\nM3 S16000"] {
+        fails(&proven(&BLOCK.replace(without, ""), 0, None), "restart.tray");
     }
 }
 
@@ -299,7 +349,7 @@ fn faults_of_the_pour_are_seen() {
 #[test]
 fn a_hollow_not_carved_to_its_depth_is_seen() {
     let p = with_text(with_resin(), CAVITY, |t| t.replace("Z-6.000", "Z-5.700"));
-    fails(&p, "leftover.band");
+    fails(&p, "hollow.band");
 }
 
 #[test]

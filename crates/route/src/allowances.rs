@@ -226,6 +226,9 @@ pub(crate) fn allowances(
     all
 }
 
+/// Where the two depth witnesses lie, rim face up, in the order of [`witnesses`].
+pub(crate) const WITNESS_WORDS: [&str; 2] = ["front right", "back left"];
+
 /// Centres of the two depth witnesses in opposite corners of a blank, piece frame.
 pub(crate) fn witnesses(half: DVec2) -> [DVec2; 2] {
     let c = half - DVec2::splat(WITNESS_EDGE + WITNESS_SIDE / 2.0);

@@ -17,6 +17,7 @@ mod measured;
 mod missing;
 mod needs;
 mod operation;
+mod parts;
 mod plan;
 mod planner;
 mod prepare;

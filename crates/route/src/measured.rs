@@ -2,8 +2,8 @@
 //! is an error.
 
 use crate::allowances::{Allowances, FLANGE, FLANGE_LEAST, WITNESS_DEPTH, witnesses};
-use base::{Figure, Figures, Input, Report, Source, Units};
-use job::Measured;
+use base::{At, Figure, Figures, Input, Length, Report, Source, Units};
+use job::{Measured, Placed};
 use trade::figures::chain::{ChainBroken, Levelled, Planned, inside, levelled, may_cut_outside, outside, tilt_allowed};
 use trade::shelf::HoldingGoods;
 use workpiece::Setup;
@@ -38,11 +38,14 @@ struct Known {
 impl Known {
     fn new(measured: &Measured, sizes: &Allowances, goods: &HoldingGoods) -> Self {
         let plan = planned_chain(sizes);
-        let blank = measured.blank.map_or(plan.blank(), |l| l.as_mm());
-        let left = measured.witness_left.map_or([WITNESS_DEPTH - plan.levelling; 2], |w| w.map(|l| l.as_mm()));
-        let level = levelled(&plan, blank, left);
-        let tape = measured.tape.map_or(goods.tape_stack, |l| l.as_mm());
-        let rim = measured.foot_to_rim.map_or(plan.foot_to_rim_face(), |l| l.as_mm());
+        let one = |of: Option<Placed<Length>>, planned: f64| of.map_or(planned, |l| l.value.as_mm());
+        let two = |of: Option<Placed<[Length; 2]>>| of.map(|pair| pair.value.map(|l| l.as_mm()));
+        let cut = two(measured.witness).unwrap_or([WITNESS_DEPTH; 2]);
+        // Not measured yet: as much is taken off as is planned.
+        let left = two(measured.witness_left).unwrap_or(cut.map(|w| w - plan.levelling));
+        let level = levelled(&plan, one(measured.blank, plan.blank()), cut, left);
+        let tape = one(measured.tape, goods.tape_stack);
+        let rim = one(measured.foot_to_rim, plan.foot_to_rim_face());
         Self { plan, level, tape, rim }
     }
 }
@@ -56,6 +59,8 @@ pub(crate) fn look(
 ) {
     let Known { plan, level, tape, rim } = Known::new(measured, sizes, goods);
     let planned = Known::new(&Measured::default(), sizes, goods);
+    let left_at: Option<At> = measured.witness_left.or(measured.witness).and_then(|w| w.at);
+    let height_at = measured.blank.and_then(|l| l.at).or(left_at);
     let [a, b] = witnesses(sizes.half);
     let most = tilt_allowed(a.distance(b));
     if level.tilt > most {
@@ -65,7 +70,7 @@ pub(crate) fn look(
             units.fine(most)
         );
         report
-            .error("measured-tilt", None, text)
+            .error("measured-tilt", left_at, text)
             .hint("level the face again on a clean table, then measure both witnesses");
     }
     let touch = outside(&plan, &level, tape);
@@ -76,7 +81,7 @@ pub(crate) fn look(
                 units.fine(excess),
                 units.fine(most)
             );
-            report.error("measured-levelling", None, text).hint("plan the bowl anew, less tall by what is missing");
+            report.error("measured-levelling", left_at, text).hint("plan the bowl anew, less tall by what is missing");
         }
         Err(ChainBroken::Facing { facing }) => {
             let text = format!(
@@ -85,7 +90,7 @@ pub(crate) fn look(
                 units.fine(trade::figures::chain::LEAST_FACING)
             );
             report
-                .error("measured-facing", None, text)
+                .error("measured-facing", height_at, text)
                 .hint("measure again; if it is so, plan the bowl anew, less tall");
         }
         Ok(()) => {}
@@ -98,7 +103,7 @@ pub(crate) fn look(
             units.fine(HIGHER)
         );
         let hint = format!("plane {} off the foot face, measure, and plan again with the new record", units.up(higher));
-        report.error("measured-blank", None, text).hint(hint);
+        report.error("measured-blank", height_at, text).hint(hint);
     }
     let off = rim - planned.rim;
     if off.abs() > RIM_OFF {
@@ -107,8 +112,8 @@ pub(crate) fn look(
             units.fine(off.abs()),
             units.fine(RIM_OFF)
         );
-        report.error("measured-foot-to-rim", None, text).hint(
-            "measure at the four corners of the flange, from the foot plane; if it is so, the outside was cut from a wrong zero",
+        report.error("measured-foot-to-rim", measured.foot_to_rim.and_then(|l| l.at), text).hint(
+            "measure at the middles of the flange’s four edges, from the foot plane; if it is so, the outside was cut from a wrong zero",
         );
     }
 }
@@ -129,6 +134,7 @@ pub(crate) fn touch_off(
                 setup.zero.z.set_to = touch.set;
                 setup.zero.z.expect = touch.expect_on_blank;
                 setup.reference_spot.reads = touch.set;
+                setup.reference_spot.at[2] = touch.set;
                 setup.machine_table_z += touch.set - setup.table_z;
                 setup.table_z = touch.set;
                 figures.put(

@@ -284,14 +284,14 @@ fn finish(
     let cost = cost::cost(&buy, &steps, found.machine, &shelf.rates, &mut figures);
     let calendar = calendar::calendar(&steps, hours, job.start.as_ref().map(|s| s.value.as_str()));
     let cutters = used_cutters(&planned, shelf);
-    let half = piece.outline.half_size();
+    let size = piece.outline.size(piece.tolerance);
     Ok(Plan {
         title: job.title.clone(),
         units: job.units,
         chord: piece.tolerance,
         scallop: shop.scallop,
         piece: PieceSheet {
-            size: [2.0 * half.x, 2.0 * half.y, piece.height],
+            size: [size.x, size.y, piece.height],
             volume_ml,
             wood_ml: volume_ml - resin_ml,
             min_wall: piece.least_wall,

@@ -1,22 +1,21 @@
 //! From operations to program texts: one file per cutter, or one per setup where the machine stops for a change by hand.
 
-use crate::operation::Operation;
+use crate::parts::{Part, groups};
 use crate::setups::{PlanFault, Planned};
 use base::Units;
 use paths::Move;
 use rayon::prelude::*;
 use rs274::interpret::{Event, What, run};
-use rs274::write::{Act, Capabilities, Program, write};
+use rs274::write::{AGAIN, Act, Capabilities, Program, write};
 use std::collections::BTreeMap;
 use trade::shelf::{Cutter, CutterChange, Machine, Shelf, SpindleControl};
 use workpiece::{ProgramSheet, RestartPoint};
 
-/// A file holds no more than this where it has a choice, s: programs re-start from their first line.
-const LONGEST_S: f64 = 45.0 * 60.0;
+/// Room beneath a cutter that is changed, and room left above the nut, mm (common practice, no source).
+const CHANGE_ROOM: f64 = 10.0;
+const BELOW_THE_TOP: f64 = 3.0;
 /// What rounding may add to the rise of a move, mm.
 const ROUNDED: f64 = 0.002;
-/// Restart points lie at least this far apart in run time, s.
-const RESTART_EVERY_S: f64 = 180.0;
 
 /// What the machine's control reads.
 pub(crate) fn capabilities(machine: &Machine) -> Capabilities {
@@ -41,8 +40,10 @@ struct Wanted<'a> {
     /// Which setup.
     of: usize,
     file: String,
-    /// Its operations; none for the look-first program.
-    group: Vec<&'a Operation>,
+    /// What it carries out; nothing for the look-first program.
+    group: Vec<Part<'a>>,
+    /// Whether it is the first of its setup that cuts.
+    first: bool,
 }
 
 /// Writes the programs of all setups, numbered through, and fills in the setups' sheets.
@@ -59,17 +60,17 @@ pub(crate) fn programs(
     let can = capabilities(machine);
     let written: Vec<(usize, String, String, Option<ProgramSheet>)> = wanted(planned, machine)
         .into_par_iter()
-        .map(|Wanted { of, file, group }| {
+        .map(|Wanted { of, file, group, first }| {
             let setup = &planned[of];
             let fault = |why: String| PlanFault::Program { file: file.clone(), why };
             if group.is_empty() {
                 let text = look_first(setup, title, &can).map_err(fault)?;
                 return Ok((of, file, text, None));
             }
-            let program = program(setup, &group, &Words { shelf, title, units }, machine.feed_max);
+            let program = program(setup, (&group, first), &Words { shelf, title, units }, machine);
             let text = write(&program, &can).map_err(|e| fault(e.to_string()))?;
             let events = run(&text).map_err(|e| fault(e.to_string()))?;
-            let sheet = sheet(&file, &group, &events, machine, setup.safe_z);
+            let sheet = sheet(&file, &group, &events, machine);
             Ok((of, file, text, Some(sheet)))
         })
         .collect::<Result<_, PlanFault>>()?;
@@ -91,55 +92,15 @@ fn wanted<'a>(planned: &'a [Planned], machine: &Machine) -> Vec<Wanted<'a>> {
     for (of, setup) in planned.iter().enumerate() {
         let id = &setup.setup.id;
         let file = |wanted: &[Wanted<'_>], end: &str| format!("programs/{:02}-{id}{end}.nc", wanted.len() + 1);
-        wanted.push(Wanted { of, file: file(&wanted, "-look"), group: Vec::new() });
-        for group in groups(&setup.operations, machine) {
-            let first = group[0].cutter;
-            let single = group.iter().all(|o| o.cutter == first);
-            let end = if single { format!("-T{first}") } else { String::new() };
-            wanted.push(Wanted { of, file: file(&wanted, &end), group });
+        wanted.push(Wanted { of, file: file(&wanted, "-look"), group: Vec::new(), first: false });
+        for (k, group) in groups(&setup.operations, machine, setup.safe_z).into_iter().enumerate() {
+            let cutter = group[0].operation.cutter;
+            let single = group.iter().all(|p| p.operation.cutter == cutter);
+            let end = if single { format!("-T{cutter}") } else { String::new() };
+            wanted.push(Wanted { of, file: file(&wanted, &end), group, first: k == 0 });
         }
     }
     wanted
-}
-
-/// Operations that go into one file: neighbours with the same cutter; all together where the machine stops for a change,
-/// unless that gets too long.
-fn groups<'a>(operations: &'a [Operation], machine: &Machine) -> Vec<Vec<&'a Operation>> {
-    let together = machine.cutter_change == CutterChange::ByHandInProgram;
-    let mut groups: Vec<Vec<&'a Operation>> = Vec::new();
-    let mut long = 0.0;
-    for operation in operations {
-        let time = rough_time(operation);
-        let last = groups.last().and_then(|g| g.last());
-        let joins = last.is_some_and(|l| l.cutter == operation.cutter || (together && long + time < LONGEST_S));
-        match groups.last_mut() {
-            Some(group) if joins => {
-                group.push(operation);
-                long += time;
-            }
-            _ => {
-                groups.push(vec![operation]);
-                long = time;
-            }
-        }
-    }
-    groups
-}
-
-fn rough_time(operation: &Operation) -> f64 {
-    let mut at: Option<[f64; 3]> = None;
-    let mut time = 0.0;
-    for m in &operation.moves {
-        let (to, feed) = match *m {
-            Move::Rapid { to } => (to, 5000.0),
-            Move::Feed { to, feed } | Move::Arc { to, feed, .. } => (to, feed),
-        };
-        if let Some(from) = at {
-            time += distance(from, to) / feed * 60.0;
-        }
-        at = Some(to);
-    }
-    time
 }
 
 /// What the comments of a program are made of.
@@ -149,24 +110,48 @@ struct Words<'a> {
     units: Units,
 }
 
-fn program(planned: &Planned, group: &[&Operation], words: &Words<'_>, feed_max: [f64; 2]) -> Program {
+/// Moves to where a cutter can be changed: straight up, then over the touch-off spot, with room under the nut for the
+/// longer of both as far as Z goes.
+fn to_the_change(planned: &Planned, shelf: &Shelf, cutters: [u32; 2], gap: f64) -> Vec<Act> {
+    let [Some(out), Some(new)] = cutters.map(|number| shelf.cutter(number)) else { return Vec::new() };
+    let setup = &planned.setup;
+    let wanted = setup.table_z.max(setup.machine_table_z) + out.overall.max(new.overall) + CHANGE_ROOM;
+    let highest = setup.machine_table_z + gap - BELOW_THE_TOP;
+    let z = (wanted.min(highest) - out.solid.stickout).max(planned.safe_z);
+    let [x, y, _] = setup.reference_spot.at;
+    vec![
+        Act::Rapid { x: None, y: None, z: Some(z) },
+        Act::Rapid { x: Some(x), y: Some(y), z: Some(z) },
+    ]
+}
+
+fn program(planned: &Planned, (group, first): (&[Part<'_>], bool), words: &Words<'_>, machine: &Machine) -> Program {
+    let Machine { feed_max, gap, .. } = *machine;
     let setup = &planned.setup;
     let mut acts = Vec::new();
     let mut current = None;
-    for operation in group {
+    for part in group {
+        let operation = part.operation;
         if current != Some(operation.cutter) {
-            if current.is_some() {
+            if let Some(before) = current {
                 acts.push(Act::AirOff);
+                acts.extend(to_the_change(planned, words.shelf, [before, operation.cutter], gap));
             }
-            let note = |cutter| cutter_note(cutter, current.is_none(), words.units);
+            let note = |cutter| cutter_note(cutter, first && current.is_none(), words.units);
             let note = words.shelf.cutter(operation.cutter).map_or_else(String::new, note);
             acts.push(Act::Cutter { number: operation.cutter, note });
             acts.push(Act::Spindle { rpm: operation.speeds.rpm, by_hand: operation.speeds.by_hand.clone() });
             acts.push(Act::AirOn);
             current = Some(operation.cutter);
         }
-        acts.push(Act::Say(operation.title.clone()));
-        acts.extend(limited(&operation.moves, feed_max));
+        acts.push(Act::Say(part.title()));
+        let again = part.again(machine, planned.safe_z);
+        for (i, act) in limited(part.moves, feed_max).into_iter().enumerate() {
+            if again.contains(&i) {
+                acts.push(Act::Again);
+            }
+            acts.push(act);
+        }
     }
     Program {
         title: format!("{} - setup {}", words.title, setup.id),
@@ -244,34 +229,30 @@ fn look_first(planned: &Planned, title: &str, can: &Capabilities) -> Result<Stri
         .map_err(|e| e.to_string())
 }
 
-fn sheet(file: &str, group: &[&Operation], events: &[Event], machine: &Machine, safe_z: f64) -> ProgramSheet {
+fn sheet(file: &str, group: &[Part<'_>], events: &[Event], machine: &Machine) -> ProgramSheet {
     let mut cutters: Vec<u32> = Vec::new();
-    for o in group {
-        if !cutters.contains(&o.cutter) {
-            cutters.push(o.cutter);
+    for part in group {
+        if !cutters.contains(&part.operation.cutter) {
+            cutters.push(part.operation.cutter);
         }
     }
     let timed = crate::timing::times(events, machine);
     let (mut cut, mut rapid) = (0.0, 0.0);
     let mut restart_points = Vec::new();
-    let mut last = 0.0;
+    let mut here = [f64::NAN; 3];
     for (event, at_s) in events.iter().zip(&timed) {
+        if let What::Straight { to, .. } | What::Arc { to, .. } = &event.what {
+            here = *to;
+        }
         match &event.what {
+            What::Comment(text) if text == AGAIN => {
+                restart_points.push(RestartPoint { line: event.line, at: here, time_s: (at_s * 10.0).round() / 10.0 });
+            }
             What::Straight { from, to, feed } if from.iter().all(|v| v.is_finite()) => {
                 let length = distance(*from, *to);
-                if feed.is_some() {
-                    cut += length;
-                } else {
-                    rapid += length;
-                    let high = (from[2] - safe_z).abs() < 1e-3 && (to[2] - safe_z).abs() < 1e-3;
-                    if high && at_s - last > RESTART_EVERY_S {
-                        restart_points.push(RestartPoint {
-                            line: event.line,
-                            at: *from,
-                            time_s: (at_s * 10.0).round() / 10.0,
-                        });
-                        last = *at_s;
-                    }
+                match feed {
+                    Some(_) => cut += length,
+                    None => rapid += length,
                 }
             }
             What::Arc { from, to, centre, sweep, axis, .. } => {

@@ -50,6 +50,8 @@ pub enum What {
         /// mm/min.
         feed: f64,
     },
+    /// Cutter named by a T word; it is not in the spindle yet.
+    Chosen(u32),
     /// Cutter in the spindle from now on.
     Cutter(u32),
     /// Spindle turns at rev/min, clockwise (negative: M4, counter-clockwise); 0 stops it.
@@ -309,7 +311,9 @@ impl Control {
     /// T, M6, and the change by hand: T on the line of an M0.
     fn change_cutter(&mut self, block: &Block, words: &Words) -> Result<(), String> {
         if let Some(slot) = block.word(b'T') {
-            self.slot = Some(whole(slot, "a T word")?);
+            let slot = whole(slot, "a T word")?;
+            self.slot = Some(slot);
+            self.tell(What::Chosen(slot));
         }
         if words.m(6).is_some() {
             let Some(slot) = self.slot else {

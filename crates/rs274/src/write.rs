@@ -89,7 +89,13 @@ pub enum Act {
     Pause(String),
     /// Wait.
     Dwell(f64),
+    /// A place at the safe height to start again from: the lines from here to the end are a program of their own, which
+    /// rises, starts the spindle where the program does that, and waits.
+    Again,
 }
+
+/// The comment that [`Act::Again`] begins with.
+pub const AGAIN: &str = "Start again from this line";
 
 /// A program before it is text.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -157,6 +163,10 @@ struct Pen<'a> {
     /// F as last written.
     feed: Option<i64>,
     cutter: Option<u32>,
+    work_offset: u32,
+    /// Speed the spindle was told.
+    rpm: Option<f64>,
+    air: bool,
 }
 
 impl<'a> Pen<'a> {
@@ -174,6 +184,9 @@ impl<'a> Pen<'a> {
             in_full: true,
             feed: None,
             cutter: None,
+            work_offset: program.work_offset,
+            rpm: None,
+            air: false,
         }
     }
 
@@ -187,11 +200,34 @@ impl<'a> Pen<'a> {
         for remark in &program.remarks {
             self.say(remark);
         }
+        self.modes();
+        self.rise();
+        Ok(())
+    }
+
+    /// Everything a program must not take for granted.
+    fn modes(&mut self) {
         self.line(if self.can.inch { "G20" } else { "G21" });
         self.line("G17 G40 G49");
         self.line("G80 G90 G94");
-        self.line(&format!("G{}", program.work_offset));
-        self.rise();
+        self.line(&format!("G{}", self.work_offset));
+    }
+
+    fn again(&mut self) -> Result<(), WriteError> {
+        if self.written[2] != Some(self.safe_z) {
+            return Err(WriteError::NotSafe { act: self.act });
+        }
+        self.say(AGAIN);
+        self.modes();
+        self.go_on();
+        match self.rpm {
+            Some(rpm) if self.can.spindle => self.start_spindle(rpm)?,
+            Some(_) => self.say("The spindle must be running"),
+            None => {}
+        }
+        if self.air {
+            self.air(true);
+        }
         Ok(())
     }
 
@@ -214,13 +250,14 @@ impl<'a> Pen<'a> {
             Act::Say(text) => self.say(text),
             Act::Cutter { number, note } => self.cutter(*number, note)?,
             Act::Spindle { rpm, by_hand } => self.spindle(*rpm, by_hand)?,
-            Act::AirOn => self.air("M8", "Air on"),
-            Act::AirOff => self.air("M9", "Air off"),
+            Act::AirOn => self.air(true),
+            Act::AirOff => self.air(false),
             Act::Rapid { x, y, z } => self.rapid([*x, *y, *z])?,
             Act::Feed { to, feed } => self.feed(*to, *feed)?,
             Act::Arc { to, centre, ccw, feed } => self.arc(*to, *centre, *ccw, *feed)?,
             Act::Pause(text) => self.pause(text),
             Act::Dwell(seconds) => self.dwell(*seconds)?,
+            Act::Again => self.again()?,
         }
         Ok(())
     }
@@ -248,7 +285,8 @@ impl<'a> Pen<'a> {
         self.go_on();
     }
 
-    /// After a stop, at which a person may have moved the tip: straight up first, then all that is in force is said.
+    /// After a stop, at which a person may have moved the tip: Z alone first, to the safe height, then all that is in force
+    /// is said.
     fn go_on(&mut self) {
         self.line(&format!("G0 Z{}", self.grid.text(self.safe_z)));
         self.written[2] = Some(self.safe_z);
@@ -284,17 +322,27 @@ impl<'a> Pen<'a> {
         if !rpm.is_finite() || !(1.0..=1.0e6).contains(&rpm) {
             return Err(WriteError::NoFeed { act: self.act });
         }
+        self.rpm = Some(rpm);
         if self.can.spindle {
-            self.line(&format!("S{rpm:.0} M3"));
-            self.dwell(self.can.start_wait_s)
-        } else {
-            self.pause(&format!("Switch the spindle on: {by_hand}"));
-            Ok(())
+            return self.start_spindle(rpm);
         }
+        self.pause(&format!("Switch the spindle on: {by_hand}"));
+        Ok(())
     }
 
-    fn air(&mut self, code: &str, text: &str) {
-        if self.can.air_relay { self.line(code) } else { self.say(text) }
+    fn start_spindle(&mut self, rpm: f64) -> Result<(), WriteError> {
+        self.line(&format!("S{rpm:.0} M3"));
+        self.dwell(self.can.start_wait_s)
+    }
+
+    fn air(&mut self, on: bool) {
+        self.air = on;
+        match (self.can.air_relay, on) {
+            (true, true) => self.line("M8"),
+            (true, false) => self.line("M9"),
+            (false, true) => self.say("Air on"),
+            (false, false) => self.say("Air off"),
+        }
     }
 
     fn dwell(&mut self, seconds: f64) -> Result<(), WriteError> {
@@ -309,8 +357,11 @@ impl<'a> Pen<'a> {
         Ok(())
     }
 
-    /// Up to the safe height, if not there already.
+    /// Up to the safe height, if not there or higher already.
     fn rise(&mut self) {
+        if self.written[2].is_some_and(|z| z >= self.safe_z) {
+            return;
+        }
         let mut to = self.written;
         to[2] = Some(self.safe_z);
         self.move_to("G0", to, None, None);
@@ -461,6 +512,12 @@ pub enum WriteError {
     /// A cut before a rapid has said where it starts.
     #[error("act {act}: a cut needs a rapid to its start before it")]
     UnknownStart {
+        /// Index of the act.
+        act: usize,
+    },
+    /// A place to start again from that is not at the safe height.
+    #[error("act {act}: the tip is not at the safe height, and a program must not start again there")]
+    NotSafe {
         /// Index of the act.
         act: usize,
     },

@@ -11,6 +11,7 @@ fn spoken(what: &What) -> String {
         What::Arc { from, to, centre, axis, sweep, feed } => {
             format!("arc {axis} {} > {} {} {} {feed}", place(from), place(to), place(centre), sweep.to_degrees())
         }
+        What::Chosen(number) => format!("chosen {number}"),
         What::Cutter(number) => format!("cutter {number}"),
         What::Spindle(rpm) => format!("spindle {rpm}"),
         What::Air(on) => format!("air {}", if *on { "on" } else { "off" }),

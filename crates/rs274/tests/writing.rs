@@ -58,6 +58,51 @@ fn a_second_cutter_is_a_stop_or_an_error() {
 }
 
 #[test]
+fn the_rest_of_a_program_can_be_read_alone() {
+    let can = Capabilities { spindle: true, start_wait_s: 8.0, ..Capabilities::default() };
+    let acts = vec![
+        cutter(5),
+        Act::Spindle { rpm: 16_000.0, by_hand: String::new() },
+        Act::AirOn,
+        rapid(0.0, 0.0, 15.0),
+        Act::Feed { to: [0.0, 0.0, -1.0], feed: 300.0 },
+        rapid(0.0, 0.0, 15.0),
+        Act::Again,
+        rapid(0.0, 9.0, 15.0),
+        Act::Feed { to: [0.0, 9.0, -1.0], feed: 300.0 },
+    ];
+    let text = write(&program(acts), &can).unwrap();
+    let at = text.lines().position(|l| l.contains(rs274::write::AGAIN)).unwrap();
+    let rest: Vec<&str> = text.lines().skip(at).collect();
+    let wanted = [
+        "(Start again from this line)",
+        "G21",
+        "G17 G40 G49",
+        "G80 G90 G94",
+        "G54",
+        "G0 Z15.000",
+        "S16000 M3",
+        "G4 P8.0",
+        "(Air on)",
+        "G0 X0.000 Y9.000 Z15.000",
+        "G1 Z-1.000 F300.0",
+    ];
+    assert_eq!(rest[..wanted.len()], wanted);
+    let moves = |text: &str| {
+        let events = run(text).unwrap();
+        let to = |e: &Event| match e.what {
+            What::Straight { to, feed, .. } => Some((to, feed)),
+            _ => None,
+        };
+        events.iter().filter_map(to).collect::<Vec<_>>()
+    };
+    let (whole, alone) = (moves(&text), moves(&rest.join("\n")));
+    assert_eq!(whole[whole.len() - alone.len() + 1..], alone[1..]);
+    let low = write(&program(vec![rapid(0.0, 0.0, 5.0), Act::Again]), &can);
+    assert_eq!(low, Err(WriteError::NotSafe { act: 1 }));
+}
+
+#[test]
 fn what_cannot_be_said_is_refused() {
     let of = |act: Act| write(&program(vec![rapid(0.0, 0.0, 5.0), act]), &Capabilities::default()).unwrap_err();
     let feed = |to, feed| of(Act::Feed { to, feed });

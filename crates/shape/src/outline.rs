@@ -100,9 +100,23 @@ impl Outline {
         self.reach_outwards
     }
 
-    /// Half extents along X and Y.
+    /// Half sides of the least rectangle about the origin that holds it.
     pub fn half_size(&self) -> DVec2 {
         self.half_size
+    }
+
+    /// A station that lies farthest in a direction, within `tolerance` of the farthest; of several, one of them.
+    pub fn farthest(&self, direction: DVec2, tolerance: f64) -> Station {
+        let first = self.station(0.0);
+        let stations = self.stations(Insets { least: 0.0, greatest: 0.0 }, tolerance);
+        let along = |s: &Station| s.point.dot(direction);
+        stations.into_iter().fold(first, |best, s| if along(&s) > along(&best) { s } else { best })
+    }
+
+    /// Length along X and width along Y, each within twice the tolerance.
+    pub fn size(&self, tolerance: f64) -> DVec2 {
+        let [right, back, left, front] = [DVec2::X, DVec2::Y, DVec2::NEG_X, DVec2::NEG_Y].map(|d| self.farthest(d, tolerance).point);
+        DVec2::new(right.x - left.x, back.y - front.y)
     }
 
     /// The parallel at `inset` (negative: outwards), within `tolerance` of the true curve. The inset must lie within
@@ -343,10 +357,13 @@ mod tests {
     fn half_sizes_are_the_extents() {
         for o in all() {
             let (mut x, mut y) = (0.0_f64, 0.0_f64);
+            let (mut low, mut high) = (DVec2::INFINITY, DVec2::NEG_INFINITY);
             for k in 0..100_000 {
                 let p = o.station(o.period() * f64::from(k) / 1e5).point;
                 (x, y) = (x.max(p.x.abs()), y.max(p.y.abs()));
+                (low, high) = (low.min(p), high.max(p));
             }
+            assert!(((high - low) - o.size(1e-3)).length() < 3e-3, "{o:?}: {low} {high}");
             assert!((o.half_size() - DVec2::new(x, y)).length() < 1e-5, "{o:?}: {x} {y}");
         }
     }

@@ -24,6 +24,11 @@ pub(crate) enum Command {
         /// Title of the piece; also the name of the folder.
         name: String,
     },
+    /// Begin the record of what you measure on a piece: writes record.toml beside the job.
+    Record {
+        /// The job file, or the folder it lies in.
+        job: PathBuf,
+    },
     /// What your shop owns.
     #[command(subcommand)]
     Shelf(ShelfCommand),
@@ -110,6 +115,8 @@ pub(crate) enum SchemaOf {
     Shelf,
     /// The overrides of one shop (shop.toml beside the job).
     Shop,
+    /// The record of what was measured on one piece.
+    Record,
     /// plan.json.
     Plan,
     /// proof.json.

@@ -22,6 +22,7 @@ pub(crate) fn run(args: &Args) -> Result<Outcome, Trouble> {
         Command::Prove(args) => prove::prove(args),
         Command::Check(args) => check::check(args),
         Command::New { name } => start::new_job(name),
+        Command::Record { job } => start::record(job),
         Command::Shelf(ShelfCommand::Init { dir }) => start::shelf(dir),
         Command::Schema { of } => schema::print(*of),
     }

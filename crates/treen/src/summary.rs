@@ -130,14 +130,11 @@ fn checks(proof: &Proof, table: &mut Table) {
 }
 
 fn check_line(check: &Check) -> String {
-    let mut text = format!(
-        "{} – {}: {}, {} {}",
-        check.id,
-        check.title,
-        amount(check.value, &check.unit),
-        check.sense,
-        amount(check.limit, &check.unit)
-    );
+    let mut text = format!("{} – {}", check.id, check.title);
+    if check.value.is_finite() {
+        let [value, limit] = [check.value, check.limit].map(|figure| amount(figure, &check.unit));
+        text.push_str(&format!(": {value}, {} {limit}", check.sense));
+    }
     if let Some(place) = &check.place {
         text.push_str(&place_words(place));
     }
@@ -149,10 +146,9 @@ fn check_line(check: &Check) -> String {
 }
 
 fn amount(value: f64, unit: &str) -> String {
-    match (value.is_finite(), unit) {
-        (false, _) => "not computed".into(),
-        (true, "" | "1") => sensible(value, "").trim_end().to_owned(),
-        (true, unit) => sensible(value, unit),
+    match unit {
+        "" | "1" => sensible(value, "").trim_end().to_owned(),
+        unit => sensible(value, unit),
     }
 }
 
@@ -228,7 +224,7 @@ mod tests {
             check(State::Holds, 0.01),
             check(State::Watch, 0.019),
             check(State::Fails, 0.5),
-            check(State::Fails, f64::NAN),
+            Check { title: "Wall: could not be checked".into(), ..check(State::Fails, f64::NAN) },
         ];
         let text = of_proof("bowl", &Proof { checks, snapshots: vec![], made_ml: vec![] });
         assert!(text.contains("1 hold, 1 on watch, 2 fail"), "{text}");
@@ -237,7 +233,7 @@ mod tests {
             words.contains("0.500 mm, at most 0.0200 mm (programs/03-outside.nc, line 812, at x 1.0, y -2.0, z 3.2)"),
             "{words}"
         );
-        assert!(words.contains("not computed, at most"), "{words}");
+        assert!(words.contains("could not be checked (programs"), "{words}");
         assert!(text.find("FAILS") < text.find("watch "), "{text}");
         assert!(text.lines().all(|line| line.chars().count() <= WIDTH), "{text}");
     }

@@ -68,6 +68,9 @@ fn a_written_pack_is_judged_again_and_tampering_is_seen() {
     let (code, _, err) = run(dir, &[&with[..], &["attic"]].concat());
     assert!(code == 2 && err.contains("attic") && err.contains(id), "{err}");
 
+    let (code, _, err) = run(dir, &["prove", "pack", "--record", "record.toml"]);
+    assert!(code == 2 && err.contains("is a pack"), "{err}");
+
     fs::remove_file(dir.join("pack").join(file)).unwrap();
     let (code, _, err) = run(dir, &["prove", "pack"]);
     assert!(code == 2 && err.contains(file), "{err}");

@@ -21,7 +21,7 @@ fn run(dir: &Path, args: &[&str]) -> (i32, String, String) {
 #[test]
 fn schemas_are_json() {
     let home = tempfile::tempdir().unwrap();
-    for of in ["job", "shelf", "shop", "plan", "proof"] {
+    for of in ["job", "shelf", "shop", "record", "plan", "proof"] {
         let (code, out, err) = run(home.path(), &["schema", of]);
         assert_eq!(code, 0, "{of}: {err}");
         let schema: serde_json::Value = serde_json::from_str(&out).unwrap();
@@ -186,7 +186,21 @@ fn measured_values_that_the_programs_cannot_bear_are_refused() {
     ] {
         let (code, _, err) = check(record);
         assert!(code == 2 && err.contains(part) && err.contains("what to do: "), "{record}: {code}\n{err}");
+        assert!(err.contains("record.toml:1:"), "{record}: the place is told\n{err}");
     }
+}
+
+#[test]
+fn a_record_is_begun_beside_its_job_and_never_written_over() {
+    let home = tempfile::tempdir().unwrap();
+    assert_eq!(run(home.path(), &["new", "puddle"]).0, 0);
+    let (code, out, err) = run(home.path(), &["record", "puddle"]);
+    assert!(code == 0 && out.contains("record.toml"), "{out}{err}");
+    assert!(fs::read_to_string(home.path().join("puddle/record.toml")).unwrap().contains("puddle"));
+    let (code, _, err) = run(home.path(), &["check", "puddle", "--record", "puddle/record.toml"]);
+    assert_eq!(code, 0, "{err}");
+    let (code, _, err) = run(home.path(), &["record", "puddle/job.toml"]);
+    assert!(code == 2 && err.contains("is there already"), "{err}");
 }
 
 #[test]

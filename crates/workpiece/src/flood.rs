@@ -17,8 +17,8 @@ pub(crate) struct Wet {
     pub(crate) columns: Vec<usize>,
     /// Flooded columns beside an edge over which it runs off, ascending.
     pub(crate) leaks: Vec<usize>,
-    /// Lowest flooded column beside the dam; `+inf` if it never came there.
-    pub(crate) lowest_at_dam: f32,
+    /// Lowest flooded column beside the dam, if it came there.
+    pub(crate) lowest_at_dam: Option<usize>,
 }
 
 /// What lies beside a column.
@@ -74,7 +74,7 @@ impl<'a> Ground<'a> {
 
     /// All columns below `level` that the flood reaches from `start`, side by side.
     pub(crate) fn flood(&self, start: usize, level: f32) -> Wet {
-        let mut wet = Wet { columns: Vec::new(), leaks: Vec::new(), lowest_at_dam: f32::INFINITY };
+        let mut wet = Wet { columns: Vec::new(), leaks: Vec::new(), lowest_at_dam: None };
         if self.top(start) >= level || !self.is_inside(start) {
             return wet;
         }
@@ -91,7 +91,10 @@ impl<'a> Ground<'a> {
                     }
                     Beside::Column(_) => {}
                     Beside::Edge => leaks = true,
-                    Beside::Dam => wet.lowest_at_dam = wet.lowest_at_dam.min(self.top(at)),
+                    Beside::Dam => {
+                        let lowest = wet.lowest_at_dam.into_iter().chain([at]);
+                        wet.lowest_at_dam = lowest.min_by_key(|&at| (order(self.top(at)), at));
+                    }
                 }
             }
             if leaks {

@@ -28,12 +28,16 @@ pub struct PourReport {
     pub volume_mm3: f64,
     /// Least and greatest depth of the filling over the flooded columns, mm.
     pub depth: [f64; 2],
+    /// Where it is deepest: x, y and the ground's height there.
+    pub deepest: [f64; 3],
     /// Places (x, y) at an edge where the flood would run off or through, one for each stretch of edge, and the height
     /// of the lowest lip there.
     pub leaks: Vec<[f64; 3]>,
     /// Height of the flood above the lowest lip around it: a dam this high is needed (0: the hollow holds it). With a
     /// dam given, above the lowest place it stands on, too.
     pub dam_mm: f64,
+    /// The lowest place of the dam's foot, where a dam is needed.
+    pub dam_at: Option<[f64; 3]>,
     /// Length of the dam, mm: round the dam's ring, or, without one, round the hollow filled to its lip.
     pub dam_length_mm: f64,
     /// Least distance of the flooded area from the blank's edge (or a hole through it), mm.
@@ -67,7 +71,9 @@ impl Workpiece {
         let sum: f64 = wet.columns.iter().map(depth).sum();
         let least = wet.columns.iter().map(depth).fold(f64::INFINITY, f64::min);
         let most = wet.columns.iter().map(depth).fold(0.0, f64::max);
-        let held = wet.leaks.is_empty() && wet.lowest_at_dam == f32::INFINITY;
+        let deepest = wet.columns.iter().copied().reduce(|a, b| if self.hi[b] < self.hi[a] { b } else { a });
+        let held = wet.leaks.is_empty() && wet.lowest_at_dam.is_none();
+        let at_dam = wet.lowest_at_dam.map_or(f32::INFINITY, |at| self.hi[at]);
         let lip = if held { f32::INFINITY } else { ground.lip(start) };
         let dam_length_mm = match dam {
             Some(ring) => round(ring),
@@ -77,8 +83,10 @@ impl Workpiece {
         PourReport {
             volume_mm3: sum * self.pitch * self.pitch,
             depth: [least, most],
+            deepest: deepest.map_or([0.0; 3], |at| self.place(at)),
             leaks: ground.places(&wet.leaks).iter().map(|&at| self.place(at)).collect(),
-            dam_mm: (level - f64::from(lip.min(wet.lowest_at_dam))).max(0.0),
+            dam_mm: (level - f64::from(lip.min(at_dam))).max(0.0),
+            dam_at: wet.lowest_at_dam.map(|at| self.place(at)),
             dam_length_mm,
             edge_mm: ground.edge_distance(&wet.columns),
         }

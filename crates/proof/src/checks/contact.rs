@@ -73,7 +73,7 @@ fn rapid(of: &SetupCase<'_>, carve: &Carve) -> Check {
     };
     let (value, at) = worst(of, carve, taken);
     Check::at_most(of.id("rapid"), title("rapid"), value, 0.0, "mm³")
-        .maybe_at(at.map(|(r, m)| of.place(r, m)))
+        .at(at.map_or_else(|| of.here(), |(r, m)| of.place(r, m)))
         .remedy("Raise the tip above the standing material before this rapid move.")
 }
 
@@ -88,7 +88,7 @@ fn plunge(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
     let (value, at) = worst(of, carve, taken);
     let pitch = case.evidence.promise.pitch;
     Check::at_most(of.id("plunge"), title("plunge"), value, SLIVER * pitch * pitch, "mm³")
-        .maybe_at(at.map(|(r, m)| of.place(r, m)))
+        .at(at.map_or_else(|| of.here(), |(r, m)| of.place(r, m)))
         .remedy("Enter on a ramp, or use a cutter whose edges reach to the middle.")
 }
 
@@ -99,13 +99,13 @@ fn flute(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
     };
     let (value, at) = worst(of, carve, over);
     Check::at_most(of.id("flute"), title("flute"), value, 0.0, "mm")
-        .maybe_at(at.map(|(r, m)| of.place(r, m)))
+        .at(at.map_or_else(|| of.here(), |(r, m)| of.place(r, m)))
         .remedy("Take less depth in one level, or use a cutter with longer edges.")
 }
 
 fn touch(of: &SetupCase<'_>, carve: &Carve, kind: &str, value: impl Fn(&MoveCut) -> f32, clearance: f64) -> Check {
     let (value, at) = worst(of, carve, |_, _, c| f64::from((value(c) - BRUSH_MM).max(0.0)));
-    Check::at_most(of.id(kind), title(kind), value, 0.0, "mm").maybe_at(at.map(|(r, m)| of.place(r, m))).remedy(
+    Check::at_most(of.id(kind), title(kind), value, 0.0, "mm").at(at.map_or_else(|| of.here(), |(r, m)| of.place(r, m))).remedy(
         format!(
             "Material stands this far above the {kind}'s lower end within {clearance:.2} mm of it: more stick-out, a \
              slimmer cutter, or more room beside the wall."
@@ -133,7 +133,7 @@ fn holding(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
         }
     }
     Check::at_most(id, title("holding"), peak.0, 1.0, "1")
-        .maybe_at(peak.1.map(|(r, m)| of.place(r, m)))
+        .at(peak.1.map_or_else(|| of.here(), |(r, m)| of.place(r, m)))
         .watched(peak.0 > 0.8)
         .remedy("A larger or stronger joint, a smaller step-down or stepover, or a slower feed at this place.")
         .assuming("cutting forces from typical constants for hardwood and resin (±50 %), factor 1.5 for planning")

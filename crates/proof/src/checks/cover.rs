@@ -8,13 +8,18 @@ use crate::verdict::{Check, Where};
 use glam::{DAffine3, DVec3};
 use rayon::prelude::*;
 
-/// Least skin of resin over wood, of wood over resin, mm (common practice, no source).
-const RESIN_SKIN: f64 = 1.5;
+/// Least skin of resin over wood: where it hides the wood, and where light passes; of wood over resin, mm (common practice,
+/// no source).
+const RESIN_SKIN: [f64; 2] = [1.5, 3.0];
 const WOOD_SKIN: f64 = 2.0;
+/// How deep under the skin a boundary is looked for, mm.
+const DEEP: f64 = 12.0;
 /// Crossing angles: holds from, fails below, degrees.
 const CROSSING: [f64; 2] = [45.0, 30.0];
 /// Distance of the points, mm.
 const APART: f64 = 0.7;
+/// A ray begins this far under the skin, so as not to find the skin itself, mm.
+const CLEAR: f64 = 0.02;
 /// Crossings are read off where the skin over the boundary is thinner than this, mm.
 const EDGE: f64 = 0.15;
 /// Triangles handled together.
@@ -55,10 +60,12 @@ pub(crate) fn judge(case: &Case<'_>, cast: u16, replay: &Replay) -> Vec<Check> {
             .collect();
     };
     let [cover_id, crossing_id, left_id] = ids;
-    let worst = look(hollow, piece);
+    let resin_skin = RESIN_SKIN[usize::from(facts.translucent)];
+    let worst = look(hollow, piece, resin_skin);
     let cover = match worst.cover {
         Some(f) => Check::at_least(cover_id, titles[0], f.thickness, f.wanted, "mm").at(place(f.at)),
-        None if worst.resin > 0 => Check::at_least(cover_id, titles[0], WOOD_SKIN, WOOD_SKIN, "mm"),
+        None if worst.resin > 0 => Check::at_least(cover_id, titles[0], DEEP, resin_skin.max(WOOD_SKIN), "mm")
+            .assuming(format!("no boundary of resin and wood runs along under the skin within {DEEP:.0} mm of it; steeper ones are judged by their angle")),
         None => Check::uncomputed(cover_id, titles[0], "no resin shows on the skin of the piece"),
     };
     let cover = cover.remedy("Move the cast clearly through the surface or clearly inside it, or make it deeper.");
@@ -88,8 +95,8 @@ fn left(case: &Case<'_>, cast: u16, id: String, title: &str, drawn: f64, replay:
         .remedy(format!("{made:.1} ml of resin are left where {drawn:.1} ml were drawn."))
 }
 
-fn look(hollow: &geom::Mesh, piece: &geom::Mesh) -> Worst {
-    let resin = Bed::new(&[hollow], &DAffine3::IDENTITY);
+fn look(hollow: &geom::Mesh, piece: &geom::Mesh, resin_skin: f64) -> Worst {
+    let [resin, body] = [hollow, piece].map(|mesh| Bed::new(&[mesh], &DAffine3::IDENTITY));
     let Some((low, high)) = hollow.bounds() else { return Worst::default() };
     let indices: Vec<usize> = (0..piece.triangles.len()).collect();
     let parts: Vec<Worst> = indices
@@ -99,11 +106,11 @@ fn look(hollow: &geom::Mesh, piece: &geom::Mesh) -> Worst {
             for &i in chunk {
                 let t = piece.corners(i);
                 let (min, max) = (t[0].min(t[1]).min(t[2]), t[0].max(t[1]).max(t[2]));
-                if min.cmple(high + WOOD_SKIN).all() && max.cmpge(low - WOOD_SKIN).all() {
+                if min.cmple(high + DEEP).all() && max.cmpge(low - DEEP).all() {
                     spread(&t, APART, &mut points);
                 }
             }
-            points.iter().fold(Worst::default(), |worst, p| judge_point(&resin, p, worst))
+            points.iter().fold(Worst::default(), |worst, p| judge_point(&resin, &body, (p, resin_skin), worst))
         })
         .collect();
     parts.into_iter().fold(Worst::default(), |mut all, w| {
@@ -118,18 +125,21 @@ fn look(hollow: &geom::Mesh, piece: &geom::Mesh) -> Worst {
     })
 }
 
-fn judge_point(resin: &Bed, p: &Point, mut worst: Worst) -> Worst {
+fn judge_point(resin: &Bed, body: &Bed, (p, resin_skin): (&Point, f64), mut worst: Worst) -> Worst {
     let inside = resin.holds(p.at - p.normal * 1e-3);
     worst.resin += usize::from(inside);
-    let wanted = if inside { RESIN_SKIN } else { WOOD_SKIN };
-    let Some((thickness, normal)) = resin.ray(p.at, -p.normal, wanted) else { return worst };
+    let wanted = if inside { resin_skin } else { WOOD_SKIN };
+    let Some((thickness, normal)) = resin.ray(p.at, -p.normal, DEEP) else { return worst };
     let angle = normal.dot(p.normal).abs().min(1.0).acos().to_degrees();
     if thickness < EDGE && worst.crossing.is_none_or(|c| angle < c.0) {
         worst.crossing = Some((angle, p.at));
     }
     // A boundary that rises steeply to the skin is a crossing; one that runs along under it is a thin skin.
     let left = thickness - wanted;
-    if angle < CROSSING[1] && worst.cover.is_none_or(|c| left < c.left) {
+    let thinner = angle < CROSSING[1] && worst.cover.is_none_or(|c| left < c.left);
+    // Resin beyond the other skin of the piece is not under this one.
+    let in_body = || body.ray(p.at - p.normal * CLEAR, -p.normal, thickness - 2.0 * CLEAR).is_none();
+    if thinner && (thickness <= 2.0 * CLEAR || in_body()) {
         worst.cover = Some(Found { left, thickness, wanted, at: p.at });
     }
     worst

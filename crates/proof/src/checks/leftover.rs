@@ -45,7 +45,7 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn Progress
 /// The hollow of a cast, by all setups that carved before its pour.
 pub(crate) fn judge_hollow(case: &Case<'_>, cast: u16, progress: &dyn Progress) -> Result<Check, Cancelled> {
     let facts = &case.evidence.casts[usize::from(cast)];
-    let (id, title) = (format!("leftover.{}", facts.name), "Material left in the hollow under the resin");
+    let (id, title) = (format!("hollow.{}", facts.name), "Material left in the hollow under the resin");
     let models = (case.model(&facts.hollow), case.model(&case.evidence.piece.model));
     let (Some(hollow), Some(piece)) = models else {
         return Ok(Check::uncomputed(id, title, "the model of the hollow or of the piece is missing"));
@@ -119,9 +119,9 @@ fn settle(
     let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
     wear(&mut points, &sweeps, SETTLED * limit, progress)?;
     let mut open: Vec<Point> = points.iter().copied().filter(|p| p.left > limit && on_piece(p)).collect();
-    let more = |most: Option<f64>, p: &Point| most.is_none_or(|most| p.left > most) && on_piece(p);
-    let settled =
-        points.iter().filter(|p| p.left <= limit).fold(None, |most, p| if more(most, p) { Some(p.left) } else { most });
+    let more = |most: Option<&Point>, p: &Point| most.is_none_or(|most| p.left > most.left) && on_piece(p);
+    let within = points.iter().filter(|p| p.left <= limit);
+    let settled: Option<&Point> = within.fold(None, |most, p| if more(most, p) { Some(p) } else { most });
     if settled.is_none() && open.is_empty() {
         return Ok(Check::uncomputed(id, title, "no part of the finished skin faces up in this setup"));
     }
@@ -132,8 +132,8 @@ fn settle(
     open.sort_by(|a, b| b.left.total_cmp(&a.left));
     let reach = Reach::new(case, of, limit);
     let corners = open.iter().take_while(|p| !reach.any(p)).count();
-    let worst = open.get(corners);
-    let mut check = Check::at_most(id, title, worst.map_or(settled.unwrap_or(0.0).max(0.0), |p| p.left.min(FAR)), limit, "mm")
+    let worst = open.get(corners).or(settled);
+    let mut check = Check::at_most(id, title, worst.map_or(0.0, |p| p.left.clamp(0.0, FAR)), limit, "mm")
         .maybe_at(worst.map(|p| Where { at: Some(of.frame.piece(p.at)), ..of.here() }))
         .remedy("Add a finishing pass here, or take a smaller stepover: the cutter can reach this place (1 mm stands for more, too).");
     if corners > 0 {

@@ -17,7 +17,7 @@ pub(crate) fn judge(of: &SetupCase<'_>, replay: &Replay) -> Check {
     }
     let check = match &carve.loose {
         Some(l) => Check::at_most(id, title, l.extent, limit, "mm").at(l.place.clone()),
-        None => Check::at_most(id, title, 0.0, limit, "mm"),
+        None => Check::at_most(id, title, 0.0, limit, "mm").at(of.here()),
     };
     let check = if check.state == State::Holds {
         check

@@ -29,6 +29,10 @@ pub(crate) fn judge(case: &Case<'_>, cast: u16, replay: &Replay) -> Vec<Check> {
     checks
 }
 
+fn on_piece(at: [f64; 3]) -> Where {
+    Where { at: Some(at), ..Where::default() }
+}
+
 fn leak(id: String, pours: &[&Poured]) -> Check {
     let leaks: Vec<[f64; 3]> = pours.iter().flat_map(|p| p.report.leaks.iter().copied()).collect();
     let empty = pours.iter().any(|p| p.report.leaks.is_empty() && p.report.volume_mm3 <= 0.0);
@@ -40,23 +44,28 @@ fn leak(id: String, pours: &[&Poured]) -> Check {
         );
     }
     Check::at_most(id, "Places where the resin would run off", leaks.len() as f64, 0.0, "1")
-        .maybe_at(leaks.first().map(|&at| Where { at: Some(at), ..Where::default() }))
+        .maybe_at(leaks.first().copied().or(pours.first().map(|p| p.report.deepest)).map(on_piece))
         .remedy("Build a dam round the hollow, or keep the hollow away from the blank's edge.")
         .assuming("openings as small as the pitch of the columns are found, open glue seams are not: flood a thin first layer and look")
 }
 
 fn dam(id: String, pours: &[&Poured]) -> Check {
     let title = "Height of the dam above the flood, beyond what is wanted";
-    let mut left = f64::INFINITY;
+    let mut worst: Option<(f64, &Poured)> = None;
     for p in pours.iter().filter(|p| p.report.dam_mm > ROUNDING) {
         let outside = if p.dam_offset >= DAM_OUTSIDE - 1e-9 { f64::INFINITY } else { p.dam_offset - DAM_OUTSIDE };
-        left = left.min(p.dam_height - p.report.dam_mm - DAM_ABOVE + ROUNDING).min(outside);
+        let left = (p.dam_height - p.report.dam_mm - DAM_ABOVE + ROUNDING).min(outside);
+        if worst.is_none_or(|w| left < w.0) {
+            worst = Some((left, p));
+        }
     }
-    if left == f64::INFINITY {
-        // The hollow holds the resin by itself: the height that is there is all surplus.
-        left = pours.iter().map(|p| p.dam_height).fold(0.0, f64::max);
-    }
-    Check::at_least(id, title, left, 0.0, "mm").remedy(format!(
+    // Where the hollow holds the resin by itself the height that is there is all surplus.
+    let unneeded = || pours.iter().map(|p| (p.dam_height, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((left, at)) = worst.or_else(unneeded) else {
+        return Check::uncomputed(id, title, "the cast is never poured");
+    };
+    let place = at.report.dam_at.unwrap_or(at.report.deepest);
+    Check::at_least(id, title, left, 0.0, "mm").at(on_piece(place)).remedy(format!(
         "Make the dam at least {DAM_ABOVE} mm higher than the resin, and {DAM_OUTSIDE} mm outside the hollow."
     ))
 }
@@ -73,6 +82,7 @@ fn depth(case: &Case<'_>, cast: u16, pours: &[&Poured]) -> Vec<Check> {
     let poured: f64 = depths.sum();
     let off = if by_layer { 0.0 } else { (poured - planned.sum::<f64>()).abs() };
     let resin = &facts.resin;
+    let place = pours.iter().max_by(|a, b| a.report.depth[1].total_cmp(&b.report.depth[1])).map(|p| on_piece(p.report.deepest));
     let name = &facts.name;
     vec![
         Check::at_most(
@@ -82,6 +92,7 @@ fn depth(case: &Case<'_>, cast: u16, pours: &[&Poured]) -> Vec<Check> {
             resin.layer_greatest + ROUNDING,
             "mm",
         )
+        .maybe_at(place.clone())
         .remedy("Pour it in more layers, or take a resin for deep pours: a deep layer boils or cracks."),
         Check::at_least(
             format!("resin-least-depth.{name}"),
@@ -90,6 +101,7 @@ fn depth(case: &Case<'_>, cast: u16, pours: &[&Poured]) -> Vec<Check> {
             resin.layer_least - ROUNDING,
             "mm",
         )
+        .maybe_at(place)
         .remedy("Pour in fewer layers, or take a resin for thin layers: a thin layer stays soft."),
     ]
 }
@@ -98,6 +110,7 @@ fn amount(case: &Case<'_>, cast: u16, pours: &[&Poured]) -> Check {
     let facts = &case.evidence.casts[usize::from(cast)];
     let poured: f64 = pours.iter().map(|p| p.report.volume_mm3).sum::<f64>() / 1000.0;
     Check::at_least(format!("resin-amount.{}", facts.name), "Resin to mix", facts.to_mix_ml, poured, "ml")
+        .maybe_at(pours.first().map(|p| on_piece(p.report.deepest)))
         .remedy("Mix more: the hollow takes more than is planned.")
 }
 
@@ -111,6 +124,6 @@ fn flush(case: &Case<'_>, cast: u16, replay: &Replay) -> Check {
         return Check::uncomputed(id, title, "no resin is left in the face after levelling: it was cut away");
     }
     Check::at_most(id, title, flush.step(), FLUSH, "mm")
-        .at(Where { at: Some(flush.at), ..Where::default() })
+        .at(on_piece(flush.at))
         .remedy("Level the whole face in one plane, deep enough to meet wood and resin everywhere.")
 }

@@ -1,15 +1,18 @@
-//! The programs as texts: readable, starting and ending high, cutters as on the sheet, look-first still, restart lines.
+//! The programs as texts: readable, starting and ending high, cutters as on the sheet, spindle up to
+//! speed, look-first still, restart lines.
 
 use crate::case::{Case, SetupCase};
-use crate::motion::Run;
+use crate::motion::{Motion, Run, Start};
 use crate::verdict::{Check, Where};
+use trade::shelf::SpindleControl;
+use workpiece::RestartPoint;
 
 /// Rounding of coordinate words, mm.
 const ROUNDING: f64 = 0.01;
 
 /// All checks of a setup's texts.
 pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>) -> Vec<Check> {
-    vec![reading(of), work_offset(of), cutters(case, of), rise(of), look_first(of), restart(of)]
+    vec![reading(of), work_offset(of), cutters(case, of), spin_up(case, of), rise(of), look_first(of), restart(case, of)]
 }
 
 fn all<'c>(of: &'c SetupCase<'_>) -> impl Iterator<Item = &'c Run> {
@@ -50,23 +53,69 @@ fn work_offset(of: &SetupCase<'_>) -> Check {
         .remedy(format!("Every program must say {offset} before its first move: that is where the zero is set."))
 }
 
-/// Cutters called but not on the program's sheet, or on no shelf.
+/// Cutters called but not on the program's sheet, or on no shelf; named but never put in; changed while the spindle turns.
 fn cutters(case: &Case<'_>, of: &SetupCase<'_>) -> Check {
-    let mut wrong: Vec<(Where, u32)> = Vec::new();
+    let mut wrong: Vec<(Where, String)> = Vec::new();
     for (sheet, run) in of.setup.programs.iter().zip(&of.runs) {
-        let place = |line| Where { program: Some(run.file.clone()), line: Some(line), ..of.here() };
-        let strange = |n: u32| !sheet.cutters.contains(&n) || case.cutter(Some(n)).is_none();
-        wrong.extend(run.cutters.iter().filter(|c| strange(c.1)).map(|&(line, n)| (place(line), n)));
-        wrong.extend(sheet.cutters.iter().filter(|&&n| case.cutter(Some(n)).is_none()).map(|&n| (place(0), n)));
+        let mut note = |line: Option<u32>, why: String| {
+            wrong.push((Where { program: Some(run.file.clone()), line, ..of.here() }, why));
+        };
+        let belongs = |n: u32| sheet.cutters.contains(&n) && case.cutter(Some(n)).is_some();
+        for change in &run.changes {
+            let n = change.number;
+            if !belongs(n) {
+                note(Some(change.line), format!("Cutter {n} is called where it does not belong."));
+            }
+            if change.turning {
+                note(Some(change.line), format!("The spindle turns while cutter {n} is put in: stop it first (M5)."));
+            }
+        }
+        for &(line, n) in &run.not_put_in {
+            note(Some(line), format!("T{n} names a cutter and nothing stops for it to be put in: say M0 on its line."));
+        }
+        for &n in sheet.cutters.iter().filter(|&&n| !belongs(n)) {
+            note(None, format!("Cutter {n} is listed and is not on the shelf."));
+        }
         // Without a word for the cutter in the text the sheet must leave no choice.
-        if run.cutters.is_empty() && sheet.cutters.len() != 1 {
-            wrong.push((place(0), 0));
+        let called = |n: &u32| run.changes.iter().any(|c| c.number == *n) || (sheet.cutters.len() == 1);
+        for n in sheet.cutters.iter().filter(|n| run.error.is_none() && !called(n)) {
+            note(None, format!("Cutter {n} is listed and the program never calls for it."));
         }
     }
     let check = Check::at_most(of.id("cutters"), "Cutters not as on the sheet", wrong.len() as f64, 0.0, "1");
     match wrong.into_iter().next() {
-        Some((place, n)) => check.at(place).remedy(format!("Cutter {n} is called or listed where it does not belong.")),
+        Some((place, why)) => check.at(place).remedy(why),
         None => check.at(of.here()),
+    }
+}
+
+/// Nothing may be cut before the spindle is up to speed: where the program starts it, it must wait as long as the shelf
+/// says; where a person does, it must stop for that after every change of the cutter.
+fn spin_up(case: &Case<'_>, of: &SetupCase<'_>) -> Check {
+    let id = of.id("spin-up");
+    let starts = of.runs.iter().flat_map(|run| run.starts.iter().map(move |start| (run, start)));
+    let place = |(run, start): (&Run, &Start)| Where {
+        program: Some(run.file.clone()),
+        line: Some(start.line),
+        ..of.here()
+    };
+    match case.evidence.machine.spindle {
+        SpindleControl::Program { start_wait_s, .. } => {
+            let title = "Wait for the spindle to come up to speed before anything is cut";
+            match starts.min_by(|a, b| a.1.waited_s.total_cmp(&b.1.waited_s)) {
+                Some(least) => Check::at_least(id, title, least.1.waited_s, start_wait_s, "s")
+                    .at(place(least))
+                    .remedy(format!("Wait {start_wait_s} s (G4) after the spindle's start at this line.")),
+                None => Check::uncomputed(id, title, "no program of the setup cuts at feed"),
+            }
+        }
+        SpindleControl::Dial { .. } => {
+            let title = "Cuts without a stop at which the spindle is switched on";
+            let without: Vec<_> = starts.filter(|(_, start)| !start.stopped).collect();
+            Check::at_most(id, title, without.len() as f64, 0.0, "1")
+                .at(without.first().map_or_else(|| of.here(), |&first| place(first)))
+                .remedy("Stop (M0) after the cutter is in, so that the spindle can be switched on by hand before this line.")
+        }
     }
 }
 
@@ -132,37 +181,64 @@ fn look_first(of: &SetupCase<'_>) -> Check {
         .remedy("It must stop at every place it shows and stay above the stock.")
 }
 
-/// Every restart line must exist, with the tip where the sheet says.
-fn restart(of: &SetupCase<'_>) -> Check {
+/// The lines from a restart line to the end must be a program of their own: it rises first, alone, above the stock, goes to
+/// where the sheet says, has the spindle up to speed, and then makes the very moves that the whole program makes there.
+fn restart(case: &Case<'_>, of: &SetupCase<'_>) -> Check {
     let (id, title) = (of.id("restart"), "Restart lines: distance of the tip from where the sheet says");
-    let mut worst = (0.0_f64, of.here());
+    let mut worst = (0.0_f64, of.here(), "Take the restart lines from the written text.".to_owned());
     for (sheet, run) in of.setup.programs.iter().zip(&of.runs) {
+        let text = case.evidence.programs.get(&run.file).map_or("", String::as_str);
         for point in &sheet.restart_points {
-            let off = if (1..=run.lines).contains(&point.line) {
-                tip_error(run, point.line, point.at)
-            } else {
-                f64::INFINITY
+            let (off, why) = match begun_again(case, of, (run, text), point) {
+                Ok(off) => (off, worst.2.clone()),
+                Err(why) => (f64::INFINITY, format!("From line {} on {why}.", point.line)),
             };
             if off > worst.0 {
                 let at = Some(of.on_piece(point.at));
-                worst = (off, Where { program: Some(run.file.clone()), line: Some(point.line), at, ..of.here() });
+                worst = (off, Where { program: Some(run.file.clone()), line: Some(point.line), at, ..of.here() }, why);
             }
         }
     }
-    Check::at_most(id, title, worst.0, ROUNDING, "mm")
-        .at(worst.1)
-        .remedy("Take the restart lines from the written text.")
+    Check::at_most(id, title, worst.0, ROUNDING, "mm").at(worst.1).remedy(worst.2)
 }
 
-/// Least distance of `at` from the tip's places before, during and after a line.
-fn tip_error(run: &Run, line: u32, at: [f64; 3]) -> f64 {
-    let after = run.motions.partition_point(|m| m.line < line);
-    let near = run.motions[after.saturating_sub(1)..].iter().take_while(|m| m.line <= line.max(run_line(run, after)));
-    let gap = |p: &[f64; 3]| (0..3).map(|k| (p[k] - at[k]).abs()).filter(|d| !d.is_nan()).fold(0.0, f64::max);
-    near.flat_map(|m| [gap(&m.from), gap(&m.to)]).fold(f64::INFINITY, f64::min)
-}
-
-/// Line of the motion at an index, 0 past the end.
-fn run_line(run: &Run, index: usize) -> u32 {
-    run.motions.get(index).map_or(0, |m| m.line)
+/// How far the tip of the whole program is, at that line, from where the sheet says.
+fn begun_again(
+    case: &Case<'_>,
+    of: &SetupCase<'_>,
+    (run, text): (&Run, &str),
+    point: &RestartPoint,
+) -> Result<f64, String> {
+    if !(1..=run.lines).contains(&point.line) {
+        return Err("there is no text".into());
+    }
+    let first = run.motions.iter().find(|m| m.line >= point.line).and_then(|m| m.cutter);
+    let rest: Vec<&str> = text.lines().skip(point.line as usize - 1).collect();
+    let again = Run::of(&run.file, &rest.join("\n"), first);
+    if let Some((line, why)) = again.error {
+        return Err(format!("the text is no program (line {}: {why})", line + point.line - 1));
+    }
+    let risen = again.motions.first().filter(|m| m.to[2] >= of.setup.stock.max[2] && m.to[..2].iter().all(|v| v.is_nan()));
+    if risen.is_none() {
+        return Err("the first move is not straight up, clear of the stock".into());
+    }
+    if again.offsets.first().map(|o| o.1) != run.offsets.first().map(|o| o.1) {
+        return Err("the work offset is not said".into());
+    }
+    if let SpindleControl::Program { start_wait_s, .. } = case.evidence.machine.spindle
+        && again.starts.first().is_some_and(|start| start.waited_s < start_wait_s)
+    {
+        return Err("the spindle is not up to speed before the first cut".into());
+    }
+    let whole: Vec<&Motion> = run.motions.iter().filter(|m| m.line >= point.line).collect();
+    let same = |(k, (a, b)): (usize, (&Motion, &&Motion))| {
+        let there = (0..3).all(|axis| a.to[axis] == b.to[axis] || (k == 0 && a.to[axis].is_nan()));
+        there && a.feed == b.feed && a.cutter == b.cutter && (a.rpm == b.rpm || a.feed.is_none())
+    };
+    if again.motions.len() != whole.len() || !again.motions.iter().zip(&whole).enumerate().all(same) {
+        return Err("the moves are not those of the whole program".into());
+    }
+    let here = whole.first().map_or([f64::NAN; 3], |m| m.to);
+    let off = (0..3).map(|k| (here[k] - point.at[k]).abs());
+    Ok(off.map(|d| if d.is_nan() { f64::INFINITY } else { d }).fold(0.0, f64::max))
 }

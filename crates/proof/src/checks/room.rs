@@ -13,10 +13,18 @@ const GRIP: [f64; 2] = [20.0, 25.0];
 /// All checks of a setup against the machine.
 pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>) -> Vec<Check> {
     if of.motions().next().is_none() {
-        let kinds = ["travel", "nut-room", "spindle", "feed", "table", "collet"];
+        let kinds = ["travel", "nut-room", "change-room", "collet", "spindle", "feed", "table"];
         return kinds.iter().map(|k| Check::uncomputed(of.id(k), *k, "no motion could be read")).collect();
     }
-    vec![travel(case, of), nut_room(case, of), collet(case, of), spindle(case, of), feed(case, of), table(of)]
+    vec![
+        travel(case, of),
+        nut_room(case, of),
+        change_room(case, of),
+        collet(case, of),
+        spindle(case, of),
+        feed(case, of),
+        table(of),
+    ]
 }
 
 /// Motions of the programs and of the look-first one.
@@ -73,6 +81,47 @@ fn nut_room(case: &Case<'_>, of: &SetupCase<'_>) -> Check {
     Check::at_least(of.id("nut-room"), title, left + ROUNDING, 0.0, "mm").at(of.place(run, motion)).remedy(remedy)
 }
 
+/// A cutter comes out of its collet, and goes in, downwards: between nut and what lies beneath there must be room for its
+/// whole length. Where a program stops for the change, at that place; else anywhere beside the workpiece, Z at the top.
+fn change_room(case: &Case<'_>, of: &SetupCase<'_>) -> Check {
+    let (id, title) = (of.id("change-room"), "Room under the nut to take cutters out and put them in");
+    let table = of.setup.table_z.max(of.setup.machine_table_z);
+    let at_the_top = of.setup.machine_table_z + case.evidence.machine.gap - table;
+    let mut rooms: Vec<(f64, Where)> = Vec::new();
+    for number in of.cutters() {
+        let Some(cutter) = case.cutter(Some(number)) else {
+            return Check::uncomputed(id, title, format!("cutter {number} is not among those named"));
+        };
+        rooms.push((at_the_top - cutter.overall, of.here()));
+    }
+    for run in &of.runs {
+        // At the beginning nobody knows where the tip stands: the person chooses the place.
+        for change in run.changes.iter().filter(|c| c.tip.iter().all(|v| v.is_finite())) {
+            let pair = (case.cutter(change.before), case.cutter(Some(change.number)));
+            let (Some(out), Some(new)) = pair else {
+                return Check::uncomputed(id, title, format!("{}, line {}: a cutter is unknown", run.file, change.line));
+            };
+            let nut = change.tip[2] + out.solid.stickout;
+            let (stock, reach) = (&of.setup.stock, new.solid.shank_diameter.max(new.solid.diameter) / 2.0);
+            let over = (0..2).all(|k| change.tip[k] > stock.min[k] - reach && change.tip[k] < stock.max[k] + reach);
+            let beneath = if over { stock.max[2] } else { table };
+            let place = Where {
+                program: Some(run.file.clone()),
+                line: Some(change.line),
+                at: Some(of.on_piece(change.tip)),
+                ..of.here()
+            };
+            rooms.push((nut - beneath - out.overall.max(new.overall), place));
+        }
+    }
+    match rooms.into_iter().min_by(|a, b| a.0.total_cmp(&b.0)) {
+        Some((left, place)) => Check::at_least(id, title, left + ROUNDING, 0.0, "mm")
+            .at(place)
+            .remedy("Stop for the change higher, and beside the workpiece; or take a shorter cutter."),
+        None => Check::uncomputed(id, title, "no cutter moves in this setup"),
+    }
+}
+
 fn collet(case: &Case<'_>, of: &SetupCase<'_>) -> Check {
     let (id, title) = (of.id("collet"), "Shank left in the collet beyond what is needed");
     let mut worst: Option<(f64, String)> = None;
@@ -112,7 +161,7 @@ fn spindle(case: &Case<'_>, of: &SetupCase<'_>) -> Check {
             return Check::uncomputed(id, title, format!("{}: the cutter is unknown", run.file));
         };
         match (&machine.spindle, m.rpm) {
-            (SpindleControl::Dial { rpm }, None) => {
+            (SpindleControl::Dial { rpm }, None | Some(0.0)) => {
                 // The person sets it: there must be a mark that the cutter bears.
                 note(cutter.rpm_max - rpm.iter().copied().fold(f64::INFINITY, f64::min), of.place(run, m));
             }

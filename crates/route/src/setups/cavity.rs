@@ -4,7 +4,7 @@ use super::{
     ABOVE_PLANE, Bench, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside, stock_box,
     tape_foot, zero,
 };
-use crate::allowances::{NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE, witnesses};
+use crate::allowances::{NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE, WITNESS_WORDS, witnesses};
 use crate::frame::Frame;
 use geom::{DVec2, DVec3, Mesh, Region};
 use paths::CutterLocation;
@@ -245,9 +245,10 @@ fn hollow_plan(shop: &Shop<'_>, casts: &[Cast]) -> Region {
 fn inspections(shop: &Shop<'_>, casts: &[Cast]) -> Vec<workpiece::InspectPoint> {
     let mut points: Vec<_> = witnesses(shop.sizes.half)
         .iter()
-        .map(|c| {
+        .zip(WITNESS_WORDS)
+        .map(|(c, place)| {
             inspect(
-                "depth of the witness (write it down as w)",
+                format!("depth of the witness {place} (w, `witness` in the record)"),
                 [c.x, c.y, shop.sizes.face_z() - WITNESS_DEPTH],
                 WITNESS_DEPTH,
                 0.1,

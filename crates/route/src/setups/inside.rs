@@ -7,7 +7,7 @@ use super::{
 };
 use crate::allowances::NOTCH_SIDE;
 use crate::frame::Frame;
-use geom::{DVec3, Mesh, Region, Ring};
+use geom::{DVec2, DVec3, Mesh, Region, Ring};
 use paths::CutterLocation;
 use paths::finishing::{Finishing, finishing};
 use paths::pocket::{Pocket, pocket};
@@ -29,8 +29,8 @@ const NECK_TAPER: f64 = 0.07;
 /// The ball stays this far above the flat floor, which the flat cutter has made, mm.
 const FLOOR_CLEAR: f64 = 0.003;
 
-/// How well the heights of the flange's corners must agree, mm.
-const CORNERS_AGREE: f64 = 0.15;
+/// How well the heights of the flange's edges must agree, mm.
+const HEIGHTS_AGREE: f64 = 0.15;
 /// How far the carrier reaches beyond the flange on the side of the touch-off spot, mm.
 const CARRIER_BEYOND: f64 = 40.0;
 
@@ -89,8 +89,8 @@ pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Work
             0.06,
             ZeroAxis {
                 surface: format!(
-                    "flange top (A), the mean of its four corners, which must agree within {}",
-                    shop.piece.units.fine(CORNERS_AGREE)
+                    "flange top (A) at the middles of its four edges; set their mean; they must agree within {}",
+                    shop.piece.units.fine(HEIGHTS_AGREE)
                 ),
                 set_to: 0.0,
                 check_surface: spot.surface.clone(),
@@ -330,16 +330,16 @@ fn foot_joint(shop: &Shop<'_>) -> Holding {
 
 pub(super) fn inspections(shop: &Shop<'_>) -> Vec<workpiece::InspectPoint> {
     let piece = shop.piece;
-    let half = piece.outline.half_size();
     let z = piece.height - (piece.height - piece.floor_z) / 3.0;
     let (outer, inner) = (piece.outside_inset(z), piece.inside_inset(z));
     let slope = piece.outside_slope_deg(z).to_radians().sin();
     let wall = (inner - outer) * slope;
     let mut points = Vec::new();
-    for (name, x, y) in [("right", 1.0, 0.0), ("back", 0.0, 1.0), ("left", -1.0, 0.0), ("front", 0.0, -1.0)] {
+    for (name, direction) in [("right", DVec2::X), ("back", DVec2::Y), ("left", DVec2::NEG_X), ("front", DVec2::NEG_Y)] {
+        let at = piece.outline.farthest(direction, piece.tolerance).inset(outer);
         points.push(inspect(
             format!("wall by calliper, {name}, {} below the rim", piece.units.shop(piece.height - z)),
-            [x * (half.x - outer), y * (half.y - outer), z],
+            [at.x, at.y, z],
             wall,
             0.4,
         ));

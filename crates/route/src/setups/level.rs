@@ -2,7 +2,7 @@
 
 use super::cavity::marks;
 use super::{Bench, PlanFault, Planned, Shop, inspect, look_round, solid, spot_beside, stock_box, tape, zero};
-use crate::allowances::{NOTCH_SIDE, WITNESS_DEPTH, witnesses};
+use crate::allowances::{NOTCH_SIDE, WITNESS_DEPTH, WITNESS_WORDS, witnesses};
 use crate::frame::Frame;
 use geom::{DVec3, Mesh};
 use paths::facing::{Facing, facing};
@@ -79,9 +79,10 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
         look_first: String::new(),
         inspect: witnesses(shop.sizes.half)
             .iter()
-            .map(|c| {
+            .zip(WITNESS_WORDS)
+            .map(|(c, place)| {
                 inspect(
-                    "depth left in the witness (w_m): what was lost is w − w_m",
+                    format!("depth left in the witness {place} (w_m, `witness_left` in the record): what was lost is w − w_m"),
                     [c.x, c.y, sizes.face_z() - WITNESS_DEPTH],
                     WITNESS_DEPTH - sizes.levelling,
                     0.3,

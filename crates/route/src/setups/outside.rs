@@ -184,7 +184,9 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     );
     let piece = shop.piece;
     let mid = sizes.height / 2.0;
-    let radius_x = piece.outline.half_size().x;
+    let inset = piece.outside_inset(mid);
+    let length = piece.outline.size(piece.tolerance).x;
+    let right = piece.outline.farthest(DVec2::X, piece.tolerance);
     let setup = Setup {
         id: "outside".into(),
         title: "Outside".into(),
@@ -223,16 +225,16 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
                 0.0,
                 FLAT_WITHIN,
             ),
-            inspect("length over the outline at the rim, along X", [radius_x, 0.0, sizes.height], 2.0 * radius_x, 0.3),
+            inspect("length over the outline at the rim, along X", [right.point.x, right.point.y, sizes.height], length, 0.3),
             inspect(
                 format!("length along X at {} above the foot", piece.units.shop(mid)),
-                [radius_x - piece.outside_inset(mid), 0.0, mid],
-                2.0 * (radius_x - piece.outside_inset(mid)),
+                [right.inset(inset).x, right.inset(inset).y, mid],
+                length - 2.0 * inset,
                 0.3,
             ),
             inspect(
-                "after release: foot plane to rim face A at the four flange corners (L_m)",
-                [true_half.x, true_half.y, 0.0],
+                "after release: foot plane to rim face A at the middles of the flange's four edges, foot down on a flat plate (L_m, `foot_to_rim` in the record)",
+                [true_half.x, 0.0, 0.0],
                 sizes.levelled_z(),
                 0.3,
             ),

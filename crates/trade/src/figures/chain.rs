@@ -65,14 +65,16 @@ pub struct Levelled {
     pub tilt: f64,
 }
 
-/// Reads the two witness pockets; `blank` is the thickness measured before (mean of four corners).
-pub fn levelled(planned: &Planned, blank: f64, pockets: [f64; 2]) -> Levelled {
-    let taken = planned.witness - (pockets[0] + pockets[1]) / 2.0;
+/// Reads the two witness pockets, `cut` deep before levelling and `left` deep after it; `blank` is the thickness measured
+/// before (mean of four corners).
+pub fn levelled(planned: &Planned, blank: f64, cut: [f64; 2], left: [f64; 2]) -> Levelled {
+    let lost = [cut[0] - left[0], cut[1] - left[1]];
+    let taken = (lost[0] + lost[1]) / 2.0;
     Levelled {
         taken,
         excess: taken - planned.levelling,
         thickness: blank - taken,
-        tilt: (pockets[0] - pockets[1]).abs(),
+        tilt: (lost[0] - lost[1]).abs(),
     }
 }
 
@@ -175,7 +177,7 @@ mod tests {
     #[test]
     fn the_worked_example() {
         close(PLANNED.blank(), 65.2, 1e-9);
-        let levelled = levelled(&PLANNED, 65.5, [6.55, 6.55]);
+        let levelled = levelled(&PLANNED, 65.5, [8.0; 2], [6.55, 6.55]);
         close(levelled.taken, 1.45, 1e-9);
         close(levelled.excess, 0.25, 1e-9);
         close(levelled.thickness, 64.05, 1e-9);
@@ -196,17 +198,17 @@ mod tests {
 
     #[test]
     fn a_broken_chain_is_not_cut() {
-        let much = levelled(&PLANNED, 65.5, [5.7, 5.7]);
+        let much = levelled(&PLANNED, 65.5, [8.0; 2], [5.7, 5.7]);
         let touch = outside(&PLANNED, &much, 0.3);
         assert!(matches!(may_cut_outside(&PLANNED, &much, &touch), Err(ChainBroken::Excess { .. })));
-        let thin = levelled(&PLANNED, 63.5, [6.8, 6.8]);
+        let thin = levelled(&PLANNED, 63.5, [8.0; 2], [6.8, 6.8]);
         let touch = outside(&PLANNED, &thin, 0.3);
         assert!(matches!(may_cut_outside(&PLANNED, &thin, &touch), Err(ChainBroken::Facing { .. })));
     }
 
     #[test]
     fn tilt_and_lowest_cut() {
-        let tilted = levelled(&PLANNED, 65.5, [6.5, 6.6]);
+        let tilted = levelled(&PLANNED, 65.5, [8.0; 2], [6.5, 6.6]);
         close(tilted.tilt, 0.1, 1e-9);
         close(tilt_allowed(200.0), 0.15, 1e-12);
         // The lowest cut stays off the tape even at the greatest excess.
@@ -218,7 +220,7 @@ mod tests {
         #[test]
         fn the_cavity_keeps_its_place(over in -0.5..0.9f64, blank in 64.5..67.0f64, tape in 0.2..0.5f64) {
             let w_m = PLANNED.witness - PLANNED.levelling - over;
-            let levelled = levelled(&PLANNED, blank, [w_m, w_m]);
+            let levelled = levelled(&PLANNED, blank, [8.0; 2], [w_m, w_m]);
             let touch = outside(&PLANNED, &levelled, tape);
             // Heights above the table: face A lies on the tape; the foot is cut at z3 = H + a_r with the table at `set`.
             let foot = PLANNED.foot_to_rim_face() - touch.set;

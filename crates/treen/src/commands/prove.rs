@@ -15,6 +15,10 @@ pub(crate) fn prove(args: &ProveArgs) -> Result<Outcome, Trouble> {
             let text = format!("`{}` is a pack, and `--setup` goes with a job", dir.display());
             return Err(Trouble::input(text, "change the program in the pack and prove that, or name the job"));
         }
+        Some(dir) if args.job.shelf.is_some() || args.job.record.is_some() => {
+            let text = format!("`{}` is a pack: it holds its shelf and what was measured", dir.display());
+            return Err(Trouble::input(text, "leave `--shelf` and `--record` away, or name the job"));
+        }
         Some(dir) => of_pack(args, &dir)?,
         None => of_job(args)?,
     };

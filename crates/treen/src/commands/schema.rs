@@ -8,6 +8,7 @@ pub(crate) fn print(of: SchemaOf) -> Result<Outcome, Trouble> {
         SchemaOf::Job => job::schema(),
         SchemaOf::Shelf => trade::schema(),
         SchemaOf::Shop => trade::overrides_schema(),
+        SchemaOf::Record => job::measured_schema(),
         SchemaOf::Plan => papers::plan_schema(),
         SchemaOf::Proof => papers::proof_schema(),
     };

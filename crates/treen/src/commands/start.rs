@@ -1,6 +1,8 @@
-//! `treen new` and `treen shelf init`: files to start from, never written over.
+//! `treen new`, `treen record` and `treen shelf init`: files to start from, never written over.
 
+use crate::texts::{job_file, read_text};
 use crate::{Outcome, Trouble, console, files};
+use base::FileId;
 use std::path::{Component, Path};
 
 pub(crate) fn new_job(name: &str) -> Result<Outcome, Trouble> {
@@ -17,6 +19,18 @@ pub(crate) fn new_job(name: &str) -> Result<Outcome, Trouble> {
         "Wrote {0}. Edit it, look at it with `treen check {1}`, plan it with `treen plan {1} --out {1}/pack`.\n",
         path.display(),
         quoted(name),
+    ));
+    Ok(Outcome::Done)
+}
+
+pub(crate) fn record(job: &Path) -> Result<Outcome, Trouble> {
+    let file = job_file(job);
+    let (parsed, _) = job::parse(&read_text(&file, "name a job file, or begin one with `treen new NAME`")?, FileId(0));
+    let path = file.with_file_name("record.toml");
+    write(&path, &job::record_starter(&parsed.map_or_else(|| file.display().to_string(), |job| job.title)))?;
+    console::say(&format!(
+        "Wrote {}. Fill in what you measure, then plan again with `--record {0}`: numbers to set change, programs do not.\n",
+        path.display()
     ));
     Ok(Outcome::Done)
 }

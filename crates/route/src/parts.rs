@@ -1,0 +1,192 @@
+//! Long operations in parts, so that no program keeps a person at the machine for longer than they can stand by, and the
+//! places to start again from. Either is only possible where the tip travels at the safe height.
+
+use crate::operation::Operation;
+use paths::Move;
+use trade::figures::motion::{Limits, Segment, time};
+use trade::shelf::{CutterChange, Machine};
+
+/// A program runs no longer than this where its moves leave a choice, s (common practice, no source).
+const LONGEST_S: f64 = 45.0 * 60.0;
+/// Share of it that parts of one operation are planned for: starts of the spindle and the way in come on top.
+const PLANNED: f64 = 0.95;
+/// Places to start again from lie at least so far apart, and so far from the program's end, s.
+const AGAIN_EVERY_S: f64 = 600.0;
+const AGAIN_BEFORE_END_S: f64 = 120.0;
+/// Heights closer than this are the same, mm.
+const SAME: f64 = 1e-6;
+
+/// A part of an operation, or the whole of it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Part<'a> {
+    /// The operation.
+    pub(crate) operation: &'a Operation,
+    /// Its moves in this part.
+    pub(crate) moves: &'a [Move],
+    /// Which part it is of how many, from 1.
+    pub(crate) of: [usize; 2],
+}
+
+impl Part<'_> {
+    /// Title for the comment in the program.
+    pub(crate) fn title(&self) -> String {
+        let [part, parts] = self.of;
+        let title = &self.operation.title;
+        if parts == 1 { title.clone() } else { format!("{title}, part {part} of {parts}") }
+    }
+
+    /// Indices of the moves before which a program may be started again.
+    pub(crate) fn again(&self, machine: &Machine, safe_z: f64) -> Vec<usize> {
+        let ends = ends(self.moves, machine);
+        let total = ends.last().copied().unwrap_or(0.0);
+        let mut last = 0.0;
+        let mut out = Vec::new();
+        for i in travels(self.moves, safe_z) {
+            let now = ends[i - 1];
+            if now - last >= AGAIN_EVERY_S && total - now >= AGAIN_BEFORE_END_S {
+                out.push(i);
+                last = now;
+            }
+        }
+        out
+    }
+}
+
+/// Parts that go into one file: neighbours with the same cutter, or any neighbours where the machine stops for a change,
+/// as long as the file does not get too long.
+pub(crate) fn groups<'a>(operations: &'a [Operation], machine: &Machine, safe_z: f64) -> Vec<Vec<Part<'a>>> {
+    let together = machine.cutter_change == CutterChange::ByHandInProgram;
+    let mut groups: Vec<Vec<Part<'a>>> = Vec::new();
+    let mut long = 0.0;
+    for (part, time_s) in operations.iter().flat_map(|o| parts(o, machine, safe_z)) {
+        let alike = |g: &Vec<Part<'_>>| together || g.iter().all(|p| p.operation.cutter == part.operation.cutter);
+        match groups.last_mut().filter(|g| alike(g) && long + time_s <= LONGEST_S) {
+            Some(group) => {
+                group.push(part);
+                long += time_s;
+            }
+            None => {
+                groups.push(vec![part]);
+                long = time_s;
+            }
+        }
+    }
+    groups
+}
+
+/// The operation in as few parts as keep within the longest time, as equal as its travels allow, with their times, s.
+fn parts<'a>(operation: &'a Operation, machine: &Machine, safe_z: f64) -> Vec<(Part<'a>, f64)> {
+    let moves = &operation.moves;
+    let ends = ends(moves, machine);
+    let total = ends.last().copied().unwrap_or(0.0);
+    let wanted = (total / (PLANNED * LONGEST_S)).ceil().max(1.0);
+    let travels = travels(moves, safe_z);
+    let mut cuts: Vec<usize> = Vec::new();
+    for k in 1..wanted as usize {
+        let at = total * k as f64 / wanted;
+        let nearest = travels.iter().copied().min_by(|&a, &b| {
+            let off = |i: usize| (ends[i - 1] - at).abs();
+            off(a).total_cmp(&off(b))
+        });
+        cuts.extend(nearest.filter(|i| cuts.last().is_none_or(|last| last < i)));
+    }
+    let bounds: Vec<usize> = std::iter::once(0).chain(cuts).chain([moves.len()]).collect();
+    let count = bounds.len() - 1;
+    let part = |(k, w): (usize, &[usize])| {
+        let before = if w[0] == 0 { 0.0 } else { ends[w[0] - 1] };
+        let time_s = if w[1] == 0 { 0.0 } else { ends[w[1] - 1] - before };
+        (Part { operation, moves: &moves[w[0]..w[1]], of: [k + 1, count] }, time_s)
+    };
+    bounds.windows(2).enumerate().map(part).collect()
+}
+
+/// Moves that go from one place at the safe height to another.
+fn travels(moves: &[Move], safe_z: f64) -> Vec<usize> {
+    let safe = |m: &Move| (m.to()[2] - safe_z).abs() < SAME;
+    let travel = |&i: &usize| matches!(moves[i], Move::Rapid { .. }) && safe(&moves[i]) && safe(&moves[i - 1]);
+    (1..moves.len()).filter(travel).collect()
+}
+
+/// When each move ends, s.
+fn ends(moves: &[Move], machine: &Machine) -> Vec<f64> {
+    let mut at: Option<[f64; 3]> = None;
+    let mut segments = Vec::with_capacity(moves.len());
+    for m in moves {
+        let from = at.unwrap_or(m.to());
+        segments.push(match *m {
+            Move::Rapid { to } => Segment::line(from, to, None),
+            Move::Feed { to, feed } => Segment::line(from, to, Some(feed)),
+            Move::Arc { to, centre, ccw, feed } => Segment::arc(from, to, centre, ccw, feed),
+        });
+        at = Some(m.to());
+    }
+    let each = time(&segments, &Limits::of(machine)).each_s;
+    let sum = |now: &mut f64, each: f64| {
+        *now += each;
+        Some(*now)
+    };
+    each.into_iter().scan(0.0, sum).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::choose::Speeds;
+
+    /// `n` strokes of a metre at 1 m/min with travels between them.
+    fn strokes(cutter: u32, n: usize) -> Operation {
+        let stroke = |k: usize| {
+            let y = k as f64;
+            [
+                Move::Rapid { to: [0.0, y, 20.0] },
+                Move::Rapid { to: [0.0, y, 1.0] },
+                Move::Feed { to: [0.0, y, 0.0], feed: 500.0 },
+                Move::Feed { to: [1000.0, y, 0.0], feed: 1000.0 },
+                Move::Rapid { to: [1000.0, y, 20.0] },
+            ]
+        };
+        let speeds = Speeds { rpm: 16_000.0, by_hand: String::new(), feed: 1000.0, plunge: 500.0, chip_load: 0.05 };
+        Operation { title: "strokes".into(), cutter, speeds, moves: (0..n).flat_map(stroke).collect() }
+    }
+
+    fn machine(change: CutterChange) -> Machine {
+        let (shelf, _) = trade::parse(trade::DEFAULT_SHELF, base::FileId(0));
+        let machines = shelf.map(|s| s.machines).unwrap_or_default();
+        Machine { cutter_change: change, ..machines.into_iter().next().unwrap() }
+    }
+
+    #[test]
+    fn a_long_operation_is_cut_where_the_tip_travels_and_nothing_is_lost() {
+        let machine = machine(CutterChange::FilePerCutter);
+        let operation = strokes(3, 100);
+        let parts = parts(&operation, &machine, 20.0);
+        assert_eq!(parts.len(), 3, "a good 100 min");
+        assert!(parts.iter().all(|(_, time_s)| *time_s <= LONGEST_S && *time_s > 0.7 * LONGEST_S));
+        let joined: Vec<Move> = parts.iter().flat_map(|(p, _)| p.moves.to_vec()).collect();
+        assert_eq!(joined, operation.moves);
+        assert!(parts.iter().all(|(p, _)| matches!(p.moves[0], Move::Rapid { to } if to[2] == 20.0)));
+        let again = parts[0].0.again(&machine, 20.0);
+        assert_eq!(again.len(), 3, "every ten minutes of 33");
+        assert!(again.iter().all(|i| i % 5 == 0), "{again:?}");
+    }
+
+    #[test]
+    fn a_stroke_without_travels_stays_whole() {
+        let machine = machine(CutterChange::FilePerCutter);
+        let mut operation = strokes(3, 1);
+        operation.moves.truncate(4);
+        operation.moves.push(Move::Feed { to: [0.0, 0.0, 0.0], feed: 10.0 });
+        assert_eq!(parts(&operation, &machine, 20.0).len(), 1);
+    }
+
+    #[test]
+    fn files_hold_one_cutter_or_several_and_not_too_much() {
+        let operations = [strokes(3, 10), strokes(3, 10), strokes(6, 10), strokes(6, 20)];
+        let sizes = |change| {
+            let machine = machine(change);
+            groups(&operations, &machine, 20.0).iter().map(Vec::len).collect::<Vec<_>>()
+        };
+        assert_eq!(sizes(CutterChange::FilePerCutter), [2, 2]);
+        assert_eq!(sizes(CutterChange::ByHandInProgram), [3, 1]);
+    }
+}
