@@ -356,6 +356,7 @@ fn cast() -> CastPlan {
         }],
         seal_g: 3.0,
         pigment_g: 1.0,
+        dam_length: 400.0,
         level: 40.5,
         crossing_deg: 90.0,
     }

@@ -1,6 +1,6 @@
 //! The shop sheet as one HTML file: pictures inside, no script, made to print.
 
-use crate::sheet::{Block, Cell, Mark, Paper, Sheet, Table};
+use crate::sheet::{Block, Cell, Mark, Paper, Picture, Sheet, Table};
 use crate::threemf::xml;
 use std::fmt::Write as _;
 
@@ -75,19 +75,35 @@ fn write_block(out: &mut String, sheet: &Sheet, block: &Block) {
         Block::Beside { picture, caption, share, blocks } => {
             out.push_str("<div class=\"beside\"><div>\n");
             blocks.iter().for_each(|b| write_block(out, sheet, b));
-            let image = sheet.pictures.get(picture).map(|png| base64(png)).unwrap_or_default();
             let _ = write!(out, "</div><figure style=\"width:{:.0}%\">", share * 100.0);
-            let caption = xml(caption);
-            writeln!(
-                out,
-                "<img alt=\"{caption}\" src=\"data:image/png;base64,{image}\"><figcaption>{caption}</figcaption></figure></div>"
-            )
+            match picture {
+                Picture::Png(path) => write_picture(out, sheet, path, caption),
+                Picture::Drawing(drawing) => out.push_str(&drawing.svg(true, caption)),
+            }
+            writeln!(out, "<figcaption>{}</figcaption></figure></div>", xml(caption))
         }
         Block::Drawing { drawing, caption } => {
             let caption = xml(caption);
             writeln!(out, "<figure>{}<figcaption>{caption}</figcaption></figure>", drawing.svg(true, "Section"))
         }
         Block::NewPage => writeln!(out, "<div class=\"page\"></div>"),
+    };
+}
+
+/// A picture shows its bytes where it comes first; later it refers to them, so that they are in the file once.
+fn write_picture(out: &mut String, sheet: &Sheet, path: &str, caption: &str) {
+    let Some(png) = sheet.pictures.get(path) else { return };
+    let number = |at: usize| png.get(at..at + 4).map_or(1, |b| u32::from_be_bytes([b[0], b[1], b[2], b[3]]));
+    // Width and height in the header of a PNG file (PNG specification, 11.2.2).
+    let (w, h) = (number(16), number(20));
+    let id = path.replace(['/', '.'], "-");
+    let caption = xml(caption);
+    let _ = write!(out, "<svg viewBox=\"0 0 {w} {h}\" role=\"img\"><title>{caption}</title>");
+    let _ = if out.contains(&format!("id=\"{id}\"")) {
+        write!(out, "<use href=\"#{id}\"/></svg>")
+    } else {
+        let data = base64(png);
+        write!(out, "<image id=\"{id}\" width=\"{w}\" height=\"{h}\" href=\"data:image/png;base64,{data}\"/></svg>")
     };
 }
 

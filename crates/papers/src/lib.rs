@@ -8,6 +8,7 @@
 pub mod plan_doc;
 
 mod calendar;
+mod drawing;
 mod error;
 mod evidence;
 #[cfg(test)]
@@ -19,9 +20,11 @@ mod models;
 mod pack;
 mod pdf;
 mod picture;
+mod plan_view;
 mod section;
 mod sheet;
 mod shop_sheet;
+mod slice;
 mod stl;
 mod surface;
 mod threemf;

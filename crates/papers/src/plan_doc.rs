@@ -262,6 +262,8 @@ pub struct CastDoc {
     pub pigment_g: f64,
     /// Pour level, piece z, mm.
     pub level_mm: f64,
+    /// Length of the dam, round the inside of a ring too.
+    pub dam_length_mm: f64,
     /// Least crossing angle with the finished skin, degrees.
     pub crossing_deg: f64,
 }
@@ -554,6 +556,7 @@ impl CastDoc {
             seal_g: cast.seal_g,
             pigment_g: cast.pigment_g,
             level_mm: cast.level,
+            dam_length_mm: cast.dam_length,
             crossing_deg: cast.crossing_deg,
         }
     }

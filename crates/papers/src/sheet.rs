@@ -1,6 +1,6 @@
 //! The page model that HTML and PDF share: blocks in reading order, no places.
 
-use crate::section::Drawing;
+use crate::drawing::Drawing;
 use std::collections::BTreeMap;
 
 /// Paper of the printed sheet.
@@ -72,6 +72,15 @@ impl Cell {
     }
 }
 
+/// What can stand beside a text.
+#[derive(Clone, Debug)]
+pub(crate) enum Picture {
+    /// One of the sheet's PNG files, by path.
+    Png(String),
+    /// A line drawing.
+    Drawing(Drawing),
+}
+
 /// A block of a sheet.
 #[derive(Clone, Debug)]
 pub(crate) enum Block {
@@ -96,7 +105,7 @@ pub(crate) enum Block {
     /// What to beware of; `strong` for what stops the work.
     Caution { strong: bool, lines: Vec<String> },
     /// A picture to the right of blocks; `share` of the width goes to the picture.
-    Beside { picture: String, caption: String, share: f32, blocks: Vec<Block> },
+    Beside { picture: Picture, caption: String, share: f32, blocks: Vec<Block> },
     /// A line drawing.
     Drawing { drawing: Drawing, caption: String },
     /// What follows starts on a new page.

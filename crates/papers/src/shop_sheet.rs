@@ -1,14 +1,14 @@
 //! What the shop sheet says: the first page, a block for every step, the checks and what was assumed.
 
 use crate::pack::step_picture;
-use crate::section;
-use crate::sheet::{Block, Cell, Mark, Paper, Sheet, Table};
+use crate::sheet::{Block, Cell, Mark, Paper, Picture, Sheet, Table};
+use crate::{plan_view, section};
 use base::{Units, clock, mm, sensible};
 use proof::{Check, Proof, State};
 use route::{CastPlan, Plan};
 use std::collections::{BTreeMap, BTreeSet};
 use trade::cautions::{CLOSING, Subject, cautions_for};
-use trade::shelf::Cutter;
+use trade::shelf::{Cutter, SpindleControl};
 use workpiece::{Face, Setup, Step, StepKind, Zero, ZeroAxis};
 
 /// Days in seconds.
@@ -50,7 +50,7 @@ fn first_page(plan: &Plan, proof: &Proof, withheld: bool, pictures: &BTreeMap<St
     let path = "pictures/piece.png".to_owned();
     if pictures.contains_key(&path) {
         let caption = "The piece as the programs make it, before sanding.".into();
-        out.push(Block::Beside { picture: path, caption, share: 0.56, blocks: facts });
+        out.push(Block::Beside { picture: Picture::Png(path), caption, share: 0.56, blocks: facts });
     } else {
         out.extend(facts);
     }
@@ -206,21 +206,39 @@ fn step_blocks(
         body.push(Block::Ticks(says));
     }
     if let Some(cast) = plan.casts.iter().find(|c| Some(&c.name) == step.cast.as_ref()) {
-        body.extend(cast_blocks(step, cast));
+        body.extend(cast_blocks(step, cast, plan.units));
     }
     let setup = plan.setups.iter().find(|s| Some(&s.id) == step.setup.as_ref());
+    if let Some(setup) = setup.filter(|_| step.kind == StepKind::Hold) {
+        body.extend(hold_blocks(setup));
+    }
     let mut facts = figure_facts(plan, step);
     if let Some(setup) = setup.filter(|_| matches!(step.kind, StepKind::Carve | StepKind::Level)) {
-        facts.insert(0, ("Face up".into(), face_up(setup).into()));
-        facts.insert(1, ("Look first".into(), format!("{}, spindle off, hand on the stop", setup.look_first)));
+        let z = &setup.zero.z;
+        let set = mm(z.set_to).print_touch_off(plan.units);
+        facts.splice(
+            0..0,
+            [
+                ("Face up".into(), face_up(setup).into()),
+                ("Held by".into(), setup.holding.says.clone()),
+                (
+                    "Zero".into(),
+                    format!(
+                        "X and Y in {}; Z {set} on {}",
+                        setup.zero.x.surface.trim_end_matches(" across X"),
+                        z.surface
+                    ),
+                ),
+                ("Look first".into(), format!("{}, spindle off, hand on the stop", setup.look_first)),
+            ],
+        );
     }
     if !facts.is_empty() {
         body.push(Block::Facts(facts));
     }
-    match step_picture(plan, &step.id).filter(|path| pictures.contains_key(path)) {
-        Some(picture) => {
-            let caption = "The workpiece after this step, as computed.".to_owned();
-            out.push(Block::Beside { picture, caption, share: 0.42, blocks: body });
+    match shown_beside(plan, k, pictures) {
+        Some((picture, caption, share)) => {
+            out.push(Block::Beside { picture, caption: caption.into(), share, blocks: body });
         }
         None => out.extend(body),
     }
@@ -229,6 +247,39 @@ fn step_blocks(
     }
     out.extend(step_cautions(step, shown));
     out
+}
+
+/// The picture of a step: the workpiece that it leaves, a drawing of what is done, or the workpiece as it lies meanwhile.
+fn shown_beside(plan: &Plan, k: usize, pictures: &BTreeMap<String, Vec<u8>>) -> Option<(Picture, &'static str, f32)> {
+    let step = &plan.steps[k];
+    let picture = |step: &Step| step_picture(plan, &step.id).filter(|path| pictures.contains_key(path));
+    if let Some(path) = picture(step) {
+        return Some((Picture::Png(path), "The workpiece after this step, as computed.", 0.42));
+    }
+    let setup = plan.setups.iter().find(|s| Some(&s.id) == step.setup.as_ref());
+    let drawing = match (step.kind, setup) {
+        (StepKind::Mill | StepKind::Glue, _) => {
+            plan_view::layup(plan).map(|d| (d, "How the boards lie, seen from the end of the blank."))
+        }
+        (StepKind::Zero, Some(setup)) => Some((plan_view::zero(plan, setup), "From above, as it lies on the machine.")),
+        (StepKind::Inspect, Some(setup)) if !setup.inspect.is_empty() => {
+            Some((plan_view::inspect(plan, setup), "Where to measure, from above; numbers as in the table."))
+        }
+        (StepKind::Dam, _) => {
+            let cast = plan.casts.iter().position(|c| Some(&c.name) == step.cast.as_ref());
+            // The hollow lies as the last setup before the dam left it.
+            let carved = plan.steps[..k].iter().rev().find_map(|s| s.setup.as_ref());
+            let setup = plan.setups.iter().find(|s| Some(&s.id) == carved);
+            let drawing = cast.zip(setup).and_then(|(cast, setup)| plan_view::dam(plan, cast, setup));
+            drawing.map(|d| (d, "From above: the hollow, the dam (red line), where to pour."))
+        }
+        _ => None,
+    };
+    if let Some((drawing, caption)) = drawing {
+        return Some((Picture::Drawing(drawing), caption, 0.36));
+    }
+    let before = plan.steps[..k].iter().rev().find_map(picture)?;
+    Some((Picture::Png(before), "The workpiece as it is now, as computed.", 0.3))
 }
 
 /// What the step says, without what its tables say again.
@@ -302,7 +353,7 @@ fn figure_facts(plan: &Plan, step: &Step) -> Vec<(String, String)> {
     step.figures.iter().filter_map(fact).collect()
 }
 
-fn cast_blocks(step: &Step, cast: &CastPlan) -> Vec<Block> {
+fn cast_blocks(step: &Step, cast: &CastPlan, units: Units) -> Vec<Block> {
     match step.kind {
         StepKind::Seal if cast.seal_g > 0.0 => {
             vec![Block::Facts(vec![("Seal coat".into(), sensible(cast.seal_g, "g"))])]
@@ -312,7 +363,7 @@ fn cast_blocks(step: &Step, cast: &CastPlan) -> Vec<Block> {
             let rows = cast.layers.iter().enumerate().map(|(k, l)| {
                 vec![
                     Cell::strong(format!("{}", k + 1)),
-                    mm(l.depth).print(Units::Mm).into(),
+                    mm(l.depth).print(units).into(),
                     Cell::strong(grams(l.resin_g)),
                     Cell::strong(grams(l.hardener_g)),
                     format!("{:.0} + {:.0} ml", l.resin_ml, l.hardener_ml).into(),
@@ -331,10 +382,9 @@ fn cast_blocks(step: &Step, cast: &CastPlan) -> Vec<Block> {
 
 fn setup_blocks(plan: &Plan, step: &Step, setup: &Setup) -> Vec<Block> {
     match step.kind {
-        StepKind::Hold => hold_blocks(setup),
         StepKind::Zero => zero_blocks(plan, setup),
         StepKind::Carve | StepKind::Level => carve_blocks(plan, setup),
-        StepKind::Inspect | StepKind::Release => inspect_blocks(plan, setup),
+        StepKind::Inspect => inspect_blocks(plan, setup),
         _ => Vec::new(),
     }
 }
@@ -399,11 +449,21 @@ fn carve_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
             restarts(p).into(),
         ]
     });
-    let head = ["Program", "Cutter", "Time", "Cut", "Start again at line (time)"];
+    let head = ["Program", "Cutter", "Time", "Cut", "Start again at line"];
     let mut out = vec![table(&head, &[4.2, 1.1, 1.2, 1.1, 4.0], rows.collect())];
     let used: BTreeSet<u32> = setup.programs.iter().flat_map(|p| p.cutters.iter().copied()).collect();
     let rows = plan.cutters.iter().filter(|c| used.contains(&c.number)).map(|c| cutter_row(c, plan)).collect();
     out.push(cutter_table(rows));
+    if setup.programs.iter().any(|p| !p.restart_points.is_empty()) {
+        let spindle = match plan.machine.spindle {
+            SpindleControl::Program { .. } => "it rises, starts the spindle and waits before it moves on",
+            SpindleControl::Dial { .. } => "it rises before it moves on; switch the spindle on yourself first",
+        };
+        out.push(Block::Text(format!(
+            "To start again after a stop: same cutter, same zero, nothing moved. Bring the tip up by hand, clear of everything, and run from \
+             the line above that lies before the place where it stopped: {spindle}. Was the zero lost, set it anew first."
+        )));
+    }
     out
 }
 
@@ -413,8 +473,9 @@ const RESTARTS: usize = 6;
 fn restarts(program: &workpiece::ProgramSheet) -> String {
     let points = &program.restart_points;
     let some = points.iter().step_by(points.len().div_ceil(RESTARTS).max(1));
-    let text: Vec<String> = some.map(|p| format!("{} ({})", p.line, clock(p.time_s))).collect();
-    if text.is_empty() { "from its first line only".into() } else { text.join(", ") }
+    let text: Vec<String> =
+        some.map(|p| format!("{} ({} h, X {:.0} Y {:.0})", p.line, clock(p.time_s), p.at[0], p.at[1])).collect();
+    if text.is_empty() { "its first line".into() } else { text.join(", ") }
 }
 
 fn inspect_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
@@ -422,8 +483,9 @@ fn inspect_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
         return Vec::new();
     }
     let size = |v: f64| mm(v).print(plan.units);
-    let rows = setup.inspect.iter().map(|p| {
+    let rows = setup.inspect.iter().enumerate().map(|(k, p)| {
         vec![
+            Cell::strong((k + 1).to_string()),
             p.what.as_str().into(),
             Cell::strong(size(p.expect)),
             format!("{} to {}", size(p.expect - p.within), size(p.expect + p.within)).into(),
@@ -432,7 +494,7 @@ fn inspect_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
     });
     vec![
         Block::Label("Measure before you let go".into()),
-        table(&["What", "Expected", "Go on within", "Measured"], &[5.0, 1.7, 3.0, 1.8], rows.collect()),
+        table(&["No.", "What", "Expected", "Go on within", "Measured"], &[0.6, 4.8, 1.7, 3.0, 1.8], rows.collect()),
     ]
 }
 

@@ -1,8 +1,8 @@
 //! Setting a sheet: widths of words, breaking of lines, rows that stay whole, pages. All in points, y down.
 
-use crate::section::{Drawing, Shape};
-use crate::sheet::{Block, Cell, Mark, Paper, Sheet, Table};
-use crate::{PapersError, section};
+use crate::PapersError;
+use crate::drawing::{Anchor, Drawing, Shape};
+use crate::sheet::{Block, Cell, Mark, Paper, Picture, Sheet, Table};
 use skrifa::instance::{LocationRef, Size};
 use skrifa::metrics::GlyphMetrics;
 use skrifa::{FontRef, MetadataProvider};
@@ -448,17 +448,27 @@ impl Setter<'_> {
     /// The picture on the right, blocks on the left; what would make the whole taller than a page goes on below.
     fn beside(
         &self,
-        (picture, caption, share): (&str, &str, f32),
+        (picture, caption, share): (&Picture, &str, f32),
         blocks: &[Block],
         width: f32,
         room: f32,
     ) -> Vec<Row> {
         let gap = 16.0;
         let w = width * share;
-        let h = w / self.sheet.pictures.get(picture).map_or(1.5, |png| aspect(png));
         let mut shown = Row::default();
         let x = width - w;
-        shown.items.push(Item::Picture { x, y: 2.0, w, h, path: picture.to_owned() });
+        let h = match picture {
+            Picture::Png(path) => {
+                let h = w / self.sheet.pictures.get(path).map_or(1.5, |png| aspect(png));
+                shown.items.push(Item::Picture { x, y: 2.0, w, h, path: path.clone() });
+                h
+            }
+            Picture::Drawing(drawing) => {
+                let scale = w / drawing.width;
+                shown.items.extend(self.shapes(drawing, (x, 2.0), scale));
+                drawing.height * scale
+            }
+        };
         shown.height = 2.0 + h + 3.0 + self.set(&mut shown.items, caption, SMALL, (x, h + 5.0), w) + 6.0;
         let left = self.blocks(blocks, width - w - gap, room);
         let mut y = 0.0;
@@ -480,30 +490,33 @@ impl Setter<'_> {
     fn drawing(&self, drawing: &Drawing, caption: &str, width: f32, room: f32) -> Row {
         let scale = (width / drawing.width).min(room * 0.45 / drawing.height);
         let left = (width - drawing.width * scale) / 2.0;
-        let put = |[x, y]: [f32; 2]| [left + x * scale, y * scale];
-        let mut row = Row::default();
-        for shape in &drawing.shapes {
-            row.items.push(match shape {
-                Shape::Area { rings, fill, line, width } => Item::Area {
-                    rings: rings.iter().map(|r| r.iter().map(|p| put(*p)).collect()).collect(),
-                    fill: *fill,
-                    line: (*width > 0.0).then_some((*line, width * scale)),
-                },
-                Shape::Line { points, line, width } => {
-                    Item::Line { points: points.iter().map(|p| put(*p)).collect(), colour: *line, width: width * scale }
-                }
-                Shape::Text { at, size, anchor, text } => {
-                    let size = size * scale;
-                    let [x, y] = put(*at);
-                    let half = self.faces.width(Weight::Regular, size, text) / 2.0;
-                    let x = if *anchor == section::Anchor::Middle { x - half } else { x };
-                    Item::Text { x, y, size, weight: Weight::Regular, colour: INK, text: text.clone() }
-                }
-            });
-        }
+        let mut row = Row { items: self.shapes(drawing, (left, 0.0), scale), ..Row::default() };
         let y = drawing.height * scale;
         row.height = y + self.set(&mut row.items, caption, SMALL, (0.0, y + 3.0), width) + 9.0;
         row
+    }
+
+    /// A drawing with its upper left corner at a place.
+    fn shapes(&self, drawing: &Drawing, (left, top): (f32, f32), scale: f32) -> Vec<Item> {
+        let put = |[x, y]: [f32; 2]| [left + x * scale, top + y * scale];
+        let item = |shape: &Shape| match shape {
+            Shape::Area { rings, fill, line, width } => Item::Area {
+                rings: rings.iter().map(|r| r.iter().map(|p| put(*p)).collect()).collect(),
+                fill: *fill,
+                line: (*width > 0.0).then_some((*line, width * scale)),
+            },
+            Shape::Line { points, line, width } => {
+                Item::Line { points: points.iter().map(|p| put(*p)).collect(), colour: *line, width: width * scale }
+            }
+            Shape::Text { at, size, anchor, text } => {
+                let size = size * scale;
+                let [x, y] = put(*at);
+                let half = self.faces.width(Weight::Regular, size, text) / 2.0;
+                let x = if *anchor == Anchor::Middle { x - half } else { x };
+                Item::Text { x, y, size, weight: Weight::Regular, colour: INK, text: text.clone() }
+            }
+        };
+        drawing.shapes.iter().map(item).collect()
     }
 
     /// Head, foot and page number.

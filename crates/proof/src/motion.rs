@@ -159,7 +159,8 @@ impl Run {
             }
             if matches!(event.what, What::Straight { feed: Some(_), .. } | What::Arc { .. }) {
                 self.not_put_in.extend(chosen.take());
-                self.starts.extend(start.take().map(|s| Start { line: if s.line == 0 { event.line } else { s.line }, ..s }));
+                self.starts
+                    .extend(start.take().map(|s| Start { line: if s.line == 0 { event.line } else { s.line }, ..s }));
             }
             let base = Motion {
                 line: event.line,

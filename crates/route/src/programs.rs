@@ -119,10 +119,7 @@ fn to_the_change(planned: &Planned, shelf: &Shelf, cutters: [u32; 2], gap: f64) 
     let highest = setup.machine_table_z + gap - BELOW_THE_TOP;
     let z = (wanted.min(highest) - out.solid.stickout).max(planned.safe_z);
     let [x, y, _] = setup.reference_spot.at;
-    vec![
-        Act::Rapid { x: None, y: None, z: Some(z) },
-        Act::Rapid { x: Some(x), y: Some(y), z: Some(z) },
-    ]
+    vec![Act::Rapid { x: None, y: None, z: Some(z) }, Act::Rapid { x: Some(x), y: Some(y), z: Some(z) }]
 }
 
 fn program(planned: &Planned, (group, first): (&[Part<'_>], bool), words: &Words<'_>, machine: &Machine) -> Program {

@@ -1,5 +1,6 @@
 //! The steps of the route in the maker's words, as a graph of what needs what.
 
+use crate::buying::LAST_GRIT;
 use crate::layup::Layup;
 use crate::plan::CastPlan;
 use crate::setups::{Planned, Shop};
@@ -365,7 +366,8 @@ fn casting(c: &Content<'_>, route: &mut Route) {
         step.hands(usual::DAM)
             .gives("dam stands, level")
             .says(format!(
-                "Dam at least {} from the hollow all round (round the inside of a ring too), {} high or more, release tape inside, seams sealed.",
+                "Dam {} long in all, at least {} from the hollow all round (round the inside of a ring too), {} high or more, release tape inside, seams sealed.",
+                c.length(cast.dam_length),
                 c.length(crate::allowances::DAM_OFFSET),
                 c.length(height)
             ))
@@ -425,7 +427,7 @@ fn casting(c: &Content<'_>, route: &mut Route) {
         let step = route.add(format!("cure-{name}"), StepKind::Cure, format!("Let “{name}” cure"), &[&before]);
         step.waits(wait * H)
             .gives("hard enough to carve")
-            .says(format!("About {:.0} days at this shop's temperature, dust-covered, off the machine.", (wait / 24.0).ceil()))
+            .says(format!("About {:.1} days at this shop's temperature, dust-covered, off the machine.", wait / 24.0))
             .says("Ready by test, not by date: no mark from a thumbnail and crisp chips from a trial cut (Shore D 75 or more). Soft resin winds itself round the cutter.")
             .warns(Subject::Cure);
         step.cast = Some(name.clone());
@@ -437,11 +439,11 @@ fn ending(c: &Content<'_>, route: &mut Route) {
     route
         .add("sand", StepKind::Sand, "Sand", &[&last])
         .hands(c.sanding_h * H)
-        .gives("sanded to P320")
+        .gives(&format!("sanded to P{LAST_GRIT}"))
         .says(c.first_grit.map_or_else(
             || format!("The ridges of {} are too high to sand: scrape them first.", c.fine(c.shop.scallop)),
             |grit| format!(
-                "Start with P{grit} on the ridges of {} that the ball leaves, then up the ladder to P320; hard block across wood and resin, soft pads dish the wood.",
+                "Start with P{grit} on the ridges of {} that the ball leaves, then up the ladder to P{LAST_GRIT}; hard block across wood and resin, soft pads dish the wood.",
                 c.fine(c.shop.scallop)
             ),
         ))
@@ -465,7 +467,7 @@ fn ending(c: &Content<'_>, route: &mut Route) {
             "Hand it over as: {} bowl, finished with {}; wash by hand, do not soak.",
             c.job.blank.wood.value, finish.name
         ))
-        .warns(Subject::Finishing { self_heating: finish.self_heating })
+        .warns(Subject::Finishing { self_heating: finish.self_heating, sprayed: finish.sprayed })
         .warns(Subject::HandOver);
 }
 

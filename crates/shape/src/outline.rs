@@ -115,7 +115,8 @@ impl Outline {
 
     /// Length along X and width along Y, each within twice the tolerance.
     pub fn size(&self, tolerance: f64) -> DVec2 {
-        let [right, back, left, front] = [DVec2::X, DVec2::Y, DVec2::NEG_X, DVec2::NEG_Y].map(|d| self.farthest(d, tolerance).point);
+        let [right, back, left, front] =
+            [DVec2::X, DVec2::Y, DVec2::NEG_X, DVec2::NEG_Y].map(|d| self.farthest(d, tolerance).point);
         DVec2::new(right.x - left.x, back.y - front.y)
     }
 

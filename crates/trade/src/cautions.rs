@@ -23,10 +23,12 @@ pub enum Subject<'a> {
     Cure,
     /// Sanding.
     Sanding,
-    /// Finishing; `self_heating` if rags with this finish can heat by themselves.
+    /// Finishing; `self_heating` if rags with this finish can heat by themselves, `sprayed` if it is sprayed or thinned.
     Finishing {
         /// From the finish on the shelf.
         self_heating: bool,
+        /// Whether it is sprayed or thinned.
+        sprayed: bool,
     },
     /// Handing over the finished piece.
     HandOver,
@@ -58,10 +60,10 @@ pub fn cautions_for(subject: Subject<'_>) -> Vec<Caution> {
         Subject::Pouring => vec![UNCURED, RUNAWAY, FUMES, TORCH, SOLVENT],
         Subject::Cure => vec![RUNAWAY, FUMES, CHILDREN],
         Subject::Sanding => vec![DUST, RESIN_DUST, HOT_PAD, EYES, HEARING],
-        Subject::Finishing { self_heating } => {
-            let mut list = if self_heating { vec![RAGS] } else { Vec::new() };
-            list.extend([SPRAY, SOLVENT]);
-            list
+        Subject::Finishing { self_heating, sprayed } => {
+            let oil = self_heating.then_some(RAGS);
+            let mist = sprayed.then_some(SPRAY);
+            oil.into_iter().chain(mist).chain([SOLVENT]).collect()
         }
         Subject::HandOver => vec![FOOD],
         Subject::CleanUp => vec![DUST_FIRE, SPILLS, SOLVENT, CHILDREN],
@@ -220,7 +222,7 @@ mod tests {
         Subject::Pouring,
         Subject::Cure,
         Subject::Sanding,
-        Subject::Finishing { self_heating: true },
+        Subject::Finishing { self_heating: true, sprayed: true },
         Subject::HandOver,
         Subject::CleanUp,
         Subject::Species("white oak"),
@@ -239,8 +241,9 @@ mod tests {
 
     #[test]
     fn rags_are_named_where_they_heat_and_only_there() {
-        assert!(cautions_for(Subject::Finishing { self_heating: true }).contains(&RAGS));
-        assert!(!cautions_for(Subject::Finishing { self_heating: false }).contains(&RAGS));
+        let finishing = |self_heating, sprayed| cautions_for(Subject::Finishing { self_heating, sprayed });
+        assert!(finishing(true, false).contains(&RAGS) && !finishing(false, true).contains(&RAGS));
+        assert!(finishing(false, true).contains(&SPRAY) && !finishing(true, false).contains(&SPRAY));
     }
 
     #[test]

@@ -119,6 +119,8 @@ pub struct Shelf {
     pub abrasives: Vec<Abrasive>,
     /// Finishes.
     pub finishes: Vec<Finish>,
+    /// Small things that every piece uses up.
+    pub supplies: Supplies,
     /// Woodworking machines' limits.
     pub shop: ShopLimits,
     /// Prices and rates.
@@ -421,6 +423,8 @@ pub struct Finish {
     pub packs_ml: Vec<f64>,
     /// Whether rags can heat by themselves.
     pub self_heating: bool,
+    /// Whether it is sprayed or thinned, so that vapour and mist can burn.
+    pub sprayed: bool,
 }
 
 /// Least and greatest sizes of the woodworking machines.
@@ -452,6 +456,25 @@ pub struct ShopLimits {
     pub joint_loss: f64,
     /// Loss per glued face.
     pub glue_face_loss: f64,
+}
+
+/// Prices of small things that every piece uses up, in the maker's currency.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Supplies {
+    /// Masking tape, one layer, per m².
+    pub tape_m2: f64,
+    /// Carrier board, per m².
+    pub carrier_m2: f64,
+    /// Kraft paper between foot and carrier, per m².
+    pub kraft_m2: f64,
+    /// Dam with its release tape and sealant, per metre.
+    pub dam_m: f64,
+    /// Pigment, per kg.
+    pub pigment_kg: f64,
+    /// Abrasive, per disc.
+    pub abrasive_disc: f64,
+    /// Skin that a disc sands, dm².
+    pub disc_dm2: f64,
 }
 
 /// Prices and rates, in the maker's currency.

@@ -85,7 +85,8 @@ fn buying_adds_up(name: &str, plan: &Plan) {
     assert!((plan.cost.materials - used).abs() < 1e-9, "{name}");
     for line in &plan.buy {
         assert!(line.quantity >= line.used && line.cost >= line.used_cost, "{name}: {line:?}");
-        let whole = line.unit == "board feet" || (line.quantity * 1000.0 % 50.0).abs() < 1e-6;
+        let sold_loose = ["board feet", "m", "m²", "discs"].contains(&line.unit.as_str()) || line.item == "pigment";
+        let whole = sold_loose || (line.quantity * 1000.0 % 50.0).abs() < 1e-6;
         assert!(whole, "{name}: {} {} of {}", line.quantity, line.unit, line.item);
     }
 }

@@ -105,12 +105,12 @@ fn flute(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
 
 fn touch(of: &SetupCase<'_>, carve: &Carve, kind: &str, value: impl Fn(&MoveCut) -> f32, clearance: f64) -> Check {
     let (value, at) = worst(of, carve, |_, _, c| f64::from((value(c) - BRUSH_MM).max(0.0)));
-    Check::at_most(of.id(kind), title(kind), value, 0.0, "mm").at(at.map_or_else(|| of.here(), |(r, m)| of.place(r, m))).remedy(
-        format!(
+    Check::at_most(of.id(kind), title(kind), value, 0.0, "mm")
+        .at(at.map_or_else(|| of.here(), |(r, m)| of.place(r, m)))
+        .remedy(format!(
             "Material stands this far above the {kind}'s lower end within {clearance:.2} mm of it: more stick-out, a \
              slimmer cutter, or more room beside the wall."
-        ),
-    )
+        ))
 }
 
 /// Shear and tension of the joint under the peak force, with its factor, as a share of the strength.

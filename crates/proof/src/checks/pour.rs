@@ -82,7 +82,8 @@ fn depth(case: &Case<'_>, cast: u16, pours: &[&Poured]) -> Vec<Check> {
     let poured: f64 = depths.sum();
     let off = if by_layer { 0.0 } else { (poured - planned.sum::<f64>()).abs() };
     let resin = &facts.resin;
-    let place = pours.iter().max_by(|a, b| a.report.depth[1].total_cmp(&b.report.depth[1])).map(|p| on_piece(p.report.deepest));
+    let place =
+        pours.iter().max_by(|a, b| a.report.depth[1].total_cmp(&b.report.depth[1])).map(|p| on_piece(p.report.deepest));
     let name = &facts.name;
     vec![
         Check::at_most(

@@ -12,7 +12,15 @@ const ROUNDING: f64 = 0.01;
 
 /// All checks of a setup's texts.
 pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>) -> Vec<Check> {
-    vec![reading(of), work_offset(of), cutters(case, of), spin_up(case, of), rise(of), look_first(of), restart(case, of)]
+    vec![
+        reading(of),
+        work_offset(of),
+        cutters(case, of),
+        spin_up(case, of),
+        rise(of),
+        look_first(of),
+        restart(case, of),
+    ]
 }
 
 fn all<'c>(of: &'c SetupCase<'_>) -> impl Iterator<Item = &'c Run> {
@@ -94,11 +102,8 @@ fn cutters(case: &Case<'_>, of: &SetupCase<'_>) -> Check {
 fn spin_up(case: &Case<'_>, of: &SetupCase<'_>) -> Check {
     let id = of.id("spin-up");
     let starts = of.runs.iter().flat_map(|run| run.starts.iter().map(move |start| (run, start)));
-    let place = |(run, start): (&Run, &Start)| Where {
-        program: Some(run.file.clone()),
-        line: Some(start.line),
-        ..of.here()
-    };
+    let place =
+        |(run, start): (&Run, &Start)| Where { program: Some(run.file.clone()), line: Some(start.line), ..of.here() };
     match case.evidence.machine.spindle {
         SpindleControl::Program { start_wait_s, .. } => {
             let title = "Wait for the spindle to come up to speed before anything is cut";
@@ -218,7 +223,8 @@ fn begun_again(
     if let Some((line, why)) = again.error {
         return Err(format!("the text is no program (line {}: {why})", line + point.line - 1));
     }
-    let risen = again.motions.first().filter(|m| m.to[2] >= of.setup.stock.max[2] && m.to[..2].iter().all(|v| v.is_nan()));
+    let risen =
+        again.motions.first().filter(|m| m.to[2] >= of.setup.stock.max[2] && m.to[..2].iter().all(|v| v.is_nan()));
     if risen.is_none() {
         return Err("the first move is not straight up, clear of the stock".into());
     }

@@ -99,7 +99,11 @@ fn change_room(case: &Case<'_>, of: &SetupCase<'_>) -> Check {
         for change in run.changes.iter().filter(|c| c.tip.iter().all(|v| v.is_finite())) {
             let pair = (case.cutter(change.before), case.cutter(Some(change.number)));
             let (Some(out), Some(new)) = pair else {
-                return Check::uncomputed(id, title, format!("{}, line {}: a cutter is unknown", run.file, change.line));
+                return Check::uncomputed(
+                    id,
+                    title,
+                    format!("{}, line {}: a cutter is unknown", run.file, change.line),
+                );
             };
             let nut = change.tip[2] + out.solid.stickout;
             let (stock, reach) = (&of.setup.stock, new.solid.shank_diameter.max(new.solid.diameter) / 2.0);

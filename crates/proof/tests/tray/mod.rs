@@ -35,7 +35,12 @@ pub(crate) struct Text(String);
 impl Text {
     pub(crate) fn new() -> Self {
         let mut t = Self(String::new());
-        t.line("%").line("G21 G90 G17 G94 G54 G40 G49 G80").line("T3 M0").line("G0 Z20").line("M3 S16000").line("G4 P8");
+        t.line("%")
+            .line("G21 G90 G17 G94 G54 G40 G49 G80")
+            .line("T3 M0")
+            .line("G0 Z20")
+            .line("M3 S16000")
+            .line("G4 P8");
         t
     }
 

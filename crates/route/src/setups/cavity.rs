@@ -248,7 +248,7 @@ fn inspections(shop: &Shop<'_>, casts: &[Cast]) -> Vec<workpiece::InspectPoint> 
         .zip(WITNESS_WORDS)
         .map(|(c, place)| {
             inspect(
-                format!("depth of the witness {place} (w, `witness` in the record)"),
+                format!("depth of the witness {place} (w, “witness” in the record)"),
                 [c.x, c.y, shop.sizes.face_z() - WITNESS_DEPTH],
                 WITNESS_DEPTH,
                 0.1,

@@ -32,7 +32,9 @@ const FLOOR_CLEAR: f64 = 0.003;
 /// How well the heights of the flange's edges must agree, mm.
 const HEIGHTS_AGREE: f64 = 0.15;
 /// How far the carrier reaches beyond the flange on the side of the touch-off spot, mm.
-const CARRIER_BEYOND: f64 = 40.0;
+pub(crate) const CARRIER_BEYOND: f64 = 40.0;
+/// How level a carrier must be over its length, mm (common practice, no source).
+const CARRIER_FLAT: f64 = 0.1;
 
 /// Cutters of this setup.
 #[derive(Clone, Copy)]
@@ -314,10 +316,11 @@ fn foot_joint(shop: &Shop<'_>) -> Holding {
     Holding {
         method: "carrier-glue".into(),
         says: format!(
-            "Glue the foot to the faced carrier with instant glue over the whole {}, kraft paper between; the carrier is screwed to the table, {} thick, at least {} longer than the flange on the right for the spot R.",
+            "Screw a flat carrier to the table, {1} thick, at least {2} longer than the flange on the right for the spot R. Sweep it with an indicator in the spindle: more than {3} over its length, and you face it in place or shim it. Glue the foot to it with instant glue over the whole {0}, kraft paper between.",
             if inner > 0.0 { "ring of the foot" } else { "foot" },
             piece.units.shop(shop.goods.carrier),
-            piece.units.shop(CARRIER_BEYOND)
+            piece.units.shop(CARRIER_BEYOND),
+            piece.units.fine(CARRIER_FLAT)
         ),
         joint_z: -shop.sizes.levelled_z(),
         area_mm2: outer - inner,
@@ -335,7 +338,8 @@ pub(super) fn inspections(shop: &Shop<'_>) -> Vec<workpiece::InspectPoint> {
     let slope = piece.outside_slope_deg(z).to_radians().sin();
     let wall = (inner - outer) * slope;
     let mut points = Vec::new();
-    for (name, direction) in [("right", DVec2::X), ("back", DVec2::Y), ("left", DVec2::NEG_X), ("front", DVec2::NEG_Y)] {
+    for (name, direction) in [("right", DVec2::X), ("back", DVec2::Y), ("left", DVec2::NEG_X), ("front", DVec2::NEG_Y)]
+    {
         let at = piece.outline.farthest(direction, piece.tolerance).inset(outer);
         points.push(inspect(
             format!("wall by calliper, {name}, {} below the rim", piece.units.shop(piece.height - z)),

@@ -82,7 +82,7 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
             .zip(WITNESS_WORDS)
             .map(|(c, place)| {
                 inspect(
-                    format!("depth left in the witness {place} (w_m, `witness_left` in the record): what was lost is w − w_m"),
+                    format!("depth left in the witness {place} (w_m, “witness_left” in the record): what was lost is w − w_m"),
                     [c.x, c.y, sizes.face_z() - WITNESS_DEPTH],
                     WITNESS_DEPTH - sizes.levelling,
                     0.3,

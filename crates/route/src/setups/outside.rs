@@ -225,7 +225,12 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
                 0.0,
                 FLAT_WITHIN,
             ),
-            inspect("length over the outline at the rim, along X", [right.point.x, right.point.y, sizes.height], length, 0.3),
+            inspect(
+                "length over the outline at the rim, along X",
+                [right.point.x, right.point.y, sizes.height],
+                length,
+                0.3,
+            ),
             inspect(
                 format!("length along X at {} above the foot", piece.units.shop(mid)),
                 [right.inset(inset).x, right.inset(inset).y, mid],
@@ -233,7 +238,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
                 0.3,
             ),
             inspect(
-                "after release: foot plane to rim face A at the middles of the flange's four edges, foot down on a flat plate (L_m, `foot_to_rim` in the record)",
+                "after release: foot plane to rim face A at the middles of the flange's four edges, foot down on a flat plate (L_m, “foot_to_rim” in the record)",
                 [true_half.x, 0.0, 0.0],
                 sizes.levelled_z(),
                 0.3,

@@ -70,12 +70,7 @@ pub struct Levelled {
 pub fn levelled(planned: &Planned, blank: f64, cut: [f64; 2], left: [f64; 2]) -> Levelled {
     let lost = [cut[0] - left[0], cut[1] - left[1]];
     let taken = (lost[0] + lost[1]) / 2.0;
-    Levelled {
-        taken,
-        excess: taken - planned.levelling,
-        thickness: blank - taken,
-        tilt: (lost[0] - lost[1]).abs(),
-    }
+    Levelled { taken, excess: taken - planned.levelling, thickness: blank - taken, tilt: (lost[0] - lost[1]).abs() }
 }
 
 /// Greatest difference of the two pockets over their distance: 0.15 mm in 200 mm (common practice, no source).

@@ -31,6 +31,7 @@ mod tests {
             price_l: 25.0,
             packs_ml: vec![500.0],
             self_heating: true,
+            sprayed: false,
         };
         // 0.08 m² · 3 / 12 m²/l = 20 ml, and 15 % more.
         close(volume_ml(&oil, 80_000.0), 23.0, 1e-9);

@@ -1,6 +1,6 @@
 //! Empty things to be filled by the reader; none of them leaves the reader unfilled.
 
-use super::{Cutter, CutterChange, HoldingGoods, Hours, Machine, Rates, Shelf, ShopLimits, SpindleControl};
+use super::{Cutter, CutterChange, HoldingGoods, Hours, Machine, Rates, Shelf, ShopLimits, SpindleControl, Supplies};
 use crate::cutter::{Form, Solid};
 
 /// A shelf with nothing on it.
@@ -26,6 +26,7 @@ pub(super) fn blank_shelf() -> Shelf {
         },
         abrasives: Vec::new(),
         finishes: Vec::new(),
+        supplies: Supplies::default(),
         shop: ShopLimits {
             planer_width: 0.0,
             planer_least_length: 0.0,

@@ -4,7 +4,7 @@ use super::blank::{blank_cutter, blank_machine};
 use super::reader::{List, Range, Section, within};
 use super::{
     Abrasive, Cutter, CutterChange, Finish, Glue, HoldingGoods, Hours, Machine, Rates, Resin, Shelf, ShopLimits,
-    SpindleControl, Wood,
+    SpindleControl, Supplies, Wood,
 };
 use crate::cutter::{Form, HolderPart};
 
@@ -42,6 +42,7 @@ pub(super) fn shelf(s: &mut Section<'_>, it: &mut Shelf) {
     s.table("holding", "goods that hold the work", |s| holding(s, &mut it.holding));
     s.tables("abrasive", "abrasives, coarse to fine", &mut it.abrasives, abrasive);
     s.tables("finish", "finishes", &mut it.finishes, finish);
+    s.table("supplies", "small things that every piece uses up", |s| supplies(s, &mut it.supplies));
     s.table("shop", "limits of the woodworking machines", |s| shop(s, &mut it.shop));
     s.table("rates", "prices and rates", |s| rates(s, &mut it.rates));
     s.table("hours", "working hours and temperatures", |s| hours(s, &mut it.hours));
@@ -350,6 +351,7 @@ fn finish(s: &mut Section<'_>) -> Finish {
         price_l: 0.0,
         packs_ml: Vec::new(),
         self_heating: false,
+        sprayed: false,
     };
     s.text("name", &mut it.name, "name of the finish");
     s.count("coats", within(1.0, 50.0), &mut it.coats, "number of coats");
@@ -359,7 +361,18 @@ fn finish(s: &mut Section<'_>) -> Finish {
     s.number("price_l", PRICE, &mut it.price_l, "price per litre");
     s.numbers("packs_ml", PACKS, &mut it.packs_ml, "sizes of pack sold, ml");
     s.flag("self_heating", &mut it.self_heating, "whether rags can heat by themselves");
+    s.flag("sprayed", &mut it.sprayed, "whether it is sprayed or thinned, so that vapour and mist can burn");
     it
+}
+
+fn supplies(s: &mut Section<'_>, it: &mut Supplies) {
+    s.number("tape_m2", PRICE, &mut it.tape_m2, "masking tape, price of one layer per m²");
+    s.number("carrier_m2", PRICE, &mut it.carrier_m2, "carrier board, price per m²");
+    s.number("kraft_m2", PRICE, &mut it.kraft_m2, "kraft paper, price per m²");
+    s.number("dam_m", PRICE, &mut it.dam_m, "dam with release tape and sealant, price per metre");
+    s.number("pigment_kg", PRICE, &mut it.pigment_kg, "pigment, price per kg");
+    s.number("abrasive_disc", PRICE, &mut it.abrasive_disc, "abrasive, price per disc");
+    s.number("disc_dm2", within(1.0, 500.0), &mut it.disc_dm2, "skin that a disc of abrasive sands, dm²");
 }
 
 fn shop(s: &mut Section<'_>, it: &mut ShopLimits) {
