@@ -29,7 +29,6 @@ pub(crate) fn build(root: &Record, units: Units, report: &mut Report) -> Option<
         names: &cast_records.iter().filter_map(|c| c.get("name")).collect::<Vec<_>>(),
         pigments: &cast_records.iter().filter_map(|c| c.get("pigment")).collect::<Vec<_>>(),
         cast_places: &cast_records.iter().map(|c| c.at).collect::<Vec<_>>(),
-        blank_size: blank.and_then(|b| b.get("size")),
         route: route.and_then(route_kind),
     };
     check(&parts, report);

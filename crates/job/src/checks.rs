@@ -19,7 +19,6 @@ pub(crate) struct Parts<'a> {
     pub(crate) names: &'a [Placed<String>],
     pub(crate) pigments: &'a [Placed<f64>],
     pub(crate) cast_places: &'a [Option<At>],
-    pub(crate) blank_size: Option<Placed<[Length; 2]>>,
     pub(crate) route: Option<Placed<RouteKind>>,
 }
 
@@ -36,7 +35,6 @@ pub(crate) fn check(parts: &Parts, report: &mut Report) {
     check_foot(parts, report);
     check_cast_names(parts, report);
     check_casts(parts, report);
-    check_blank(parts, report);
     check_route(parts, report);
 }
 
@@ -167,22 +165,6 @@ fn check_casts(parts: &Parts, report: &mut Report) {
                 height.value.told(parts.units)
             );
             report.error("drip-too-long", length.at, text).hint("shorten the drips or lower the ring");
-        }
-    }
-}
-
-fn check_blank(parts: &Parts, report: &mut Report) {
-    let (Some(size), Some(outline)) = (parts.blank_size, parts.outline) else { return };
-    let Some(need) = outline.value.straight_size() else { return };
-    let names = ["length", "width"];
-    for ((have, need), name) in size.value.into_iter().zip(need).zip(names) {
-        if have < need {
-            let text = format!(
-                "the blank's {name} is {} and the outline's {}; expected a blank larger than the piece",
-                have.told(parts.units),
-                need.told(parts.units)
-            );
-            report.error("blank-too-small", size.at, text).hint("leave `size` out to have it computed");
         }
     }
 }

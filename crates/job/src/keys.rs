@@ -109,13 +109,13 @@ pub(crate) const MEASURED: Table = Table {
         option(
             "witness",
             Kind::Lengths { limits: SIZE, ordered: false },
-            "[\"8.02 mm\", \"7.98 mm\"]",
+            "[\"4.02 mm\", \"3.98 mm\"]",
             "depth of the two witnesses as they were cut: front right, back left",
         ),
         option(
             "witness_left",
             Kind::Lengths { limits: SIZE_OR_ZERO, ordered: false },
-            "[\"6.55 mm\", \"6.55 mm\"]",
+            "[\"2.85 mm\", \"2.85 mm\"]",
             "depth left in the two witnesses after levelling: front right, back left",
         ),
         option("tape", Kind::Length(SIZE_OR_ZERO), "\"0.30 mm\"", "tape stack under the outside's setup"),

@@ -126,15 +126,6 @@ impl OutlineSpec {
             Self::Lobed { diameter, depth, .. } => diameter * ((1.0 - depth) / (1.0 + depth)),
         }
     }
-
-    /// Sizes along X and Y where they can be read off the job; `None` for lobes, which must be measured.
-    pub fn straight_size(&self) -> Option<[Length; 2]> {
-        match *self {
-            Self::Circle { diameter } => Some([diameter, diameter]),
-            Self::Ellipse { length, width } | Self::RoundedRectangle { length, width, .. } => Some([length, width]),
-            Self::Lobed { .. } => None,
-        }
-    }
 }
 
 /// Outside profiles. The section at any height is the outline moved inwards along its own normal by an inset; the

@@ -74,10 +74,10 @@ units = "mm"                                # of plain numbers: "mm" or "in"
 # blank = "65.5 mm"
 
 # After the cavity (step inspect-cavity): depth of the two witnesses as cut: front right, back left (w).
-# witness = ["8.00 mm", "8.00 mm"]
+# witness = ["4.00 mm", "4.00 mm"]
 
 # After levelling (step inspect-level): depth left in them, in the same order (w_m).
-# witness_left = ["6.90 mm", "6.90 mm"]
+# witness_left = ["2.90 mm", "2.90 mm"]
 
 # Before the outside (step hold-outside): ten layers of tape measured together, by ten, times the layers used,
 # and 0.03 mm for the glue (t_t).

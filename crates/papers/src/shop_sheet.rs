@@ -507,8 +507,12 @@ fn closing(plan: &Plan, proof: &Proof) -> Vec<Block> {
              means computed within the limit shown; it does not replace your eyes, ears and hand on the stop."
                 .into(),
         ),
-        check_table(plan, proof),
     ];
+    if let Some(stack) = plan.figures.0.get(&base::FigureId("accuracy.stack".into())) {
+        let value = format!("{}   ({})", measured(stack.value, "mm"), stack.formula);
+        out.push(Block::Facts(vec![("Errors of the programs, added up".into(), value)]));
+    }
+    out.push(check_table(plan, proof));
     let assumed: BTreeSet<&String> = proof.checks.iter().flat_map(|c| &c.assumed).collect();
     let lines: Vec<String> = plan.assumed.iter().chain(assumed).cloned().collect();
     if !lines.is_empty() {

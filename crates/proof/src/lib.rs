@@ -1,6 +1,7 @@
 //! The proof: checks made from the written programs and the workpiece alone.
 //!
-//! It never asks the planner and shares no code with it; what is judged is what the machine will run.
+//! It never asks the planner; the geometry that judges gouge, leftover, walls and cover is its own, and so is the reader of the
+//! texts. What is judged is what the machine will run.
 //!
 //! The order of work: every program is read and run ([`rs274::interpret`]), the route is carried out again on columns,
 //! the sweeps are certified against the true triangles, and each subject is judged in a file of its own under `checks`.
@@ -34,7 +35,7 @@ pub fn prove(evidence: &Evidence, progress: &dyn Progress) -> Result<Proof, Canc
     // Neither needs the other: one goes by columns, the other by true triangles.
     let (replay, skins) = rayon::join(|| replay::replay(&case, progress), || Skins::judge(&case, progress));
     let (replay, skins) = (replay?, skins?);
-    let mut checks = vec![order::judge(&case), frames::judge_models(&case)];
+    let mut checks = vec![order::judge(&case), frames::judge_models(&case), frames::judge_targets(&case)];
     for (of, skin) in case.setups.iter().zip(skins.setups) {
         checks.push(frames::judge(of));
         checks.extend(programs::judge(&case, of));

@@ -13,7 +13,7 @@ use std::ops::Range;
 use workpiece::cut::Clearances;
 use workpiece::{Change, History, Material, MoveCut, Parted, PourReport, Sweep, Workpiece};
 
-/// Pitch of snapshots and of the search for loose bodies, mm.
+/// Pitch of snapshots and of the first search for loose bodies, mm.
 const COARSE: f64 = 0.45;
 /// A body rests on its joint if it comes down to it within this, mm: more than any tape stack or glue film.
 const JOINT_SLACK: f64 = 0.6;
@@ -199,16 +199,50 @@ fn carve(
         return Ok(Err(format!("the frame of setup {} is not a rotation about the spindle", of.setup.id)));
     }
     let spot = of.frame.workpiece(of.setup.reference_spot.at);
-    let mut history = History::new(workpiece, coarse_factor(workpiece));
-    let mut carve = Carve {
-        setup: of.setup.id.clone(),
-        cuts: Vec::new(),
-        loose: None,
-        resolution: history.pitch(),
-        least_diameter: f64::INFINITY,
-        spot: [top_at(workpiece, spot), None],
+    let before = top_at(workpiece, spot);
+    let factor = coarse_factor(workpiece);
+    let finer = (factor > 1).then(|| workpiece.coarser(factor / 2));
+    let mut history = History::new(workpiece, factor);
+    let cut = match cut(case, of, workpiece, &mut history, progress)? {
+        Ok(cut) => cut,
+        Err(why) => return Ok(Err(why)),
     };
-    let mut moves: Vec<Moved> = Vec::new();
+    let mut resolution = history.pitch();
+    let mut loose = worst_loose(of, &history, &cut.moves);
+    // A web narrower than the columns counts as cut: what seems loose is looked at again on finer ones.
+    if let (Some(mut finer), true) = (finer, loose.as_ref().is_some_and(|l| l.extent > l.limit)) {
+        let mut history = History::new(&finer, 1);
+        if let Ok(again) = self::cut(case, of, &mut finer, &mut history, progress)? {
+            resolution = history.pitch();
+            loose = worst_loose(of, &history, &again.moves);
+        }
+    }
+    Ok(Ok(Carve {
+        setup: of.setup.id.clone(),
+        least_diameter: cut.moves.iter().map(|m| m.diameter).fold(f64::INFINITY, f64::min),
+        cuts: cut.cuts,
+        loose,
+        resolution,
+        spot: [before, top_at(workpiece, spot)],
+    }))
+}
+
+/// What the programs of a setup cut.
+struct Cuts {
+    /// Per run, per motion.
+    cuts: Vec<Vec<MoveCut>>,
+    /// The motions that the history knows of, in its order.
+    moves: Vec<Moved>,
+}
+
+fn cut(
+    case: &Case<'_>,
+    of: &SetupCase<'_>,
+    workpiece: &mut Workpiece,
+    history: &mut History,
+    progress: &dyn Progress,
+) -> Result<Result<Cuts, String>, Cancelled> {
+    let mut out = Cuts { cuts: Vec::new(), moves: Vec::new() };
     for (r, run) in of.runs.iter().enumerate() {
         let mut cuts = vec![MoveCut::default(); run.motions.len()];
         let mut start = 0;
@@ -217,7 +251,6 @@ fn carve(
                 return Ok(Err(format!("{}: a cutter is used that the evidence does not hold", run.file)));
             };
             let diameter = cutter.solid.diameter;
-            carve.least_diameter = carve.least_diameter.min(diameter);
             let point = |p| of.frame.workpiece(p);
             let long = chords(motions);
             let known: Vec<usize> = long.iter().map(|chord| chord.start).collect();
@@ -225,18 +258,16 @@ fn carve(
                 |i: &Range<usize>| Sweep { from: point(motions[i.start].from), to: point(motions[i.end - 1].to) };
             let sweeps: Vec<Sweep> = long.iter().map(sweep).collect();
             let solid = cutter.solid_in(&case.evidence.machine);
-            let report = workpiece.cut_noting(&solid, &sweeps, CLEARANCES, Some(&mut history), progress)?;
+            let report = workpiece.cut_noting(&solid, &sweeps, CLEARANCES, Some(history), progress)?;
             for (&i, &cut) in known.iter().zip(&report.moves) {
                 cuts[start + i] = cut;
-                moves.push(Moved { run: r, motion: start + i, diameter });
+                out.moves.push(Moved { run: r, motion: start + i, diameter });
             }
             start += motions.len();
         }
-        carve.cuts.push(cuts);
+        out.cuts.push(cuts);
     }
-    carve.loose = worst_loose(of, &history, &moves);
-    carve.spot[1] = top_at(workpiece, spot);
-    Ok(Ok(carve))
+    Ok(Ok(out))
 }
 
 /// The known motions, chords of one arc joined into longer ones as far as columns can bear; what a joined one takes is

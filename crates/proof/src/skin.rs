@@ -2,6 +2,7 @@
 
 use crate::envelope::Swept;
 use base::{Cancelled, Progress};
+use geom::Mesh;
 use glam::{DVec3, UVec3};
 use rayon::prelude::*;
 
@@ -44,6 +45,17 @@ pub(crate) fn spread(t: &[DVec3; 3], spacing: f64, out: &mut Vec<Point>) {
             out.push(Point { at, normal, left: f64::INFINITY });
         }
     }
+}
+
+/// Points over a whole mesh for which `wanted` holds, one in each cube of this side.
+pub(crate) fn spread_over(mesh: &Mesh, apart: f64, wanted: impl Fn(&Point) -> bool) -> Vec<Point> {
+    let mut points: Vec<Point> = Vec::new();
+    (0..mesh.triangles.len()).for_each(|i| spread(&mesh.corners(i), apart, &mut points));
+    points.retain(wanted);
+    let cube = |p: &Point| (p.at / apart).floor().to_array().map(|v| v as i64);
+    points.sort_by_key(cube);
+    points.dedup_by_key(|p| cube(p));
+    points
 }
 
 /// Lets every sweep lower what is left at the points near it. Points at `enough` or below are left alone.

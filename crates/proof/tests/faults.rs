@@ -276,6 +276,18 @@ fn a_mirror_is_no_frame() {
 }
 
 #[test]
+fn a_target_that_lacks_a_part_of_the_piece_is_seen() {
+    let mut e = tray(false);
+    let target = e.setups[0].target.clone();
+    let corner = geom::Mesh::cuboid(geom::DVec3::new(25.0, 15.0, 10.0), geom::DVec3::new(50.0, 50.0, 50.0));
+    let less = e.models[&target].minus(&corner).unwrap();
+    e.models.insert(target, less);
+    let p = proof(&e);
+    fails(&p, "targets");
+    assert!(check(&p, "targets").place.as_ref().is_some_and(|w| w.at.is_some_and(|at| at[0] > 25.0)));
+}
+
+#[test]
 fn steps_in_the_wrong_order_fail() {
     let mut e = with_resin();
     let at = |e: &Evidence, id: &str| e.steps.iter().position(|s| s.id == id).unwrap();

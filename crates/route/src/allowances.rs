@@ -33,8 +33,9 @@ pub(crate) const WITNESS_SIDE: f64 = 12.0;
 const WITNESS_EDGE: f64 = 4.0;
 /// The blank grows by no more than this to give the depth witnesses room.
 const WITNESS_GROWTH: f64 = 150.0;
-/// Depth of a depth witness below the face as it lies.
-pub(crate) const WITNESS_DEPTH: f64 = 8.0;
+/// Depth of a depth witness below the face as it lies: deep enough that some is left after levelling, and not so deep that it
+/// goes through the flange. A hole would leave slivers between itself and the passes that mill the flange away.
+pub(crate) const WITNESS_DEPTH: f64 = 4.0;
 /// Side of the orientation notch at the corner of B and C.
 pub(crate) const NOTCH_SIDE: f64 = 8.0;
 /// Depth of the notch.

@@ -9,16 +9,17 @@ use crate::needs::Task;
 use crate::plan::{CastPlan, PieceSheet, Plan};
 use crate::prepare::{Found, Prepared, prepare};
 use crate::programs::programs;
-use crate::setups::{PlanFault, Planned, Shop, cavity, inside, level, outside, tray};
+use crate::setups::{FIT_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, Shop, cavity, inside, level, outside, tray};
 use crate::steps::{Content, steps};
 use crate::{Request, buying, calendar, cost};
 use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source, mm, suggestion};
 use geom::{DVec3, Mesh};
 use job::{CastForm, FootSpec, Names, RouteKind};
+use shape::Piece;
 use shape::cast::Cast;
 use std::collections::BTreeMap;
 use trade::figures::sanding::{first_grit, sanding_min};
-use trade::shelf::{Cutter, Resin};
+use trade::shelf::{Cutter, Machine, Resin};
 use workpiece::Workpiece;
 
 /// Pitch of the planner's own workpiece, mm: fine enough to know where stock stands. The proof looks closer.
@@ -225,6 +226,7 @@ fn finish(
             trade::figures::resin::time_source(),
         ),
     );
+    figures.put("accuracy.stack", error_stack(piece, found.machine));
     let skin_dm2 = piece.mesh.area() * 1e-4;
     let sanding_h = sanding_min(piece.mesh.area(), shop.scallop) / 60.0;
     figures.put(
@@ -322,6 +324,24 @@ fn finish(
     })
 }
 
+/// How far the tip's path may be off the true shape at worst, before the machine adds what is its own.
+fn error_stack(piece: &Piece, machine: &Machine) -> Figure {
+    let inch = usize::from(machine.inch);
+    let step = 10_f64.powi(-(machine.decimals[inch] as i32)) * [1.0, 25.4][inch];
+    Figure::new(
+        piece.tolerance + PATH_TOLERANCE + FIT_TOLERANCE + step / 2.0,
+        "mm",
+        "e = chord of the shape + chord of the path + fit of arcs + rounding",
+        vec![
+            Input::literal(piece.tolerance, "mm", "chord tolerance of the shape"),
+            Input::literal(PATH_TOLERANCE, "mm", "path between its points"),
+            Input::literal(FIT_TOLERANCE, "mm", "lines and arcs fitted through the path"),
+            Input::literal(step / 2.0, "mm", "half a step of the last decimal; Z is rounded up"),
+        ],
+        Source::Derived,
+    )
+}
+
 fn used_cutters(planned: &[Planned], shelf: &trade::shelf::Shelf) -> Vec<Cutter> {
     let mut numbers: Vec<u32> = planned.iter().flat_map(|p| p.operations.iter().map(|o| o.cutter)).collect();
     numbers.sort_unstable();
@@ -334,6 +354,10 @@ fn assumed(shop: &Shop<'_>, no_start: bool) -> Vec<String> {
         "holding strength of tape and glue from the shelf, not from a pull test of yours".to_owned(),
         "cutting forces from planning figures (± 50 %), not measured".to_owned(),
         "stiffness, squareness and lean of the machine from the shelf".to_owned(),
+        format!(
+            "the machine follows its program but for {} at corners (shelf); that comes on top of the proof's figures",
+            shop.piece.units.fine(shop.machine.corner)
+        ),
         "hands-on times of the steps: common practice; your own record replaces them".to_owned(),
     ];
     if shop.resin {

@@ -90,29 +90,27 @@ pub(crate) fn prepare<'a>(
 fn within_travel(request: &Request<'_>, machine: &Machine, sizes: &Allowances, report: &mut Report) {
     let units = request.job.units;
     // The touch-off spot lies to the right of the blank.
-    for (name, size, travel, beside) in
-        [("X", 2.0 * sizes.half.x, machine.travel[0], SPOT_BESIDE), ("Y", 2.0 * sizes.half.y, machine.travel[1], 0.0)]
-    {
-        let room = travel - beside;
-        if size > room {
-            let over = size - room;
-            let text = format!(
-                "the blank is {} long in {name}; the machine \"{}\" moves {} there{}; expected {} at most",
-                units.near(size),
-                machine.name,
-                units.near(travel),
-                if beside > 0.0 {
-                    format!(", and the touch-off spot takes {} of it", units.near(beside))
-                } else {
-                    String::new()
-                },
-                units.down(room)
-            );
-            let hint =
-                format!("make the piece {} shorter in {name}, or take a machine that moves farther", units.up(over));
-            report.error("larger-than-travel", request.job.piece.outline.at, text).hint(hint);
-        }
+    let axes =
+        [("X", 2.0 * sizes.half.x, machine.travel[0], SPOT_BESIDE), ("Y", 2.0 * sizes.half.y, machine.travel[1], 0.0)];
+    let too_long: Vec<_> = axes.into_iter().filter(|(_, size, travel, beside)| size + beside > *travel).collect();
+    if too_long.is_empty() {
+        return;
     }
+    let told = too_long.iter().map(|(name, size, travel, beside)| {
+        let spot = match *beside > 0.0 {
+            true => format!(", {} of it for the touch-off spot", units.near(*beside)),
+            false => String::new(),
+        };
+        format!("{} long in {name} where the machine moves {}{spot}", units.near(*size), units.near(*travel))
+    });
+    let over = too_long.iter().map(|(_, size, travel, beside)| size + beside - travel).fold(0.0, f64::max);
+    let text = format!(
+        "the blank is too large for the machine \"{}\": {}",
+        machine.name,
+        told.collect::<Vec<_>>().join(", and ")
+    );
+    let hint = format!("make the piece {} smaller, or take a machine that moves farther", units.up(over));
+    report.error("larger-than-travel", request.job.piece.outline.at, text).hint(hint);
 }
 
 /// Chooses all cutters and tells which are missing. The ball that finishes comes first, for the waste beyond the rim

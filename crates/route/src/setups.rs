@@ -22,7 +22,7 @@ use workpiece::{Box3, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, Ze
 /// Greatest distance of a cutter path from its true course, mm: the path's share of the promised 0.01 mm.
 pub(crate) const PATH_TOLERANCE: f64 = 0.004;
 /// Greatest distance of the fitted lines and arcs from the corners of a path, mm; from its sides twice as much.
-const FIT_TOLERANCE: f64 = 0.005;
+pub(crate) const FIT_TOLERANCE: f64 = 0.004;
 /// Stock left by roughing on walls and floors, mm.
 pub(crate) const ALLOWANCE: f64 = 0.6;
 /// The last level of roughing stays this far above the plane it comes down to, so that rounding cannot call it cut.

@@ -83,13 +83,13 @@ fn the_tray_is_planned_on_the_one_sided_route() {
 /// What was measured changes what is set at touch-off, and no byte of a program.
 #[test]
 fn a_record_moves_touch_off_numbers_only() {
-    let text = "blank = 38.6\nwitness_left = [6.8, 6.8]\ntape = 0.35\nfoot_to_rim = 36.5";
+    let text = "blank = 38.6\nwitness_left = [2.8, 2.8]\ntape = 0.35\nfoot_to_rim = 36.5";
     let (measured, report) = job::parse_measured(text, FileId(3));
     assert!(report.findings.is_empty(), "{report:#?}");
     let (as_planned, as_made) = (planned("clover", None), planned("clover", measured.as_ref()));
     assert_eq!(as_planned.programs, as_made.programs);
     let set = |plan: &Plan, id: &str| plan.setups.iter().find(|s| s.id == id).map(|s| s.zero.z.set_to).unwrap();
-    // ε = (8 − 6.8) − 1 = 0.2; set ε − t_t.
+    // ε = (4 − 2.8) − 1 = 0.2; set ε − t_t.
     assert!((set(&as_made, "outside") - (0.2 - 0.35)).abs() < 1e-9);
     assert!((set(&as_planned, "outside") + 0.30).abs() < 1e-9);
     assert!((set(&as_made, "inside") - set(&as_planned, "inside") - 0.42).abs() < 0.01);

@@ -175,10 +175,10 @@ fn measured_values_that_the_programs_cannot_bear_are_refused() {
         fs::write(home.path().join("record.toml"), record).unwrap();
         run(home.path(), &["check", "puddle", "--record", "record.toml"])
     };
-    let (code, _, err) = check("tape = 0.35\nwitness_left = [6.45, 6.5]\n");
+    let (code, _, err) = check("tape = 0.35\nwitness_left = [2.45, 2.5]\n");
     assert_eq!(code, 0, "{err}");
     for (record, part) in [
-        ("witness_left = [6.0, 8.0]", "tilted"),
+        ("witness_left = [2.0, 4.0]", "tilted"),
         ("witness_left = [0.5, 0.5]", "more off the rim face than planned"),
         ("blank = 40", "left to face the foot"),
         ("blank = 95", "higher than planned"),

@@ -3,7 +3,7 @@
 use crate::bed::Bed;
 use crate::case::Case;
 use crate::replay::Replay;
-use crate::skin::{Point, spread};
+use crate::skin::{Point, spread_over};
 use crate::verdict::{Check, Where};
 use glam::{DAffine3, DVec3};
 use rayon::prelude::*;
@@ -94,16 +94,10 @@ fn measure(case: &Case<'_>, piece: &geom::Mesh, bed: &Bed) -> [Option<(f64, DVec
 /// Points of the inside skin, one in each cube of a millimetre.
 fn inside_points(case: &Case<'_>, piece: &geom::Mesh) -> Vec<Point> {
     let facts = &case.evidence.piece;
-    let mut points: Vec<Point> = Vec::new();
-    (0..piece.triangles.len()).for_each(|i| spread(&piece.corners(i), APART, &mut points));
-    points.retain(|p| {
+    spread_over(piece, APART, |p| {
         let inside = p.normal.z > LEVEL || faces_axis(p.normal, p.at);
         inside && p.at.z > facts.recess + 1e-6 && p.at.z < facts.height - RIM * facts.wall
-    });
-    let cube = |p: &Point| (p.at / APART).floor().to_array().map(|v| v as i64);
-    points.sort_by_key(cube);
-    points.dedup_by_key(|p| cube(p));
-    points
+    })
 }
 
 fn faces_axis(n: DVec3, at: DVec3) -> bool {

@@ -246,12 +246,13 @@ fn flange_to_chips(
     let piece = shop.piece;
     let radius = cutter.solid.radius();
     let outline = Region { rings: vec![piece.outline.parallel(0.0, PATH_TOLERANCE)] };
-    let step = FLANGE_STEPOVER * cutter.solid.diameter;
     // From the axis just outside the corners to the axis from which the cutter covers the whole rim.
-    let corner = shop.sizes.half;
-    let farthest = outline.rings.iter().map(|r| r.distance(corner)).fold(0.0, f64::max) + radius;
+    let corners =
+        [[1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0], [1.0, -1.0]].map(|side| DVec2::from_array(side) * shop.sizes.half);
+    let from_outline = |corner: DVec2| outline.rings.iter().map(|r| r.distance(corner)).fold(0.0, f64::max);
+    let farthest = corners.into_iter().map(from_outline).fold(0.0, f64::max) + radius;
     let nearest = radius - piece.inside_inset(piece.height) - 0.5;
-    let count = ((farthest - nearest) / step).ceil().max(1.0) as usize;
+    let count = ((farthest - nearest) / (FLANGE_STEPOVER * cutter.solid.diameter)).ceil().max(1.0) as usize;
     let mut paths: Vec<Ring> = Vec::new();
     for k in 0..=count {
         let out = farthest - (farthest - nearest) * k as f64 / count as f64;
