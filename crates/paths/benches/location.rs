@@ -1,12 +1,16 @@
-//! Cutter location on a million triangles of a rippled bowl with seven lobes: places on a lattice, one thread.
+//! Cutter location on a million triangles of a rippled bowl with seven lobes: places on a lattice, one thread, and in the same
+//! run a general-purpose collision library on some of the places. What counts is the ratio.
 
 #![allow(clippy::unwrap_used)] // a benchmark may stop at the first surprise
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use geom::{DVec2, DVec3, Mesh};
+use parry3d_f64::math::{Pose, Vector};
+use parry3d_f64::query::{PointQuery, ShapeCastOptions, cast_shapes};
+use parry3d_f64::shape::{Cone, Cylinder, RoundCylinder, Shape, TriMesh};
 use paths::CutterLocation;
 use std::f64::consts::{PI, TAU};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use trade::cutter::{Form, Solid};
 
 /// Sectors and rings of the bowl, rings of the flat around it.
@@ -60,8 +64,86 @@ fn cutter(form: Form) -> Solid {
     }
 }
 
+/// The library: every so many places in both axes, and the time that all of them would take.
+struct Library {
+    mesh: TriMesh,
+}
+
+/// Places of a row, and where the first lies and how far apart they are, mm.
+const PLACES: usize = 1000;
+const FIRST: f64 = -89.91;
+const APART: f64 = 0.18;
+
+impl Library {
+    fn new(mesh: &Mesh) -> Self {
+        let vertices = mesh.vertices.iter().map(|p| Vector::new(p.x, p.y, p.z)).collect();
+        Self { mesh: TriMesh::new(vertices, mesh.triangles.clone()).unwrap() }
+    }
+
+    /// Seconds for a million places, and the greatest difference from ours, mm. A ball comes down by its distance from the
+    /// closest point, which is quicker than casting it; the others are cast.
+    fn seconds(&self, location: &CutterLocation, form: Form) -> (f64, f64) {
+        let every = if form == Form::Ball { 20 } else { 100 };
+        let places: Vec<[f64; 2]> = (0..PLACES)
+            .step_by(every)
+            .flat_map(|j| (0..PLACES).step_by(every).map(move |i| [i, j].map(|k| FIRST + APART * k as f64)))
+            .collect();
+        let begun = Instant::now();
+        let heights: Vec<f64> = places.iter().map(|at| self.height(*at, form)).collect();
+        let seconds = begun.elapsed().as_secs_f64() * (PLACES * PLACES) as f64 / places.len() as f64;
+        let off = places.iter().zip(heights).map(|(at, z)| (location.height_above(at[0], at[1], -100.0) - z).abs());
+        (seconds, off.fold(0.0, f64::max))
+    }
+
+    fn height(&self, [x, y]: [f64; 2], form: Form) -> f64 {
+        let high = 5.0;
+        // Half of its length; its axis is turned from Y to Z.
+        let half = 30.0;
+        let upright = Vector::new(PI / 2.0, 0.0, 0.0);
+        match form {
+            Form::Ball => {
+                let mut z = high + 3.0;
+                for _ in 0..500 {
+                    let centre = Vector::new(x, y, z);
+                    let gap = (self.mesh.project_local_point(centre, false).point - centre).length() - 3.0;
+                    z -= gap;
+                    if gap < 1e-6 {
+                        break;
+                    }
+                }
+                z - 3.0
+            }
+            Form::Bull { corner_radius } => {
+                let inner_shape = Cylinder::new(half - corner_radius, 3.0 - corner_radius);
+                self.cast(&RoundCylinder { inner_shape, border_radius: corner_radius }, [x, y, high + half], upright)
+                    - half
+            }
+            Form::Cone { half_angle_deg, .. } => {
+                let half = 1.5 / half_angle_deg.to_radians().tan();
+                self.cast(&Cone::new(half, 3.0), [x, y, high + half], -upright) - half
+            }
+            _ => self.cast(&Cylinder::new(half, 3.0), [x, y, high + half], upright) - half,
+        }
+    }
+
+    /// Height of the middle of a shape that comes down on the mesh.
+    fn cast(&self, shape: &dyn Shape, [x, y, z]: [f64; 3], turned: Vector) -> f64 {
+        let options = ShapeCastOptions {
+            max_time_of_impact: 200.0,
+            target_distance: 0.0,
+            stop_at_penetration: true,
+            compute_impact_geometry_on_penetration: false,
+        };
+        let pose = Pose::new(Vector::new(x, y, z), turned);
+        let (down, still) = (Vector::new(0.0, 0.0, -1.0), Vector::new(0.0, 0.0, 0.0));
+        let hit = cast_shapes(&pose, down, shape, &Pose::identity(), still, &self.mesh, options).unwrap();
+        z - hit.unwrap().time_of_impact
+    }
+}
+
 fn location(c: &mut Criterion) {
     let mesh = bowl(FINE);
+    let library = Library::new(&mesh);
     println!("{} triangles", mesh.triangles.len());
     let one = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
     let mut group = c.benchmark_group("location");
@@ -78,6 +160,14 @@ fn location(c: &mut Criterion) {
         // Means known from an independent computation to 5e-6.
         let all = grid();
         assert!((all - mean).abs() < 5e-6, "{name}: {all}");
+        let begun = Instant::now();
+        let again = one.install(grid);
+        let ours = begun.elapsed().as_secs_f64();
+        assert_eq!(again, all, "the same for any number of threads");
+        let (theirs, off) = library.seconds(&location, form);
+        // The library stops within its own tolerance.
+        assert!(off < 2e-5, "{name}: {off} mm apart");
+        println!("{name}: {ours:.2} s for a million places, {:.0} times as fast as the library", theirs / ours);
         group.bench_function(format!("{name}, a million places"), |b| b.iter(|| one.install(grid)));
         group.bench_function(format!("{name}, made ready"), |b| b.iter(|| CutterLocation::new(&mesh, &cutter, 0.0)));
     }

@@ -199,7 +199,7 @@ impl Clearing<'_> {
         let z = level.z;
         let around = |k: u8| path[0] + DVec2::from_angle(f64::from(k) * std::f64::consts::FRAC_PI_4) * BESIDE;
         let open = level.blocked.is_some_and(|blocked| !(0..8).any(|k| blocked(state, around(k))));
-        if open || self.is_clear(path[0], z) || self.work.plunges {
+        if open || self.is_clear(path[0], z) {
             self.down(path[0], z);
             let [x, y] = path[0].to_array();
             self.plunge([x, y, z]);

@@ -15,6 +15,8 @@ use rayon::prelude::*;
 
 /// A spiral that ends this near to the lowest tip height has left nothing, mm.
 const UNCUT: f64 = 0.01;
+/// A cutter that can plunges straight through no more than this share of its diameter (common practice, no source).
+const SHALLOW: f64 = 0.15;
 /// Ramps begin this far above what is left of the stock, mm.
 const RAMP_START: f64 = 0.2;
 /// What stands within this of the cutter's edge may be the wall itself, mm.
@@ -177,13 +179,13 @@ impl Brush<'_> {
         let at = DVec2::new(to[0], to[1]);
         let around = self.stock.top_near(at, what.location.reach() + 0.5).max(to[2]);
         self.track.hop(to[0], to[1], (around + work.approach).min(work.safe_z));
-        if work.plunges {
+        // What stands at the cutter's very edge may be the wall itself, but where no pass went before it is stock. What stands
+        // between two nodes of the stock's lattice is not known: a ramp in any case, unless the cutter can plunge through it.
+        let reach = what.location.reach();
+        let free = self.stock.top_near(at, if first { reach } else { (reach - AT_EDGE).max(0.5 * reach) });
+        if work.plunges && free - to[2] <= SHALLOW * what.diameter {
             self.track.plunge(to);
         } else {
-            // What stands at the cutter's very edge may be the wall itself, but where no pass went before it is stock.
-            // What stands between two nodes of the stock's lattice is not known: a ramp in any case.
-            let reach = what.location.reach();
-            let free = self.stock.top_near(at, if first { reach } else { (reach - AT_EDGE).max(0.5 * reach) });
             self.ramp(&self.lead(path), free.max(to[2]) - to[2] + RAMP_START);
         }
     }

@@ -49,7 +49,8 @@ fn line(machine: &Machine, from: [f64; 3], to: [f64; 3], feed: Option<f64>) -> L
     let axes = |[xy, z]: [f64; 2], by: f64| [xy * by, xy * by, z * by];
     let top = axes(if feed.is_some() { machine.feed_max } else { machine.rapid }, 1.0 / 60.0);
     let shares = u.map(f64::abs);
-    let speed = least_over(shares, top).min(feed.map_or(f64::INFINITY, |f| f / 60.0)).min(length * machine.blocks_per_s);
+    let speed =
+        least_over(shares, top).min(feed.map_or(f64::INFINITY, |f| f / 60.0)).min(length * machine.blocks_per_s);
     Leg { length, speed, acceleration: least_over(shares, axes(machine.acceleration, 1.0)), start: u, end: u }
 }
 
