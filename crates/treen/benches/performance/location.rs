@@ -1,20 +1,16 @@
-//! Cutter location on a million triangles of a rippled bowl with seven lobes: places on a lattice, one thread, and in the same
-//! run a general-purpose collision library on some of the places. What counts is the ratio.
+//! Cutter location on a rippled bowl with seven lobes, and a general-purpose collision library at some of the same places.
 
-#![allow(clippy::unwrap_used)] // a benchmark may stop at the first surprise
-
-use criterion::{Criterion, criterion_group, criterion_main};
 use geom::{DVec2, DVec3, Mesh};
 use parry3d_f64::math::{Pose, Vector};
 use parry3d_f64::query::{PointQuery, ShapeCastOptions, cast_shapes};
 use parry3d_f64::shape::{Cone, Cylinder, RoundCylinder, Shape, TriMesh};
 use paths::CutterLocation;
 use std::f64::consts::{PI, TAU};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 use trade::cutter::{Form, Solid};
 
 /// Sectors and rings of the bowl, rings of the flat around it.
-const FINE: [usize; 3] = [1120, 437, 10];
+pub(crate) const MESHES: [[usize; 3]; 3] = [[360, 130, 10], [1120, 437, 10], [1600, 616, 10]];
 /// Half the side of the work area, mm.
 const HALF: f64 = 90.0;
 
@@ -24,7 +20,7 @@ fn rim(angle: f64) -> f64 {
 }
 
 /// The bowl as a mesh of triangles between rays and rings, flat outside the rim.
-fn bowl([sectors, rings, flats]: [usize; 3]) -> Mesh {
+pub(crate) fn bowl([sectors, rings, flats]: [usize; 3]) -> Mesh {
     let mut mesh = Mesh { vertices: vec![DVec3::new(0.0, 0.0, -40.0)], triangles: Vec::new() };
     for ring in 1..=rings + flats {
         for sector in 0..sectors {
@@ -51,7 +47,7 @@ fn bowl([sectors, rings, flats]: [usize; 3]) -> Mesh {
     mesh
 }
 
-fn cutter(form: Form) -> Solid {
+pub(crate) fn cutter(form: Form) -> Solid {
     Solid {
         form,
         diameter: 6.0,
@@ -65,7 +61,7 @@ fn cutter(form: Form) -> Solid {
 }
 
 /// The library: every so many places in both axes, and the time that all of them would take.
-struct Library {
+pub(crate) struct Library {
     mesh: TriMesh,
 }
 
@@ -75,14 +71,14 @@ const FIRST: f64 = -89.91;
 const APART: f64 = 0.18;
 
 impl Library {
-    fn new(mesh: &Mesh) -> Self {
+    pub(crate) fn new(mesh: &Mesh) -> Self {
         let vertices = mesh.vertices.iter().map(|p| Vector::new(p.x, p.y, p.z)).collect();
         Self { mesh: TriMesh::new(vertices, mesh.triangles.clone()).unwrap() }
     }
 
     /// Seconds for a million places, and the greatest difference from ours, mm. A ball comes down by its distance from the
     /// closest point, which is quicker than casting it; the others are cast.
-    fn seconds(&self, location: &CutterLocation, form: Form) -> (f64, f64) {
+    pub(crate) fn seconds(&self, location: &CutterLocation, form: Form) -> (f64, f64) {
         let every = if form == Form::Ball { 20 } else { 100 };
         let places: Vec<[f64; 2]> = (0..PLACES)
             .step_by(every)
@@ -141,38 +137,18 @@ impl Library {
     }
 }
 
-fn location(c: &mut Criterion) {
-    let mesh = bowl(FINE);
-    let library = Library::new(&mesh);
-    println!("{} triangles", mesh.triangles.len());
-    let one = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
-    let mut group = c.benchmark_group("location");
-    group.sample_size(10).warm_up_time(Duration::from_millis(1)).measurement_time(Duration::from_secs(1));
-    for (name, form, mean) in [
-        ("ball 3 mm", Form::Ball, -9.904_435),
-        ("flat 3 mm", Form::Flat, -9.336_712),
-        ("bull 3/1 mm", Form::Bull { corner_radius: 1.0 }, -9.519_824),
-        ("cone 3 mm, 30°", Form::Cone { half_angle_deg: 30.0, tip_diameter: 0.0 }, -10.476_559),
-    ] {
-        let cutter = cutter(form);
-        let location = CutterLocation::new(&mesh, &cutter, 0.0);
-        let grid = || location.grid(DVec2::splat(-89.91), 0.18, 1000, 1000).values.iter().sum::<f64>() / 1e6;
-        // Means known from an independent computation to 5e-6.
-        let all = grid();
-        assert!((all - mean).abs() < 5e-6, "{name}: {all}");
-        let begun = Instant::now();
-        let again = one.install(grid);
-        let ours = begun.elapsed().as_secs_f64();
-        assert_eq!(again, all, "the same for any number of threads");
-        let (theirs, off) = library.seconds(&location, form);
-        // The library stops within its own tolerance.
-        assert!(off < 2e-5, "{name}: {off} mm apart");
-        println!("{name}: {ours:.2} s for a million places, {:.0} times as fast as the library", theirs / ours);
-        group.bench_function(format!("{name}, a million places"), |b| b.iter(|| one.install(grid)));
-        group.bench_function(format!("{name}, made ready"), |b| b.iter(|| CutterLocation::new(&mesh, &cutter, 0.0)));
-    }
-    group.finish();
-}
+/// Cutters with the mean height over a million places on the middle mesh, known from an independent computation to 5e-6, mm.
+pub(crate) const CUTTERS: [(&str, Form, f64); 4] = [
+    ("ball 3 mm", Form::Ball, -9.904_435),
+    ("flat 3 mm", Form::Flat, -9.336_712),
+    ("bull 3/1 mm", Form::Bull { corner_radius: 1.0 }, -9.519_824),
+    ("cone 3 mm, 30°", Form::Cone { half_angle_deg: 30.0, tip_diameter: 0.0 }, -10.476_559),
+];
 
-criterion_group!(benches, location);
-criterion_main!(benches);
+/// Seconds for a million places on one thread, and the mean of their heights.
+pub(crate) fn places(location: &CutterLocation) -> (f64, f64) {
+    let one = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+    let begun = Instant::now();
+    let heights = one.install(|| location.grid(DVec2::splat(FIRST), APART, PLACES, PLACES));
+    (begun.elapsed().as_secs_f64(), heights.values.iter().sum::<f64>() / (PLACES * PLACES) as f64)
+}

@@ -1,0 +1,196 @@
+//! Writes `docs/performance.md`: how quick cutter location is beside a general-purpose library, how times grow with triangles,
+//! pitch and size, and what the programs of the examples are like. Everything in one run on one machine.
+
+#![allow(clippy::unwrap_used)] // a benchmark may stop at the first surprise
+
+mod location;
+
+use base::Quiet;
+use location::{CUTTERS, Library, MESHES, bowl, cutter, places};
+use paths::CutterLocation;
+use proof::Proof;
+use route::Plan;
+use std::fmt::Write as _;
+use std::sync::Arc;
+use std::time::Instant;
+use treen::pipeline::{Accuracy, Instead, Pipeline};
+use treen::texts::{OWN_SHELF, Sources, Texts};
+
+/// Triangles of the middle mesh, whose means are known.
+const MIDDLE: usize = 1;
+/// Pitches of the proof, mm, and diameters of a bowl, mm.
+const PITCHES: [f64; 4] = [0.4, 0.2, 0.1, 0.05];
+const DIAMETERS: [u32; 4] = [100, 200, 300, 400];
+/// Longest bar, in characters.
+const BAR: f64 = 40.0;
+
+fn main() {
+    // Run by the test runner, too, which has no time for it.
+    if !std::env::args().any(|a| a == "--bench") {
+        return;
+    }
+    let mut out = String::from(HEAD);
+    beside_the_library(&mut out);
+    by_triangles(&mut out);
+    by_pitch(&mut out);
+    by_size(&mut out);
+    examples(&mut out);
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../docs/performance.md");
+    std::fs::write(path, &out).unwrap();
+    println!("{out}");
+}
+
+const HEAD: &str = "# How quick it is
+
+Written by `make bench`, all in one run on one machine; on another the seconds differ, the ratios hardly. Two threads where
+nothing else is said, built for the processor at hand.
+";
+
+fn table(out: &mut String, title: &str, head: &[&str], rows: &[Vec<String>]) {
+    let _ = writeln!(out, "\n## {title}\n\n| {} |", head.join(" | "));
+    let _ = writeln!(out, "|{}", " --- |".repeat(head.len()));
+    for row in rows {
+        let _ = writeln!(out, "| {} |", row.join(" | "));
+    }
+}
+
+/// A bar as long as the value is of the greatest.
+fn bar(value: f64, greatest: f64) -> String {
+    "▇".repeat((value / greatest * BAR).round().max(1.0) as usize)
+}
+
+fn greatest(values: impl Iterator<Item = f64>) -> f64 {
+    values.fold(f64::MIN_POSITIVE, f64::max)
+}
+
+/// A million places on a million triangles, one thread; the library at some of them, scaled up.
+fn beside_the_library(out: &mut String) {
+    let mesh = bowl(MESHES[MIDDLE]);
+    let library = Library::new(&mesh);
+    let rows: Vec<Vec<String>> = CUTTERS
+        .into_iter()
+        .map(|(name, form, mean)| {
+            let begun = Instant::now();
+            let location = CutterLocation::new(&mesh, &cutter(form), 0.0);
+            let ready = begun.elapsed().as_secs_f64();
+            let (ours, got) = places(&location);
+            assert!((got - mean).abs() < 5e-6, "{name}: {got}");
+            let (theirs, off) = library.seconds(&location, form);
+            assert!(off < 2e-5, "{name}: {off} mm apart");
+            let ratio = format!("{:.0}", theirs / ours);
+            vec![name.to_owned(), format!("{ready:.2} s"), format!("{ours:.2} s"), format!("{theirs:.0} s"), ratio]
+        })
+        .collect();
+    let head = ["cutter", "made ready", "a million places", "library (parry3d-f64), scaled up", "times as quick"];
+    table(out, &format!("Cutter location on {} triangles, one thread", mesh.triangles.len()), &head, &rows);
+}
+
+fn by_triangles(out: &mut String) {
+    let (_, form, _) = CUTTERS[0];
+    let measured: Vec<(usize, f64, f64)> = MESHES
+        .into_iter()
+        .map(|rings| {
+            let mesh = bowl(rings);
+            let begun = Instant::now();
+            let location = CutterLocation::new(&mesh, &cutter(form), 0.0);
+            (mesh.triangles.len(), begun.elapsed().as_secs_f64(), places(&location).0)
+        })
+        .collect();
+    let most = greatest(measured.iter().map(|m| m.1 + m.2));
+    let row = |&(n, ready, at): &(usize, f64, f64)| {
+        vec![n.to_string(), format!("{ready:.2} s"), format!("{at:.2} s"), bar(ready + at, most)]
+    };
+    let rows: Vec<Vec<String>> = measured.iter().map(row).collect();
+    table(out, "Ball, a million places, by triangles", &["triangles", "made ready", "places", "both"], &rows);
+}
+
+/// Plans a job and judges it at a pitch; seconds of each.
+fn through(job: &str, shop: Option<&str>, pitch: f64) -> (Arc<Plan>, Arc<Proof>, [f64; 2]) {
+    let mut texts = Texts::default();
+    let job = texts.put("job.toml", job);
+    let shelf = texts.put(OWN_SHELF, trade::DEFAULT_SHELF);
+    let shop = shop.map(|content| texts.put("shop.toml", content));
+    let mut pipeline = Pipeline::default();
+    let wish = pipeline.read(&Sources { texts, job, shelf, shop, record: None }).unwrap().value.unwrap();
+    let begun = Instant::now();
+    let piece = pipeline.shape(&wish, Accuracy::default().chord).unwrap();
+    let plan = pipeline.plan(&wish, &piece, &Quiet).unwrap();
+    let planned = begun.elapsed().as_secs_f64();
+    let begun = Instant::now();
+    let proof = pipeline.prove(&plan, &Instead::new(), pitch, &Quiet).unwrap();
+    (plan.value.unwrap(), proof.value.unwrap(), [planned, begun.elapsed().as_secs_f64()])
+}
+
+const TIDEPOOL: &str = include_str!("../../../../examples/tidepool/job.toml");
+
+fn by_pitch(out: &mut String) {
+    let measured: Vec<(f64, [f64; 2])> = PITCHES.into_iter().map(|pitch| (pitch, through(TIDEPOOL, None, pitch).2)).collect();
+    let most = greatest(measured.iter().map(|m| m.1[1]));
+    let row = |&(pitch, [planned, proven]): &(f64, [f64; 2])| {
+        vec![format!("{pitch} mm"), format!("{planned:.1} s"), format!("{proven:.1} s"), bar(proven, most)]
+    };
+    let rows: Vec<Vec<String>> = measured.iter().map(row).collect();
+    table(out, "The demo bowl, by the pitch of the proof's columns", &["pitch", "planned", "proven", ""], &rows);
+}
+
+fn by_size(out: &mut String) {
+    let job = |diameter: u32| {
+        format!(
+            "title = \"bowl\"\nunits = \"mm\"\n[piece]\noutline = {{ kind = \"circle\", diameter = {diameter} }}\n\
+             height = 40\nwall = 6\nfloor = 7\nfloor_radius = 14\noutside = {{ kind = \"round\", foot_inset = {} }}\n\
+             inside = {{ kind = \"follow\" }}\nfoot = {{ kind = \"pad\" }}\n[blank]\nwood = \"sugar maple\"\nboards = \"8/4\"\n\
+             [route]\nkind = \"two-sided\"\nscallop = 0.02\nfinish = \"hardening oil\"\n",
+            diameter / 6
+        )
+    };
+    let measured: Vec<(u32, usize, [f64; 2])> = DIAMETERS
+        .into_iter()
+        .map(|diameter| {
+            let (plan, _, seconds) = through(&job(diameter), None, 0.2);
+            (diameter, plan.programs.values().map(|text| text.lines().count()).sum(), seconds)
+        })
+        .collect();
+    let most = greatest(measured.iter().map(|m| m.2[0] + m.2[1]));
+    let row = |&(diameter, lines, [planned, proven]): &(u32, usize, [f64; 2])| {
+        vec![
+            format!("{diameter} mm"),
+            format!("{planned:.1} s"),
+            format!("{proven:.1} s"),
+            lines.to_string(),
+            bar(planned + proven, most),
+        ]
+    };
+    let rows: Vec<Vec<String>> = measured.iter().map(row).collect();
+    let head = ["diameter", "planned", "proven at 0.2 mm", "lines of programs", ""];
+    table(out, "A round bowl of wood, by its diameter", &head, &rows);
+}
+
+fn examples(out: &mut String) {
+    let clover = include_str!("../../../../examples/clover/job.toml");
+    let small = include_str!("../../../../examples/clover/shop.toml");
+    let tray = include_str!("../../../../examples/pantry-tray/job.toml");
+    let mut rows = Vec::new();
+    for (name, job, shop) in [("tidepool", TIDEPOOL, None), ("clover", clover, Some(small)), ("pantry-tray", tray, None)] {
+        let (plan, proof, [planned, proven]) = through(job, shop, 0.1);
+        let worst = |kind: &str| {
+            let of = proof.checks.iter().filter(|c| c.id.starts_with(kind));
+            greatest(of.map(|c| c.value))
+        };
+        let programs = || plan.setups.iter().flat_map(|s| &s.programs);
+        let minutes: f64 = programs().map(|p| p.duration_s).sum::<f64>() / 60.0;
+        let longest = greatest(programs().map(|p| p.duration_s)) / 60.0;
+        rows.push(vec![
+            name.to_owned(),
+            format!("{planned:.1} s"),
+            format!("{proven:.1} s"),
+            format!("{:.4} mm", worst("gouge.")),
+            format!("{:.4} mm of {} + 0.02", worst("leftover."), plan.scallop),
+            format!("{:.2}", worst("holding.")),
+            format!("{minutes:.0} min, the longest program {longest:.0}"),
+            plan.programs.values().map(|text| text.lines().count()).sum::<usize>().to_string(),
+        ]);
+    }
+    let head =
+        ["example", "planned", "proven at 0.1 mm", "worst gouge (0.02 mm)", "most left over", "holding (1)", "machine", "lines"];
+    table(out, "The examples", &head, &rows);
+}
