@@ -8,6 +8,7 @@ pub mod index;
 pub mod mesh;
 pub mod plane;
 mod prism;
+pub mod slice;
 mod solid;
 
 pub use glam::{DAffine3, DMat3, DVec2, DVec3};

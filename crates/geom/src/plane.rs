@@ -102,6 +102,9 @@ fn point_side(p: DVec2, a: DVec2, b: DVec2) -> f64 {
     crate::distance::point_segment(p.extend(0.0), a.extend(0.0), b.extend(0.0))
 }
 
+/// Chords that are tried for a point inside.
+const CHORDS: u32 = 24;
+
 impl Region {
     /// A rectangle.
     pub fn rectangle(min: DVec2, max: DVec2) -> Self {
@@ -180,6 +183,27 @@ impl Region {
     /// Whether `p` lies inside (winding number above 0).
     pub fn contains(&self, p: DVec2) -> bool {
         winding(self.rings.iter().flat_map(Ring::sides), p) > 0
+    }
+
+    /// A point well inside: the middle of the longest of some level chords. `None` for an empty region.
+    pub fn inner_point(&self) -> Option<DVec2> {
+        let (lo, hi) = self.bounds()?;
+        let mut best: Option<(f64, DVec2)> = None;
+        for k in 1..CHORDS {
+            let y = lo.y + (hi.y - lo.y) * f64::from(k) / f64::from(CHORDS);
+            let mut crossings: Vec<f64> = Vec::new();
+            for (a, b) in self.rings.iter().flat_map(Ring::sides).filter(|(a, b)| (a.y > y) != (b.y > y)) {
+                crossings.push(a.x + (b.x - a.x) * (y - a.y) / (b.y - a.y));
+            }
+            crossings.sort_by(f64::total_cmp);
+            for pair in crossings.chunks_exact(2) {
+                let length = pair[1] - pair[0];
+                if best.is_none_or(|b| length > b.0) {
+                    best = Some((length, DVec2::new((pair[0] + pair[1]) / 2.0, y)));
+                }
+            }
+        }
+        best.map(|b| b.1)
     }
 
     /// The outer rings with their holes, one region each.
@@ -304,6 +328,16 @@ mod tests {
         assert!((frame.distance(DVec2::new(6.0, 0.0)) - 1.0).abs() < 1e-9);
         assert!((frame.distance(DVec2::new(13.0, 14.0)) - 5.0).abs() < 1e-9);
         assert_eq!(Region::default().distance(DVec2::ZERO), f64::INFINITY);
+    }
+
+    #[test]
+    fn a_point_inside_lies_inside_of_rings_and_frames() {
+        let frame = square(30.0).minus(&square(26.0));
+        for region in [square(10.0), frame.clone(), Region::disc(DVec2::new(3.0, -7.0), 2.0, 0.1)] {
+            let at = region.inner_point().unwrap();
+            assert!(region.contains(at), "{at}");
+        }
+        assert!(Region::default().inner_point().is_none());
     }
 
     #[test]

@@ -67,6 +67,7 @@ pub(crate) fn record_starter(title: &str) -> String {
 const RECORD: &str = r##"# What was measured on one piece in the making: TITLE
 # Take the mark `#` away from each line once you have measured it. Then print the sheet again with
 #     treen plan JOB --record record.toml --out PACK
+# The numbers below are samples, not those of this piece: the sheet has what is expected.
 # Only the numbers to set at touch-off change; the programs stay as they are. What they cannot bear is refused.
 units = "mm"                                # of plain numbers: "mm" or "in"
 

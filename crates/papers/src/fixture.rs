@@ -159,7 +159,7 @@ fn steps() -> Vec<Step> {
         "Never leave a running job alone. Hand on the stop while the cutter enters.".into(),
         "Eye and ear protection; collect the dust at the cutter.".into(),
     ];
-    let pour = Change::Pour { cast: 0, from: [0.0, 30.0], level: 40.5, dam_offset: 6.0, dam_height: 5.0 };
+    let pour = Change::Pour { cast: 0, from: vec![[0.0, 30.0]], level: 40.5, dam_offset: 6.0, dam_height: 5.0 };
     let mut poured = step("pour-line-1", StepKind::Pour, "Pour the line, layer 1 of 1", &["cavity-carve"], Some(pour));
     poured.cast = Some("line".into());
     poured.wait_s = 259_200.0;

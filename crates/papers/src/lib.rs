@@ -24,7 +24,6 @@ mod plan_view;
 mod section;
 mod sheet;
 mod shop_sheet;
-mod slice;
 mod stl;
 mod surface;
 mod threemf;

@@ -2,8 +2,8 @@
 //! the dam stands; and how boards lie in the blank.
 
 use crate::drawing::{Anchor, Drawing, INK, Shape, arrow};
-use crate::slice::{Across, slice};
 use base::mm;
+use geom::slice::{Across, slice};
 use geom::{DAffine3, DVec2, DVec3, Mesh, Region, Ring};
 use route::Plan;
 use workpiece::{Change, Setup};
@@ -214,7 +214,7 @@ pub(crate) fn dam(plan: &Plan, cast: usize, setup: &Setup) -> Option<Drawing> {
     let named = &plan.casts.get(cast)?;
     let mouth = Region { rings: top(plan.models.get(&format!("models/cast-{}-hollow", named.name))?)? };
     let (from, offset) = plan.steps.iter().find_map(|s| match &s.change {
-        Some(Change::Pour { cast: c, from, dam_offset, .. }) if usize::from(*c) == cast => Some((*from, *dam_offset)),
+        Some(Change::Pour { cast: c, from, dam_offset, .. }) if usize::from(*c) == cast => Some((from, *dam_offset)),
         _ => None,
     })?;
     let mut above = Above::new(plan, setup, DVec2::ZERO);
@@ -222,15 +222,15 @@ pub(crate) fn dam(plan: &Plan, cast: usize, setup: &Setup) -> Option<Drawing> {
     let place = |ring: &Ring| Ring(ring.0.iter().map(|p| above.place(p.extend(0.0))).collect());
     let hollow: Vec<Ring> = mouth.rings.iter().map(place).collect();
     let ring: Vec<Ring> = mouth.offset(offset, CHORD).rings.iter().map(place).collect();
-    let at = above.place(DVec3::new(from[0], from[1], 0.0));
+    let points: Vec<DVec2> = from.iter().map(|p| above.place(DVec3::new(p[0], p[1], 0.0))).collect();
     let view = &mut above.view;
     view.area(&hollow, named.colour);
     if offset > 0.0 {
         ring.iter().for_each(|r| view.ring(r, MARK, 0.22));
     }
     let step = f64::from(view.text);
-    view.dot(at, step * 0.35, PAPER);
-    view.text(at + at.normalize_or(DVec2::Y) * step * 1.6, "pour here");
+    points.iter().for_each(|&at| view.dot(at, step * 0.35, PAPER));
+    view.text(DVec2::ZERO, if points.len() > 1 { "pour at the white dots first" } else { "pour at the white dot" });
     Some(above.view.drawing())
 }
 

@@ -1,9 +1,9 @@
 //! The section through the finished piece along X, with its main sizes.
 
 use crate::drawing::{Drawing, INK, Shape, dimension};
-use crate::slice::{Across, slice};
 use base::{Units, mm};
 use geom::Mesh;
+use geom::slice::{Across, slice};
 use route::Plan;
 
 /// Draws the section, if the piece can be cut there.

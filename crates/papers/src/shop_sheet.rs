@@ -91,7 +91,13 @@ fn summary(plan: &Plan, proof: &Proof) -> Vec<(String, String)> {
     facts.push(("Hands".into(), format!("{} h", clock(sum(|s| s.hands_on_s)))));
     facts.push((
         "Machine".into(),
-        format!("{} h in {} setups, on the {}", clock(run), plan.setups.len(), plan.machine.name),
+        format!(
+            "{} h in {} setup{}, on the {}",
+            clock(run),
+            plan.setups.len(),
+            if plan.setups.len() == 1 { "" } else { "s" },
+            plan.machine.name
+        ),
     ));
     facts.push(("Waiting".into(), format!("{:.1} days", sum(|s| s.wait_s) / DAY)));
     if plan.cost.total > 0.0 {
@@ -215,7 +221,7 @@ fn step_blocks(
     let mut facts = figure_facts(plan, step);
     if let Some(setup) = setup.filter(|_| matches!(step.kind, StepKind::Carve | StepKind::Level)) {
         let z = &setup.zero.z;
-        let set = mm(z.set_to).print_touch_off(plan.units);
+        let set = touch(z.set_to, plan.units);
         facts.splice(
             0..0,
             [
@@ -355,9 +361,6 @@ fn figure_facts(plan: &Plan, step: &Step) -> Vec<(String, String)> {
 
 fn cast_blocks(step: &Step, cast: &CastPlan, units: Units) -> Vec<Block> {
     match step.kind {
-        StepKind::Seal if cast.seal_g > 0.0 => {
-            vec![Block::Facts(vec![("Seal coat".into(), sensible(cast.seal_g, "g"))])]
-        }
         StepKind::Pour => {
             let grams = |v: f64| format!("{v:.0} g");
             let rows = cast.layers.iter().enumerate().map(|(k, l)| {
@@ -408,7 +411,7 @@ fn hold_blocks(setup: &Setup) -> Vec<Block> {
 }
 
 fn zero_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
-    let touch = |v: f64| mm(v).print_touch_off(plan.units);
+    let touch = |v: f64| touch(v, plan.units);
     let Zero { x, y, z } = &setup.zero;
     let row = |name: &str, axis: &ZeroAxis| {
         let (low, high) = (axis.expect - axis.within, axis.expect + axis.within);
@@ -438,7 +441,10 @@ fn zero_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
 }
 
 fn carve_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
-    let length = |v: f64| format!("{:.1} m", v / 1000.0);
+    let length = |v: f64| match plan.units {
+        Units::Mm => format!("{:.1} m", v / 1000.0),
+        Units::In => format!("{:.0} ft", v / 304.8),
+    };
     let rows = setup.programs.iter().map(|p| {
         let cutters: Vec<String> = p.cutters.iter().map(|n| format!("T{n}")).collect();
         vec![
@@ -446,10 +452,10 @@ fn carve_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
             cutters.join(", ").into(),
             Cell::strong(format!("{} h", clock(p.duration_s))),
             length(p.cut_length_mm).into(),
-            restarts(p).into(),
+            restarts(p, plan.units).into(),
         ]
     });
-    let head = ["Program", "Cutter", "Time", "Cut", "Start again at line"];
+    let head = ["Program", "Cutter", "Time", "Cut", "Start again at line of the text"];
     let mut out = vec![table(&head, &[4.2, 1.1, 1.2, 1.1, 4.0], rows.collect())];
     let used: BTreeSet<u32> = setup.programs.iter().flat_map(|p| p.cutters.iter().copied()).collect();
     let rows = plan.cutters.iter().filter(|c| used.contains(&c.number)).map(|c| cutter_row(c, plan)).collect();
@@ -470,11 +476,12 @@ fn carve_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
 /// At most this many points to start again are printed; plan.json has them all.
 const RESTARTS: usize = 6;
 
-fn restarts(program: &workpiece::ProgramSheet) -> String {
+fn restarts(program: &workpiece::ProgramSheet, units: Units) -> String {
     let points = &program.restart_points;
     let some = points.iter().step_by(points.len().div_ceil(RESTARTS).max(1));
-    let text: Vec<String> =
-        some.map(|p| format!("{} ({} h, X {:.0} Y {:.0})", p.line, clock(p.time_s), p.at[0], p.at[1])).collect();
+    let text: Vec<String> = some
+        .map(|p| format!("{} ({} h, X {} Y {})", p.line, clock(p.time_s), units.near(p.at[0]), units.near(p.at[1])))
+        .collect();
     if text.is_empty() { "its first line".into() } else { text.join(", ") }
 }
 
@@ -482,13 +489,13 @@ fn inspect_blocks(plan: &Plan, setup: &Setup) -> Vec<Block> {
     if setup.inspect.is_empty() {
         return Vec::new();
     }
-    let size = |v: f64| mm(v).print(plan.units);
+    let size = |v: f64| touch(v, plan.units);
     let rows = setup.inspect.iter().enumerate().map(|(k, p)| {
         vec![
             Cell::strong((k + 1).to_string()),
             p.what.as_str().into(),
             Cell::strong(size(p.expect)),
-            format!("{} to {}", size(p.expect - p.within), size(p.expect + p.within)).into(),
+            format!("{} to {}", size((p.expect - p.within).max(0.0)), size(p.expect + p.within)).into(),
             Cell::to_fill(),
         ]
     });
@@ -556,6 +563,12 @@ fn limit(check: &Check) -> String {
     }
 }
 
+/// A number that is set or measured; the controls of many machines show mm whatever the rule in the hand.
+fn touch(value: f64, units: Units) -> String {
+    let own = mm(value).print_touch_off(units);
+    if units == Units::Mm { own } else { format!("{own} ({})", mm(value).print_touch_off(Units::Mm)) }
+}
+
 /// Three digits, but a small length never as 0.
 fn measured(value: f64, unit: &str) -> String {
     if unit == "mm" && value != 0.0 && value.abs() < 0.1 {
@@ -576,7 +589,7 @@ fn place(plan: &Plan, check: &Check) -> String {
             parts.push(format!("line {line}"));
         }
         if let Some([x, y, z]) = at.at {
-            parts.push(format!("X {x:.1} Y {y:.1} Z {z:.1}"));
+            parts.push(format!("X {x:.1} Y {y:.1} Z {z:.1} mm of the piece"));
         }
     }
     let mut text = parts.join(", ");

@@ -81,6 +81,7 @@ impl Skins {
             }
             let mut checks = vec![check];
             checks.extend(leftover::judge(case, of, progress)?);
+            checks.push(leftover::judge_features(case, of, progress)?);
             setups.push(checks);
         }
         let casts = 0..case.evidence.casts.len() as u16;

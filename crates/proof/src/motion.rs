@@ -89,6 +89,8 @@ pub(crate) struct Run {
     pub(crate) starts: Vec<Start>,
     /// Stops for the person.
     pub(crate) stops: usize,
+    /// Where the tip stands when the program stops, ends or lets the spindle run down: line and place, NaN where unknown.
+    pub(crate) rests: Vec<(u32, [f64; 3])>,
     /// The first motions after them.
     pub(crate) resumed: Vec<Resumed>,
     /// Work offsets chosen: line, number as in its G word.
@@ -197,17 +199,22 @@ impl Run {
                         let stopped = start.as_ref().is_some_and(|s| s.stopped);
                         start = Some(Start { line: event.line, waited_s: 0.0, stopped });
                     }
+                    if *speed == 0.0 {
+                        self.rests.push((event.line, tip));
+                    }
                     rpm = Some(*speed);
                     self.speeds.push((event.line, *speed));
                 }
                 What::Stop => {
                     self.stops += 1;
+                    self.rests.push((event.line, tip));
                     stopped = true;
                     start.iter_mut().for_each(|s| s.stopped = true);
                 }
                 What::Dwell(seconds) => start.iter_mut().for_each(|s| s.waited_s += seconds),
                 What::WorkOffset(n) => self.offsets.push((event.line, *n)),
-                What::Air(_) | What::Comment(_) | What::End => {}
+                What::End => self.rests.push((event.line, tip)),
+                What::Air(_) | What::Comment(_) => {}
             }
         }
     }

@@ -145,7 +145,7 @@ impl Replay {
                 self.pours.iter_mut().for_each(|p| p.turned = true);
             }
             Change::Pour { cast, from, level, dam_offset, dam_height } => {
-                let poured = pour(case, workpiece, (*cast, *from, *level), *dam_offset);
+                let poured = pour(case, workpiece, (*cast, from, *level), *dam_offset);
                 let Some(report) = poured else {
                     return Ok(Err(format!("step {step} pours a cast whose hollow is not among the models")));
                 };
@@ -332,15 +332,18 @@ fn worst_loose(of: &SetupCase<'_>, history: &History, moves: &[Moved]) -> Option
 fn pour(
     case: &Case<'_>,
     workpiece: &mut Workpiece,
-    (cast, from, level): (u16, [f64; 2], f64),
+    (cast, from, level): (u16, &[[f64; 2]], f64),
     dam_offset: f64,
 ) -> Option<PourReport> {
     let facts = case.evidence.casts.get(usize::from(cast))?;
     let hollow = case.model(&facts.hollow)?;
     let frame = piece_to_workpiece(workpiece.face_up());
-    let at = frame.transform_point3(DVec3::new(from[0], from[1], level));
     let dam = (dam_offset > 0.0).then(|| mouth(hollow, &frame).offset(dam_offset, DAM_CHORD));
-    let mut report = workpiece.pour(cast, [at.x, at.y], at.z, dam.as_ref());
+    let mut report = PourReport::default();
+    for from in from {
+        let at = frame.transform_point3(DVec3::new(from[0], from[1], level));
+        report = report.and(workpiece.pour(cast, [at.x, at.y], at.z, dam.as_ref()));
+    }
     let back = frame.inverse();
     let places = report.leaks.iter_mut().chain([&mut report.deepest]).chain(&mut report.dam_at);
     places.for_each(|place| *place = back.transform_point3(DVec3::from_array(*place)).to_array());

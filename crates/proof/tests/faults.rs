@@ -144,6 +144,14 @@ fn the_machines_limits_count() {
 }
 
 #[test]
+fn teeth_neither_rub_nor_take_too_much() {
+    let p = with_text(tray(false), FILE, |t| t.replace("F1500", "F90"));
+    fails(&p, "rubbing.tray");
+    let p = with_text(tray(false), FILE, |t| t.replace("S16000", "S6000").replace("F1500", "F4000"));
+    fails(&p, "tooth-load.tray");
+}
+
+#[test]
 fn the_table_is_not_cut() {
     let p = with_text(tray(false), FILE, |t| t.replace("Z-20.000", "Z-20.200"));
     fails(&p, "table.tray");
@@ -202,6 +210,9 @@ fn unreadable_and_strange_programs_fail() {
     let p = with_text(tray(false), FILE, |t| t.replacen("M3 S16000", "M3 S16000\nM0\nG0 X0 Y0 Z20", 1));
     fails(&p, "rise.tray");
     let p = with_text(tray(false), "programs/look.nc", |t| t.replacen("M0\nG0 Z20\n", "M0\n", 1));
+    fails(&p, "rise.tray");
+    // At the end the cutter must not stand in the wood.
+    let p = with_text(tray(false), FILE, |t| t.replacen("G0 Z20\nM5\nM2", "M5\nM2", 1));
     fails(&p, "rise.tray");
     for change in ["G55", "G54\nG55", ""] {
         let p = with_text(tray(false), FILE, |t| t.replacen("G54", change, 1));

@@ -81,8 +81,8 @@ pub(crate) fn glues<'s>(wood_glue_g: f64, setups: impl Iterator<Item = &'s Setup
     let instant = shelf.glue("instant glue").map_or(0.0, |g| g.spread_g_m2);
     let film = shelf.holding.glue_film * INSTANT_GLUE_G_ML / 1000.0;
     let grams = |setup: &Setup| match setup.holding.method.as_str() {
-        // Levelled where it was taped for the setup before.
-        "tape" if setup.id != "level" => setup.holding.area_mm2 * 1e-6 * instant,
+        // On a pallet it is levelled where it was taped for the setup before.
+        "tape" if setup.id != "level" || shelf.holding.pallet <= 0.0 => setup.holding.area_mm2 * 1e-6 * instant,
         "carrier-glue" => setup.holding.area_mm2 * film,
         _ => 0.0,
     };
@@ -110,7 +110,8 @@ pub(crate) fn supplies(
 ) -> Vec<BuyLine> {
     let prices = &shelf.supplies;
     let m2 = |mm2: f64| mm2 * 1e-6;
-    let taped = setups.iter().filter(|s| s.holding.method == "tape" && s.id != "level");
+    let taped =
+        setups.iter().filter(|s| s.holding.method == "tape" && (s.id != "level" || shelf.holding.pallet <= 0.0));
     let tape: f64 = taped.map(|s| m2(s.holding.area_mm2)).sum::<f64>() * 2.0;
     let carried: Vec<&&Setup> = setups.iter().filter(|s| s.holding.method == "carrier-glue").collect();
     let size = |s: &Setup, k: usize| s.stock.max[k] - s.stock.min[k];

@@ -6,7 +6,8 @@ use crate::ledger::Ledger;
 use crate::plan::{CastLayer, CastPlan};
 use base::{Figure, Input, Report, Source};
 use geom::mesh::SolidError;
-use geom::{DVec3, Mesh, Region, Ring};
+use geom::slice::{Across, slice};
+use geom::{DVec2, DVec3, Mesh, Region, Ring};
 use job::CastSpec;
 use shape::cast::Cast;
 use std::collections::{BTreeMap, BTreeSet};
@@ -203,6 +204,26 @@ fn layer(depth: f64, ml: f64, resin: &Resin) -> CastLayer {
     let volume = split(ml, resin.hardener_by_volume);
     CastLayer { depth, ml, resin_g: mass.a, hardener_g: mass.b, resin_ml: volume.a, hardener_ml: volume.b }
 }
+
+/// Where to pour a layer up to `level`: one point in each part of the hollow that is not joined to the others below it.
+pub(crate) fn pour_points(cast: &Cast, level: f64) -> Vec<[f64; 2]> {
+    let Some((_, high)) = cast.hollow.bounds() else { return Vec::new() };
+    let rings = slice(&cast.hollow, Across::Z, level.min(high.z) - UNDER_LEVEL);
+    let mut section = Region {
+        rings: rings.into_iter().map(|ring| Ring(ring.into_iter().map(DVec2::from_array).collect())).collect(),
+    };
+    if section.area() < 0.0 {
+        section.rings.iter_mut().for_each(|ring| ring.0.reverse());
+    }
+    let point = |part: &Region| match part.contains(cast.pour_at) {
+        true => Some(cast.pour_at),
+        false => part.inner_point(),
+    };
+    section.parts().iter().filter_map(point).map(|p| p.to_array()).collect()
+}
+
+/// Sections are taken this far under a level, mm: no corner of the hollow lies there.
+const UNDER_LEVEL: f64 = 0.0137;
 
 /// The opening of a hollow in the plane `z`, from its facets that lie in that plane.
 pub(crate) fn opening(hollow: &Mesh, z: f64) -> Region {

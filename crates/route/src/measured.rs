@@ -11,6 +11,9 @@ use workpiece::Setup;
 /// A blank may stand so much higher than planned, mm: well within what programs rise above it, and what the first facing pass
 /// bears.
 const HIGHER: f64 = 0.5;
+/// A witness may be cut so much deeper or shallower than programmed, mm; a stack of tape is as thick as this, mm.
+const WITNESS_OFF: f64 = 0.5;
+const TAPE: [f64; 2] = [0.05, 1.0];
 /// Foot plane to rim face may be off the plan by so much, mm: more than all touch-offs and passes add up to.
 const RIM_OFF: f64 = 1.0;
 
@@ -45,7 +48,8 @@ impl Known {
         let left = two(measured.witness_left).unwrap_or(cut.map(|w| w - plan.levelling));
         let level = levelled(&plan, one(measured.blank, plan.blank()), cut, left);
         let tape = one(measured.tape, goods.tape_stack);
-        let rim = one(measured.foot_to_rim, plan.foot_to_rim_face());
+        // What levelling took off beyond the plan is missing from A.
+        let rim = one(measured.foot_to_rim, plan.foot_to_rim_face() - level.excess);
         Self { plan, level, tape, rim }
     }
 }
@@ -72,6 +76,29 @@ pub(crate) fn look(
         report
             .error("measured-tilt", left_at, text)
             .hint("level the face again on a clean table, then measure both witnesses");
+    }
+    let cut = measured.witness.map(|w| w.value.map(|l| l.as_mm())).unwrap_or([WITNESS_DEPTH; 2]);
+    if let Some(wrong) = cut.into_iter().find(|w| (w - WITNESS_DEPTH).abs() > WITNESS_OFF) {
+        let text = format!(
+            "a witness is said to be cut {} deep; expected {}, give or take {}",
+            units.fine(wrong),
+            units.fine(WITNESS_DEPTH),
+            units.fine(WITNESS_OFF)
+        );
+        report
+            .error("measured-witness", measured.witness.and_then(|w| w.at), text)
+            .hint("measure from face A beside the pocket to its floor; if it is so, the first setup was cut from a wrong zero");
+    }
+    if !(TAPE[0]..=TAPE[1]).contains(&tape) {
+        let text = format!(
+            "the tape stack is {} thick; expected {} to {}",
+            units.fine(tape),
+            units.fine(TAPE[0]),
+            units.fine(TAPE[1])
+        );
+        report
+            .error("measured-tape", measured.tape.and_then(|l| l.at), text)
+            .hint("measure ten layers and divide by ten, times the layers used, and 0.03 mm for the glue");
     }
     let touch = outside(&plan, &level, tape);
     match may_cut_outside(&plan, &level, &touch) {
@@ -105,7 +132,7 @@ pub(crate) fn look(
         let hint = format!("plane {} off the foot face, measure, and plan again with the new record", units.up(higher));
         report.error("measured-blank", height_at, text).hint(hint);
     }
-    let off = rim - planned.rim;
+    let off = rim - (planned.rim - level.excess);
     if off.abs() > RIM_OFF {
         let text = format!(
             "foot plane to rim face (`foot_to_rim`) is {} off the plan; expected {} at most",
@@ -135,6 +162,10 @@ pub(crate) fn touch_off(
                 setup.zero.z.expect = touch.expect_on_blank;
                 setup.reference_spot.reads = touch.set;
                 setup.reference_spot.at[2] = touch.set;
+                // The last place to measure is L_m.
+                if let Some(rim_face) = setup.inspect.last_mut() {
+                    rim_face.expect = plan.foot_to_rim_face() - level.excess;
+                }
                 setup.machine_table_z += touch.set - setup.table_z;
                 setup.table_z = touch.set;
                 figures.put(

@@ -5,6 +5,7 @@
 
 use crate::Request;
 use crate::choose::{Kind, Lack, NUT_CLEAR, Need, best, lacks, reach};
+use crate::concave::Concave;
 use crate::needs::{Limit, Making, ROUND_ROOM, SLOT_ROOM, Task, deepest_place, kind, narrowest_drip};
 use base::{At, Report, Units, mm};
 use job::{CastForm, CastSpec};
@@ -22,6 +23,8 @@ pub(crate) struct Search<'a, 'r> {
     pub(crate) making: Making<'a>,
     /// Each ball of the shelf with its making; `None` stands for a ball that the shelf does not hold.
     pub(crate) options: Vec<(Option<&'a Cutter>, Making<'a>)>,
+    /// Greatest shrinkage of the resins, fraction.
+    pub(crate) shrink: f64,
 }
 
 /// Why no cutter serves for a task.
@@ -113,15 +116,17 @@ impl<'a> Search<'a, '_> {
         self.options.iter().any(|(ball, making)| {
             let mut changed = *making;
             change(&mut changed);
-            tasks.iter().all(|task| {
-                let need = changed.need(*task);
-                if *task == changed.leading() {
-                    ball.is_some_and(|ball| lacks(ball, changed.machine, &need).is_empty())
-                } else {
-                    best(self.request.shelf, changed.machine, &need).is_some()
-                }
-            })
+            self.done(tasks, *ball, &changed)
         })
+    }
+
+    /// Whether the shelf can do these tasks if this ball is the one that finishes, and the ball that.
+    fn done(&self, tasks: &[Task], ball: Option<&Cutter>, making: &Making<'_>) -> bool {
+        let leads = |ball: &Cutter| lacks(ball, making.machine, &making.need(making.leading())).is_empty();
+        let others = tasks.iter().filter(|task| **task != making.leading());
+        let mut needs = others.map(|task| making.need(*task));
+        ball.map_or(!tasks.contains(&making.leading()), leads)
+            && needs.all(|need| best(self.request.shelf, making.machine, &need).is_some())
     }
 
     /// The greatest size between two at which the tasks can be done, in whole steps of what is printed.
@@ -161,12 +166,53 @@ impl<'a> Search<'a, '_> {
             making.sizes.height = height;
         };
         let greatest = self.greatest(all_high, (least, height.value.as_mm()), &lowered);
+        let greatest = greatest.and_then(|h| self.sure(all_high, (least, h)));
         let shorter = |h: f64| self.making.deepest.is_some_and(|d| d > h - least);
         let too = |h| if shorter(h) { ", with casts that end above its floor" } else { "" };
         let lower = greatest.map(|h| format!("make the piece {} high or lower{}", self.down(h), too(h)));
         let mut remedies: Vec<String> = lower.into_iter().collect();
         remedies.extend(self.other_remedies(tasks, all_high));
         self.reach(tasks, height.at, remedies, report);
+    }
+
+    /// The greatest height, not above the second, at which a piece of that height really can be made: a lower piece has another
+    /// shape, and with it other waste beyond its rim.
+    fn sure(&self, tasks: &[Task], (least, greatest): (f64, f64)) -> Option<f64> {
+        let step = self.units().step();
+        let can = |steps: i64| self.can_at(tasks, steps as f64 * step);
+        let mut bad = (greatest / step).round() as i64;
+        if can(bad) {
+            return Some(greatest);
+        }
+        // Down in growing strides, then between the last two.
+        let mut stride = 1;
+        let mut good = bad - stride;
+        while !can(good) {
+            (bad, stride) = (good, stride * 2);
+            good = bad - stride;
+            if good as f64 * step < least {
+                return None;
+            }
+        }
+        while bad - good > 1 {
+            let middle = good + (bad - good) / 2;
+            if can(middle) { good = middle } else { bad = middle }
+        }
+        Some(good as f64 * step)
+    }
+
+    /// Whether the tasks can be done for the piece made anew with another height.
+    fn can_at(&self, tasks: &[Task], height: f64) -> bool {
+        let mut job = self.request.job.clone();
+        job.piece.height.value = mm(height);
+        // What else is wrong with such a piece is told when it is asked for.
+        let Some(piece) = shape::piece(&job.piece, self.request.piece.tolerance).0 else { return true };
+        let request = Request { job: &job, shelf: self.request.shelf, piece: &piece, measured: None };
+        let concave = Concave::of(&piece);
+        self.options.iter().any(|(ball, before)| {
+            let radius = ball.map_or(0.0, |ball| ball.solid.radius());
+            self.done(tasks, *ball, &Making::tried(&request, before.machine, concave, (radius, self.shrink)))
+        })
     }
 
     fn hollow(&self, tasks: &[Task], report: &mut Report) {

@@ -265,7 +265,6 @@ fn finish(
         figures.put(id, Figure::new(value, "ml", "V", vec![Input::literal(value, "ml", from)], Source::Derived));
     }
 
-    let pour_at: Vec<[f64; 2]> = shapes.iter().map(|s| s.pour_at.to_array()).collect();
     let grit = job.route.first_grit.map(|g| g.value).or_else(|| first_grit(shop.scallop, shop.resin));
     let steps = steps(&Content {
         job,
@@ -273,7 +272,7 @@ fn finish(
         layup,
         planned: &planned,
         casts: &casts,
-        pour_at: &pour_at,
+        shapes,
         cure_factor,
         sanding_h,
         first_grit: grit,

@@ -4,7 +4,7 @@
 use crate::Request;
 use crate::allowances::Allowances;
 use crate::casting::{Casting, cast_plan, poured};
-use crate::choose::{Kind, by_preference, lacks};
+use crate::choose::{Kind, Need, by_preference, lacks};
 use crate::concave::Concave;
 use crate::layup::{Layup, layup};
 use crate::ledger::Ledger;
@@ -15,7 +15,7 @@ use crate::setups::{PlanFault, SPOT_BESIDE, solid};
 use base::Report;
 use geom::Mesh;
 use shape::cast::{Cast, CastRoom, casts};
-use trade::shelf::{Cutter, Finish, Machine, Resin, Wood};
+use trade::shelf::{Cutter, Finish, Machine, Resin, Shelf, Wood};
 
 /// Radius of the ball that sizes are reckoned with where the shelf holds none at all, mm.
 const STAND_IN_RADIUS: f64 = 3.0;
@@ -126,7 +126,7 @@ fn cutters<'a>(request: &Request<'a>, found: &Found<'a>, ledger: &mut Ledger<'_>
     if options.is_empty() {
         options.push((None, tried(STAND_IN_RADIUS)));
     }
-    let leading = leading_ball(machine, &options);
+    let leading = leading_ball(shelf, machine, &options);
     let radius = leading.or_else(|| nearest_ball(machine, &options)).map_or(STAND_IN_RADIUS, |c| c.solid.radius());
     let making = Making::new(request, machine, concave, (radius, shrink), ledger);
     let chosen = |task: Task| {
@@ -134,16 +134,27 @@ fn cutters<'a>(request: &Request<'a>, found: &Found<'a>, ledger: &mut Ledger<'_>
     };
     let cutters = Cutters(making.tasks().into_iter().map(|task| (task, chosen(task))).collect());
     let missing: Vec<Task> = cutters.0.iter().filter(|(_, c)| c.is_none()).map(|(task, _)| *task).collect();
-    tell(&Search { request, making, options }, &missing, ledger.report);
+    tell(&Search { request, making, options, shrink }, &missing, ledger.report);
     (making, cutters)
 }
 
-/// The ball that finishes what all sizes depend on, each judged by the sizes that it would itself lead to.
-fn leading_ball<'a>(machine: &Machine, options: &[(Option<&'a Cutter>, Making<'a>)]) -> Option<&'a Cutter> {
-    let needs = options.iter().filter_map(|(ball, making)| Some(((*ball)?, making.need(making.leading()))));
-    let serving = needs.filter(|(ball, need)| lacks(ball, machine, need).is_empty());
-    let best = serving.min_by(|a, b| by_preference(Kind::Ball, (a.0, a.1.depth), (b.0, b.1.depth)));
-    best.map(|(ball, _)| ball)
+/// The ball that finishes what all sizes depend on, each judged by the sizes that it would itself lead to: one with which all
+/// else can be done, too, if there is one.
+fn leading_ball<'a>(
+    shelf: &Shelf,
+    machine: &Machine,
+    options: &[(Option<&'a Cutter>, Making<'a>)],
+) -> Option<&'a Cutter> {
+    let serving = options.iter().filter_map(|(ball, making)| {
+        let (ball, need) = ((*ball)?, making.need(making.leading()));
+        let others = making.tasks().into_iter().filter(|task| *task != making.leading());
+        let undone = others.filter(|task| crate::choose::best(shelf, machine, &making.need(*task)).is_none()).count();
+        lacks(ball, machine, &need).is_empty().then_some((ball, need, undone))
+    });
+    let preferred = |a: &(&Cutter, Need, usize), b: &(&Cutter, Need, usize)| {
+        a.2.cmp(&b.2).then(by_preference(Kind::Ball, (a.0, a.1.depth), (b.0, b.1.depth)))
+    };
+    serving.min_by(preferred).map(|(ball, ..)| ball)
 }
 
 /// The ball that lacks the least, to go on with where none serves.

@@ -262,6 +262,17 @@ pub(crate) fn look_round(
     ]
 }
 
+/// What to look for at the corner of B and C when it lies at a side of the machine: the notch cut in the first setup, or, where
+/// none is cut, the maker's own mark.
+pub(crate) fn corner_words(shop: &Shop<'_>, rim_up: bool) -> String {
+    match (shop.resin, rim_up) {
+        (true, true) => "Is the notch here, front left?".into(),
+        (true, false) => "The notch is underneath now, at the back left corner: look from the side.".into(),
+        (false, true) => "Is the corner marked B/C here, front left?".into(),
+        (false, false) => "Is the corner marked B/C here, back left?".into(),
+    }
+}
+
 /// A place to measure.
 pub(crate) fn inspect(what: impl Into<String>, at: [f64; 3], expect: f64, within: f64) -> InspectPoint {
     InspectPoint { what: what.into(), at, expect, within }

@@ -1,11 +1,13 @@
 //! The steps of the route in the maker's words, as a graph of what needs what.
 
 use crate::buying::LAST_GRIT;
+use crate::casting::pour_points;
 use crate::layup::Layup;
 use crate::plan::CastPlan;
 use crate::setups::{Planned, Shop};
 use base::{FigureId, Units};
 use job::Job;
+use shape::cast::Cast;
 use trade::cautions::{Subject, cautions_for};
 use trade::shelf::Finish;
 use workpiece::{Change, Face, Step, StepKind};
@@ -29,6 +31,7 @@ mod usual {
     pub(super) const SEAL: f64 = 15.0 * MIN;
     pub(super) const DAM: f64 = 20.0 * MIN;
     pub(super) const POUR: f64 = 20.0 * MIN;
+    pub(super) const CLEAR: f64 = 10.0 * MIN;
     pub(super) const INSPECT: f64 = 10.0 * MIN;
     pub(super) const RELEASE: f64 = 10.0 * MIN;
     pub(super) const FLIP: f64 = 3.0 * MIN;
@@ -126,8 +129,8 @@ pub(crate) struct Content<'a> {
     pub(crate) planned: &'a [Planned],
     /// The casts.
     pub(crate) casts: &'a [CastPlan],
-    /// Where to pour each cast, piece frame in plan.
-    pub(crate) pour_at: &'a [[f64; 2]],
+    /// Their shapes.
+    pub(crate) shapes: &'a [Cast],
     /// Factor on all times of the resin at this shop's temperature.
     pub(crate) cure_factor: f64,
     /// Hours of sanding.
@@ -166,7 +169,7 @@ pub(crate) fn steps(c: &Content<'_>) -> Vec<Step> {
     for planned in c.planned {
         if planned.setup.face_up != up {
             up = planned.setup.face_up;
-            flip(&mut route, up);
+            flip(c, &mut route, up);
         }
         setup(c, planned, &mut route);
         if planned.setup.id == "cavity" {
@@ -232,7 +235,7 @@ fn blank(c: &Content<'_>, route: &mut Route) {
             c.length(sizes.half.x * 2.0),
             c.length(sizes.half.y * 2.0)
         ))
-        .says("Mark on the wood: rim face A, long edge B (it will lie to the front), short edge C (to the left), foot face F.")
+        .says("Mark on the wood: rim face A, long edge B (it will lie to the front), short edge C (to the left), foot face F; and on both faces and both edges the corner where B and C meet: B/C.")
         .says(format!(
             "Straightedge on F: a feeler of {} must not pass. Measure the thickness at the four corners and write it down.",
             c.fine(0.1)
@@ -242,19 +245,24 @@ fn blank(c: &Content<'_>, route: &mut Route) {
     trim.change = Some(Change::Blank);
 }
 
-fn flip(route: &mut Route, up: Face) {
+fn flip(c: &Content<'_>, route: &mut Route, up: Face) {
     let last = route.last();
+    // Without resin no notch is cut: the corner was marked by hand.
+    let mark = if c.casts.is_empty() { "corner marked B/C" } else { "notch" };
     let (id, title, words) = match up {
-        Face::Foot => (
-            "flip-outside",
-            "Turn it over, foot up",
-            "Turn it about the long direction: the front edge goes to the back. The notch is underneath now, back left.",
-        ),
-        Face::Rim => (
-            "flip-inside",
-            "Turn it over, rim up",
-            "Turn it about the long direction: the back edge comes to the front. The notch is on top again, front left.",
-        ),
+        Face::Foot => {
+            let lies = if c.casts.is_empty() { "lies" } else { "is underneath now," };
+            let words = format!(
+                "Turn it about the long direction: the front edge goes to the back. The {mark} {lies} back left."
+            );
+            ("flip-outside", "Turn it over, foot up", words)
+        }
+        Face::Rim => {
+            let words = format!(
+                "Turn it about the long direction: the back edge comes to the front. The {mark} is front left again."
+            );
+            ("flip-inside", "Turn it over, rim up", words)
+        }
     };
     let step = route.add(id, StepKind::Flip, title, &[&last]);
     step.hands(usual::FLIP).gives(if up == Face::Foot { "foot up" } else { "rim up" }).says(words);
@@ -287,7 +295,7 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
     step.hands(usual::LOOK + usual::CUTTER * cutters as f64)
         .gives(&format!("{} carved", s.title))
         .says(format!("Run {} first: the spindle stays off, it stops at each corner. Look.", s.look_first))
-        .warns(Subject::Carving);
+        .warns(Subject::Carving { resin: !c.casts.is_empty() });
     for program in &s.programs {
         let names: Vec<String> = program
             .cutters
@@ -322,16 +330,23 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
     step.says("Voids or torn grain: fill, let cure, run the finishing program again on the same zero.");
     step.setup = Some(id.into());
 
-    if id == "cavity" {
-        return; // stays where it is until it has been levelled
+    if id == "cavity" && c.shop.goods.pallet > 0.0 {
+        return; // stays on its pallet until it has been levelled
     }
     let inspect = route.last();
     let step = route.add(format!("release-{id}"), StepKind::Release, format!("{}: release", s.title), &[&inspect]);
-    step.hands(usual::RELEASE).gives("free").says(
-        "Slide a thin wedge in from a corner along the grain, with spirit or gentle warmth (40 °C at most: resin softens). Never lever on the flange.",
-    );
+    let heat = if c.casts.is_empty() { "40 °C" } else { "40 °C at most: resin softens" };
+    step.hands(usual::RELEASE)
+        .gives("free")
+        .says(format!("Slide a thin wedge in from a corner along the grain, with spirit or gentle warmth ({heat})."));
+    if id == "outside" {
+        step.says("Never lever on the flange.");
+    }
     if id == "outside" {
         step.says("Pare off the thin lip below the true edges with a knife. Scrape every crumb of glue off A and off the land of the foot.");
+    }
+    if id == "cavity" {
+        step.says("It goes off the machine for the pour and the cure: the edges B and C bring it back.");
     }
     if id == "tray" {
         step.says("Cut the skin around the foot with a knife or a fine saw, then sand the edge.");
@@ -384,6 +399,11 @@ fn casting(c: &Content<'_>, route: &mut Route) {
         for (k, layer) in cast.layers.iter().enumerate() {
             level += layer.depth;
             let last_layer = k + 1 == count;
+            let points = pour_points(&c.shapes[index], level);
+            let into = match points.len() {
+                0 | 1 => "from the lowest point".to_owned(),
+                n => format!("into each of the {n} hollows, which are not joined yet, to the same height"),
+            };
             let wait = if last_layer { 0.0 } else { cast.resin.recoat_h[0] * c.cure_factor * H };
             let step = route.add(
                 format!("pour-{name}-{}", k + 1),
@@ -403,7 +423,7 @@ fn casting(c: &Content<'_>, route: &mut Route) {
                     layer.hardener_ml
                 ))
                 .says(format!(
-                    "Pigment {:.1} g. Pour within {:.0} min from the lowest point; first {}, let it gel, look for leaks, then up to {} deep.",
+                    "Pigment {:.1} g. Pour within {:.0} min {into}; first {}, let it gel, look for leaks, then up to {} deep.",
                     cast.pigment_g * layer.ml / cast.to_mix_ml,
                     // Cool nights stretch the cure, but nobody pours at night: no more than the sheet grants.
                     cast.resin.pot_life_min * c.cure_factor.min(1.0),
@@ -416,7 +436,7 @@ fn casting(c: &Content<'_>, route: &mut Route) {
             step.cast = Some(name.clone());
             step.change = Some(Change::Pour {
                 cast: index as u16,
-                from: c.pour_at[index],
+                from: points,
                 level,
                 dam_offset: crate::allowances::DAM_OFFSET,
                 dam_height: height,
@@ -427,29 +447,47 @@ fn casting(c: &Content<'_>, route: &mut Route) {
         let step = route.add(format!("cure-{name}"), StepKind::Cure, format!("Let “{name}” cure"), &[&before]);
         step.waits(wait * H)
             .gives("hard enough to carve")
-            .says(format!("About {:.1} days at this shop's temperature, dust-covered, off the machine.", wait / 24.0))
+            .says(format!("About {:.1} days at this shop's temperature, dust-covered{}.", wait / 24.0, if c.shop.goods.pallet > 0.0 { ", on its pallet, off the machine" } else { "" }))
             .says("Ready by test, not by date: no mark from a thumbnail and crisp chips from a trial cut (Shore D 75 or more). Soft resin winds itself round the cutter.")
             .warns(Subject::Cure);
+        step.cast = Some(name.clone());
+
+        let cured = route.last();
+        let step =
+            route.add(format!("clear-{name}"), StepKind::Reminder, format!("Take the dam of “{name}” off"), &[&cured]);
+        step.hands(usual::CLEAR)
+            .gives("face A free of all that stands up")
+            .says("Pull off the dam, the release tape and the tape over witnesses and notch.")
+            .says("Scrape off drops beside the hollow and the ridge where resin climbed the dam: nothing may stand higher than the resin.")
+            .warns(Subject::Sanding { resin: true });
         step.cast = Some(name.clone());
     }
 }
 
 fn ending(c: &Content<'_>, route: &mut Route) {
     let last = route.last();
-    route
-        .add("sand", StepKind::Sand, "Sand", &[&last])
-        .hands(c.sanding_h * H)
+    let step = route.add("sand", StepKind::Sand, "Sand", &[&last]);
+    step.hands(c.sanding_h * H)
         .gives(&format!("sanded to P{LAST_GRIT}"))
         .says(c.first_grit.map_or_else(
             || format!("The ridges of {} are too high to sand: scrape them first.", c.fine(c.shop.scallop)),
-            |grit| format!(
-                "Start with P{grit} on the ridges of {} that the ball leaves, then up the ladder to P{LAST_GRIT}; hard block across wood and resin, soft pads dish the wood.",
-                c.fine(c.shop.scallop)
-            ),
+            |grit| {
+                format!(
+                    "Start with P{grit} on the ridges of {} that the ball leaves, then up the ladder to P{LAST_GRIT}{}",
+                    c.fine(c.shop.scallop),
+                    if c.casts.is_empty() {
+                        "."
+                    } else {
+                        "; hard block across wood and resin, soft pads dish the wood."
+                    }
+                )
+            },
         ))
-        .says("Keep resin below 40 °C: light pressure, fresh paper.")
-        .warns(Subject::Sanding)
+        .warns(Subject::Sanding { resin: !c.casts.is_empty() })
         .shows("sand.hours");
+    if !c.casts.is_empty() {
+        step.says("Keep resin below 40 °C: light pressure, fresh paper.");
+    }
     let finish = c.finish;
     route
         .add("finish", StepKind::Finish, "Finish", &["sand"])
@@ -464,8 +502,8 @@ fn ending(c: &Content<'_>, route: &mut Route) {
             finish.use_h / 24.0
         ))
         .says(format!(
-            "Hand it over as: {} bowl, finished with {}; wash by hand, do not soak.",
-            c.job.blank.wood.value, finish.name
+            "Hand it over as: {}, {}, finished with {}; wash by hand, do not soak.",
+            c.job.title, c.job.blank.wood.value, finish.name
         ))
         .warns(Subject::Finishing { self_heating: finish.self_heating, sprayed: finish.sprayed })
         .warns(Subject::HandOver);

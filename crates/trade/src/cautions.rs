@@ -13,8 +13,11 @@ pub enum Subject<'a> {
     GlueUp,
     /// Fixing the work, and loosening it.
     Holding,
-    /// Cutting on the machine, wood or resin.
-    Carving,
+    /// Cutting on the machine.
+    Carving {
+        /// Whether there is resin in the wood.
+        resin: bool,
+    },
     /// Mixing resin.
     ResinMixing,
     /// Sealing, damming, pouring.
@@ -22,7 +25,10 @@ pub enum Subject<'a> {
     /// Waiting for the cure.
     Cure,
     /// Sanding.
-    Sanding,
+    Sanding {
+        /// Whether there is resin in the wood.
+        resin: bool,
+    },
     /// Finishing; `self_heating` if rags with this finish can heat by themselves, `sprayed` if it is sprayed or thinned.
     Finishing {
         /// From the finish on the shelf.
@@ -53,13 +59,20 @@ pub struct Caution {
 pub fn cautions_for(subject: Subject<'_>) -> Vec<Caution> {
     let mut list = match subject {
         Subject::Milling => vec![SAWS, METAL, EYES, HEARING, DUST, LIFTING],
-        Subject::GlueUp => vec![CLAMPS, INSTANT_GLUE],
+        Subject::GlueUp => vec![CLAMPS],
         Subject::Holding => vec![LOOSE_WORK, INSTANT_GLUE],
-        Subject::Carving => vec![ATTENDED, LOOSE_WORK, ROTATING, EYES, HEARING, DUST, RESIN_DUST],
+        Subject::Carving { resin } => {
+            let mut all = vec![ATTENDED, LOOSE_WORK, ROTATING, EYES, HEARING, DUST];
+            all.extend(resin.then_some(RESIN_DUST));
+            all
+        }
         Subject::ResinMixing => vec![UNCURED, FUMES, RUNAWAY],
         Subject::Pouring => vec![UNCURED, RUNAWAY, FUMES, TORCH, SOLVENT],
         Subject::Cure => vec![RUNAWAY, FUMES, CHILDREN],
-        Subject::Sanding => vec![DUST, RESIN_DUST, HOT_PAD, EYES, HEARING],
+        Subject::Sanding { resin } => {
+            let dust = std::iter::once(DUST).chain(resin.then_some(RESIN_DUST));
+            dust.chain([HOT_PAD, EYES, HEARING]).collect()
+        }
         Subject::Finishing { self_heating, sprayed } => {
             let oil = self_heating.then_some(RAGS);
             let mist = sprayed.then_some(SPRAY);
@@ -217,11 +230,11 @@ mod tests {
         Subject::Milling,
         Subject::GlueUp,
         Subject::Holding,
-        Subject::Carving,
+        Subject::Carving { resin: true },
         Subject::ResinMixing,
         Subject::Pouring,
         Subject::Cure,
-        Subject::Sanding,
+        Subject::Sanding { resin: true },
         Subject::Finishing { self_heating: true, sprayed: true },
         Subject::HandOver,
         Subject::CleanUp,

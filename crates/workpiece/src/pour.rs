@@ -44,6 +44,32 @@ pub struct PourReport {
     pub edge_mm: f64,
 }
 
+impl PourReport {
+    /// This and another flood of the same pour, which fill hollows apart from each other. A flood that did nothing, for its
+    /// hollow is full already, changes nothing.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        if other.volume_mm3 <= 0.0 && other.leaks.is_empty() {
+            return self;
+        }
+        if self.volume_mm3 <= 0.0 && self.leaks.is_empty() {
+            return other;
+        }
+        let deeper = if other.depth[1] > self.depth[1] { other.deepest } else { self.deepest };
+        let dam_at = if other.dam_mm > self.dam_mm { other.dam_at } else { self.dam_at };
+        Self {
+            volume_mm3: self.volume_mm3 + other.volume_mm3,
+            depth: [self.depth[0].min(other.depth[0]), self.depth[1].max(other.depth[1])],
+            deepest: deeper,
+            leaks: self.leaks.into_iter().chain(other.leaks).collect(),
+            dam_mm: self.dam_mm.max(other.dam_mm),
+            dam_at,
+            dam_length_mm: self.dam_length_mm.max(other.dam_length_mm),
+            edge_mm: self.edge_mm.min(other.edge_mm),
+        }
+    }
+}
+
 impl Workpiece {
     /// Floods from the point `from` up to height `level` (workpiece frame). With `dam` a ring in plan stands around the
     /// hollow and holds what rises above the face; without it the flood may run over the face and off the edge.

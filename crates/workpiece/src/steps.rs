@@ -90,8 +90,8 @@ pub enum Change {
     Pour {
         /// Index of the cast.
         cast: u16,
-        /// Point in plan, piece frame.
-        from: [f64; 2],
+        /// Points in plan, piece frame: one in each hollow that is not joined to the others below the level.
+        from: Vec<[f64; 2]>,
         /// Level, piece z.
         level: f64,
         /// Where the dam stands: distance outside the hollow's edge, mm; 0 for no dam.

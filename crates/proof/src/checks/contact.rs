@@ -4,7 +4,7 @@ use crate::case::{Case, SetupCase};
 use crate::motion::{Motion, Run};
 use crate::replay::{CLEARANCES, Carve, Replay};
 use crate::verdict::Check;
-use trade::figures::cutting::{Cut, Resistance, lift_n};
+use trade::figures::cutting::{Cut, Resistance, chip_greatest_mm, lift_n};
 use trade::figures::holding::Pull;
 use workpiece::MoveCut;
 
@@ -21,7 +21,7 @@ const DENSE: f64 = 750.0;
 pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, replay: &Replay) -> Vec<Check> {
     let Some(carve) = replay.carve(&of.setup.id) else {
         let why = replay.fault.clone().unwrap_or_else(|| "no step carves this setup".into());
-        let kinds = ["rapid", "plunge", "flute", "shank", "holder", "holding"];
+        let kinds = ["rapid", "plunge", "flute", "shank", "holder", "tooth-load", "rubbing", "holding"];
         return kinds.iter().map(|k| Check::uncomputed(of.id(k), title(k), why.clone())).collect();
     };
     vec![
@@ -30,6 +30,8 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, replay: &Replay) -> Vec
         flute(case, of, carve),
         touch(of, carve, "shank", |c| c.shank_mm, CLEARANCES.shank),
         touch(of, carve, "holder", |c| c.holder_mm, CLEARANCES.holder),
+        tooth_load(case, of, carve),
+        rubbing(case, of, carve),
         holding(case, of, carve),
     ]
 }
@@ -41,6 +43,8 @@ fn title(kind: &str) -> &'static str {
         "flute" => "Material above the cutting edges",
         "shank" => "Neck or shank against standing material",
         "holder" => "Nut or holder against standing material",
+        "tooth-load" => "Thickest chip as a share of what cutter and machine bear",
+        "rubbing" => "Share of the way in the cut on which a tooth takes less than 0.3 of its chip",
         _ => "Holding against the greatest cutting force (1 = just holds with its factor)",
     }
 }
@@ -111,6 +115,58 @@ fn touch(of: &SetupCase<'_>, carve: &Carve, kind: &str, value: impl Fn(&MoveCut)
             "Material stands this far above the {kind}'s lower end within {clearance:.2} mm of it: more stick-out, a \
              slimmer cutter, or more room beside the wall."
         ))
+}
+
+/// Feed per tooth beyond the asked one that a cutter bears for a moment, as a ratio; on watch above the second.
+const OVERLOAD: [f64; 2] = [1.25, 1.05];
+/// A tooth that takes less than this share of its chip rubs and burns; so much of the way may be cut so, and so much before it
+/// is on watch: ramps and entries (common practice, no source).
+const RUBS: f64 = 0.3;
+const RUBBED: [f64; 2] = [0.5, 0.25];
+/// A move that falls or rises more steeply than this, mm in mm, is a way in or out: there the feed is that of plunging.
+const WAY_IN: f64 = 0.2;
+
+/// Feed per tooth as programmed, as a share of the shelf's chip load for the material that is cut; `None` in air.
+fn tooth_share(case: &Case<'_>, motion: &Motion, cut: &MoveCut) -> Option<f64> {
+    let (feed, cutter) = (motion.feed.filter(|_| removes(cut))?, case.cutter(motion.cutter)?);
+    let asked = if cut.resin { cutter.fz_resin } else { cutter.fz_wood } * case.evidence.machine.chip_load_share;
+    Some(feed / (speed(case, motion, cutter.rpm_max) * f64::from(cutter.flutes.max(1))) / asked)
+}
+
+fn tooth_load(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
+    // A narrow cut makes thinner chips than the feed per tooth.
+    let (value, at) = worst(of, carve, |_, m, c| {
+        let (Some(share), Some(cutter)) = (tooth_share(case, m, c), case.cutter(m.cutter)) else { return 0.0 };
+        let diameter = cutter.solid.diameter;
+        let ae = f64::from(c.removed_mm3) / (f64::from(c.deepest_mm) * m.length()).max(1e-9);
+        share * chip_greatest_mm(1.0, diameter, ae.min(diameter))
+    });
+    Check::at_most(of.id("tooth-load"), title("tooth-load"), value, OVERLOAD[0], "1")
+        .at(at.map_or_else(|| of.here(), |(r, m)| of.place(r, m)))
+        .watched(value > OVERLOAD[1])
+        .remedy("Lower the feed at this line, or raise the speed.")
+}
+
+fn rubbing(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
+    let (mut all, mut rubbed) = (0.0, 0.0);
+    let mut longest: Option<(f64, &Run, &Motion)> = None;
+    for (run, motion, cut) in pairs(of, carve).filter(|(_, m, _)| m.is_known()) {
+        let (length, rise) = (motion.length(), (motion.to[2] - motion.from[2]).abs());
+        let Some(share) = tooth_share(case, motion, cut).filter(|_| rise < WAY_IN * length) else { continue };
+        all += length;
+        if share < RUBS {
+            rubbed += length;
+            if longest.is_none_or(|l| length > l.0) {
+                longest = Some((length, run, motion));
+            }
+        }
+    }
+    let value = if all > 0.0 { rubbed / all } else { 0.0 };
+    Check::at_most(of.id("rubbing"), title("rubbing"), value, RUBBED[0], "1")
+        .at(longest.map_or_else(|| of.here(), |(_, r, m)| of.place(r, m)))
+        .watched(value > RUBBED[1])
+        .remedy("Raise the feed, or lower the speed of the spindle: a tooth that only rubs burns wood and melts resin.")
+        .assuming("chip loads as programmed; what the machine reaches in short moves is less")
 }
 
 /// Shear and tension of the joint under the peak force, with its factor, as a share of the strength.

@@ -6,14 +6,22 @@ use crate::envelope::{Envelope, Swept};
 use crate::skin::{FAR, Point, SPACING, spread, wear};
 use crate::verdict::{Check, Where};
 use base::{Cancelled, Progress};
-use glam::{DVec2, DVec3};
+use glam::{DAffine3, DVec2, DVec3};
 use rayon::prelude::*;
 
 /// A skin that leans less than this from upright counts as upright: either side's setup may have finished it.
 const UPRIGHT: f64 = 1e-3;
-/// Leftover allowed in a hollow that resin will hide, mm (rough passes at 10–20 % of the diameter; common practice, no
-/// source).
-const HOLLOW: f64 = 0.15;
+/// Leftover allowed in a hollow under opaque resin, which hides it, and under clear, mm: ridges of passes at 20 and 10 % of a
+/// quarter-inch ball, 0.06 and 0.02 mm, and what is left on where only the neck reaches (common practice, no source).
+const HOLLOW: [f64; 2] = [0.2, 0.15];
+/// Leftover allowed on flats and edges that later setups rely on, mm.
+const FEATURE: f64 = 0.1;
+/// What lies this near to a face of the stock lies on it, mm.
+const RAW: f64 = 0.05;
+/// Edges cut true lie no farther inside the stock's sides, mm.
+const TRUED: f64 = 3.0;
+/// A face is level if it leans less than this: cosine of 0.6°.
+const LEVEL: f64 = 0.99995;
 /// Points are left alone once they are below this share of the limit: only the greatest figure counts.
 const SETTLED: f64 = 0.25;
 /// Triangles handled together.
@@ -38,8 +46,53 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn Progress
     let on_piece = |p: &Point| skin.distance(p.at, near, &|n, _| n.dot(p.normal) > 0.9) <= near;
     let points = facing_up(target, of, false, &|_| true);
     // Only points that may be the worst are looked up on the piece: it takes as long as all the rest.
-    let wanted = Wanted { points, on_piece: &on_piece, upright_by_others: true };
+    let wanted = Wanted { points, on_piece: &on_piece, upright_by_others: true, perhaps_none: false };
     settle(case, of, (id, title, limit), wanted, progress).map(Some)
+}
+
+/// Standing left on flats and upright faces that a setup makes and that are no skin of the piece: notch and witnesses, the
+/// levelled face, the flange and its true edges. Later setups and the maker rely on them.
+pub(crate) fn judge_features(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn Progress) -> Result<Check, Cancelled> {
+    let (id, title) = (of.id("features"), "Material left on flats and edges that are relied on later");
+    let models = (case.model(&of.setup.target), case.model(&case.evidence.piece.model));
+    let (Some(target), Some(piece)) = models else {
+        return Ok(Check::uncomputed(id, title, "the model of the target or of the piece is missing"));
+    };
+    let skins: Vec<_> = case.evidence.casts.iter().filter_map(|c| case.model(&c.hollow)).chain([piece]).collect();
+    let skin = Bed::new(&skins, &of.frame.piece_to_workpiece);
+    // Beside a skin a ball leaves its fillet, which goes with the waste.
+    let balls = of.cutters().into_iter().filter_map(|n| case.cutter(Some(n))).map(|c| Envelope::of(&c.solid).ball);
+    let near = 2.0 * case.evidence.promise.chord + 1e-3 + balls.fold(0.0, f64::max);
+    let (low, high) = (of.frame.workpiece(of.setup.stock.min), of.frame.workpiece(of.setup.stock.max));
+    // Faces of the stock as it comes are nobody's to make.
+    let raw = |p: &Point| {
+        let on = |k: usize, at: f64| (p.at[k] - at).abs() < RAW;
+        on(2, high[2]) || (0..2).any(|k| on(k, low[k]) || on(k, high[k]))
+    };
+    // Where a skin is finished, flats and walls that are none of it are waste: the flange and the neck above it. The edges that
+    // are cut true are not.
+    let side = |p: &Point| (0..2).any(|k| p.at[k] - low[k] < TRUED || high[k] - p.at[k] < TRUED);
+    let flat = |p: &Point| (p.normal.z > LEVEL && !of.setup.finishes_skin) || (p.normal.z.abs() < UPRIGHT && side(p));
+    let mut points = facing_up(target, of, false, &|p| flat(p) && !raw(p));
+    points.retain(|p| p.at.z < high[2] + RAW);
+    let earlier = case.setups.iter().take_while(|s| s.setup.id != of.setup.id);
+    for other in earlier {
+        let Ok(strokes) = case.strokes(other) else { continue };
+        let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
+        let across = other.frame.piece_to_workpiece * of.frame.piece_to_workpiece.inverse();
+        let turned = |points: &mut [Point], by: &DAffine3| {
+            points.iter_mut().for_each(|p| {
+                p.at = by.transform_point3(p.at);
+                p.normal = by.transform_vector3(p.normal);
+            });
+        };
+        turned(&mut points, &across);
+        wear(&mut points, &sweeps, SETTLED * FEATURE, progress)?;
+        turned(&mut points, &across.inverse());
+    }
+    let apart = |p: &Point| skin.distance(p.at, near, &|_, _| true) > near;
+    let wanted = Wanted { points, on_piece: &apart, upright_by_others: false, perhaps_none: true };
+    settle(case, of, (id, title, FEATURE), wanted, progress)
 }
 
 /// The hollow of a cast, by all setups that carved before its pour.
@@ -54,16 +107,17 @@ pub(crate) fn judge_hollow(case: &Case<'_>, cast: u16, progress: &dyn Progress) 
     let Some(last) = carved.last() else {
         return Ok(Check::uncomputed(id, title, "no setup carves the hollow before its pour"));
     };
+    let limit = HOLLOW[usize::from(facts.translucent)];
     let body = Bed::new(&[piece], &last.frame.piece_to_workpiece);
     let mut points = facing_up(hollow, last, true, &|p| body.holds(p.at));
     for earlier in &carved[..carved.len() - 1] {
         if let Ok(strokes) = case.strokes(earlier) {
             let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
-            wear(&mut points, &sweeps, SETTLED * HOLLOW, progress)?;
+            wear(&mut points, &sweeps, SETTLED * limit, progress)?;
         }
     }
-    let wanted = Wanted { points, on_piece: &|_| true, upright_by_others: false };
-    settle(case, last, (id, title, HOLLOW), wanted, progress)
+    let wanted = Wanted { points, on_piece: &|_| true, upright_by_others: false, perhaps_none: false };
+    settle(case, last, (id, title, limit), wanted, progress)
 }
 
 /// Points to be judged.
@@ -73,6 +127,8 @@ struct Wanted<'a> {
     on_piece: &'a dyn Fn(&Point) -> bool,
     /// Whether what stands upright may have been finished from the other side.
     upright_by_others: bool,
+    /// Whether it is in order that no point counts.
+    perhaps_none: bool,
 }
 
 /// Points of a mesh that face up (or stand upright) in a setup and satisfy `wanted`. `inverted` for the mesh of a
@@ -109,7 +165,7 @@ fn settle(
     case: &Case<'_>,
     of: &SetupCase<'_>,
     (id, title, limit): (String, &str, f64),
-    Wanted { mut points, on_piece, upright_by_others }: Wanted<'_>,
+    Wanted { mut points, on_piece, upright_by_others, perhaps_none }: Wanted<'_>,
     progress: &dyn Progress,
 ) -> Result<Check, Cancelled> {
     let strokes = match case.strokes(of) {
@@ -123,6 +179,9 @@ fn settle(
     let within = points.iter().filter(|p| p.left <= limit);
     let settled: Option<&Point> = within.fold(None, |most, p| if more(most, p) { Some(p) } else { most });
     if settled.is_none() && open.is_empty() {
+        if perhaps_none {
+            return Ok(Check::at_most(id, title, 0.0, limit, "mm").at(of.here()));
+        }
         return Ok(Check::uncomputed(id, title, "no part of the finished skin faces up in this setup"));
     }
     if upright_by_others {

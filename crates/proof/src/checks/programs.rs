@@ -125,7 +125,7 @@ fn spin_up(case: &Case<'_>, of: &SetupCase<'_>) -> Check {
 }
 
 /// From an unknown place, at the beginning and after every stop, the tip must first rise, alone, above the stock, and only
-/// then move sideways.
+/// then move sideways. It stops, ends and lets the spindle run down only above the stock.
 fn rise(of: &SetupCase<'_>) -> Check {
     let top = of.setup.stock.max[2];
     let mut worst: Option<(f64, Where)> = None;
@@ -153,13 +153,22 @@ fn rise(of: &SetupCase<'_>) -> Check {
             }
         }
     }
-    let title = "Height above the stock of the first moves, at the beginning and after every stop";
+    for run in all(of) {
+        for &(line, tip) in run.rests.iter().filter(|(_, tip)| tip[2].is_finite()) {
+            if worst.as_ref().is_none_or(|w| tip[2] - top < w.0) {
+                let at = tip.iter().all(|v| v.is_finite()).then(|| of.on_piece(tip));
+                worst =
+                    Some((tip[2] - top, Where { program: Some(run.file.clone()), line: Some(line), at, ..of.here() }));
+            }
+        }
+    }
+    let title = "Height above the stock of the first moves, at every stop and after it, and at the end";
     let check = match worst {
         Some((left, place)) => Check::at_least(of.id("rise"), title, left, 0.0, "mm").at(place),
         None => Check::uncomputed(of.id("rise"), title, "no program moves"),
     };
     check.remedy(
-        "Begin the program, and go on after every stop, with a move of Z alone, straight up, clear of the stock.",
+        "Begin the program, and go on after every stop, with a move of Z alone, straight up, clear of the stock; stop and end only there.",
     )
 }
 

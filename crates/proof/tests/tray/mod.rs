@@ -270,7 +270,7 @@ pub(crate) fn with_resin() -> Evidence {
     e.setups.insert(0, setup("cavity", CAVITY, Face::Rim, false));
     e.programs.insert(CAVITY.into(), cavity_text());
     let c = (None, Some("band"));
-    let pour = Change::Pour { cast: 0, from: [24.0, 0.0], level: 21.0, dam_offset: 7.0, dam_height: 6.0 };
+    let pour = Change::Pour { cast: 0, from: vec![[24.0, 0.0]], level: 21.0, dam_offset: 7.0, dam_height: 6.0 };
     let mut middle = carve("cavity");
     middle.push(step("seal", StepKind::Seal, c, None));
     middle.push(step("dam", StepKind::Dam, c, None));

@@ -67,7 +67,7 @@ pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Work
         surface: "the spot marked R on the carrier, right of the flange".into(),
     };
     let notch = [-half.x + NOTCH_SIDE / 2.0, -half.y + NOTCH_SIDE / 2.0];
-    let look = look_round(shop, bench.safe_z, &spot, notch, "Is the notch here, front left?");
+    let look = look_round(shop, bench.safe_z, &spot, notch, &super::corner_words(shop, true));
     let setup = Setup {
         id: "inside".into(),
         title: "Inside, and the flange away".into(),

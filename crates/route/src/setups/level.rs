@@ -1,7 +1,9 @@
 //! Setup 2: resin and wood faced flush, rim face up, still on its pallet or tape.
 
 use super::cavity::marks;
-use super::{Bench, PlanFault, Planned, Shop, inspect, look_round, solid, spot_beside, stock_box, tape, zero};
+use super::{
+    Bench, PlanFault, Planned, Shop, inspect, look_round, solid, spot_beside, stock_box, tape, tape_foot, zero,
+};
 use crate::allowances::{NOTCH_SIDE, WITNESS_DEPTH, WITNESS_WORDS, witnesses};
 use crate::frame::Frame;
 use geom::{DVec3, Mesh};
@@ -44,7 +46,7 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
     let table_z = -(sizes.thickness() + shop.goods.tape_stack);
     let spot = spot_beside(shop, table_z, "the bare table beside the blank, right of it");
     let notch = [-half.x + NOTCH_SIDE / 2.0, -half.y + NOTCH_SIDE / 2.0];
-    let look = look_round(shop, bench.safe_z, &spot, notch, "Is the notch here, front left?");
+    let look = look_round(shop, bench.safe_z, &spot, notch, &super::corner_words(shop, true));
     let setup = Setup {
         id: "level".into(),
         title: "Resin and wood faced flush".into(),
@@ -58,7 +60,11 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
         work_offset: "G54".into(),
         holding: tape(
             shop,
-            "Still on the tape (or pallet) of the first setup. If it was let go, tape it again.".into(),
+            if shop.goods.pallet > 0.0 {
+                "Still on its pallet, as in the first setup.".into()
+            } else {
+                tape_foot(shop).says
+            },
             -sizes.thickness(),
         ),
         datums: Datums { A: "up".into(), B: "to the front (−Y)".into(), C: "to the left (−X)".into() },

@@ -175,13 +175,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     let table_z = -shop.goods.tape_stack;
     let spot = spot_beside(shop, table_z, "the bare table beside the blank, right of it");
     let notch = [-half.x + NOTCH_SIDE / 2.0, half.y - NOTCH_SIDE / 2.0];
-    let look = look_round(
-        shop,
-        bench.safe_z,
-        &spot,
-        notch,
-        "The notch is underneath now, at the back left corner: look from the side.",
-    );
+    let look = look_round(shop, bench.safe_z, &spot, notch, &super::corner_words(shop, false));
     let piece = shop.piece;
     let mid = sizes.height / 2.0;
     let inset = piece.outside_inset(mid);

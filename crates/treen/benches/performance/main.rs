@@ -124,7 +124,8 @@ fn through(job: &str, shop: Option<&str>, pitch: f64) -> (Arc<Plan>, Arc<Proof>,
 const TIDEPOOL: &str = include_str!("../../../../examples/tidepool/job.toml");
 
 fn by_pitch(out: &mut String) {
-    let measured: Vec<(f64, [f64; 2])> = PITCHES.into_iter().map(|pitch| (pitch, through(TIDEPOOL, None, pitch).2)).collect();
+    let measured: Vec<(f64, [f64; 2])> =
+        PITCHES.into_iter().map(|pitch| (pitch, through(TIDEPOOL, None, pitch).2)).collect();
     let most = greatest(measured.iter().map(|m| m.1[1]));
     let row = |&(pitch, [planned, proven]): &(f64, [f64; 2])| {
         vec![format!("{pitch} mm"), format!("{planned:.1} s"), format!("{proven:.1} s"), bar(proven, most)]
@@ -170,7 +171,9 @@ fn examples(out: &mut String) {
     let small = include_str!("../../../../examples/clover/shop.toml");
     let tray = include_str!("../../../../examples/pantry-tray/job.toml");
     let mut rows = Vec::new();
-    for (name, job, shop) in [("tidepool", TIDEPOOL, None), ("clover", clover, Some(small)), ("pantry-tray", tray, None)] {
+    for (name, job, shop) in
+        [("tidepool", TIDEPOOL, None), ("clover", clover, Some(small)), ("pantry-tray", tray, None)]
+    {
         let (plan, proof, [planned, proven]) = through(job, shop, 0.1);
         let worst = |kind: &str| {
             let of = proof.checks.iter().filter(|c| c.id.starts_with(kind));
@@ -190,7 +193,15 @@ fn examples(out: &mut String) {
             plan.programs.values().map(|text| text.lines().count()).sum::<usize>().to_string(),
         ]);
     }
-    let head =
-        ["example", "planned", "proven at 0.1 mm", "worst gouge (0.02 mm)", "most left over", "holding (1)", "machine", "lines"];
+    let head = [
+        "example",
+        "planned",
+        "proven at 0.1 mm",
+        "worst gouge (0.02 mm)",
+        "most left over",
+        "holding (1)",
+        "machine",
+        "lines",
+    ];
     table(out, "The examples", &head, &rows);
 }

@@ -1,6 +1,7 @@
 //! Plane sections of closed meshes.
 
-use geom::{DVec3, Mesh};
+use crate::mesh::Mesh;
+use glam::DVec3;
 use std::collections::BTreeMap;
 
 /// An edge of a mesh: its corners, the lower index first.
@@ -8,7 +9,7 @@ type Edge = (u32, u32);
 
 /// The axis a mesh is cut across.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Across {
+pub enum Across {
     /// An upright cut; its rings are (x, z).
     Y,
     /// A level cut; its rings are (x, y).
@@ -31,7 +32,7 @@ impl Across {
 }
 
 /// Closed rings of the section of a closed mesh at a place of the axis, where no corner of the mesh should lie.
-pub(crate) fn slice(mesh: &Mesh, across: Across, at: f64) -> Vec<Vec<[f64; 2]>> {
+pub fn slice(mesh: &Mesh, across: Across, at: f64) -> Vec<Vec<[f64; 2]>> {
     // From each edge of the mesh that is crossed to the next one, walking each triangle in its own sense.
     let mut next: BTreeMap<Edge, (Edge, [f64; 2])> = BTreeMap::new();
     let above = |v: u32| across.height(mesh.vertices[v as usize]) > at;
@@ -71,12 +72,11 @@ pub(crate) fn slice(mesh: &Mesh, across: Across, at: f64) -> Vec<Vec<[f64; 2]>> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fixture;
 
     #[test]
     fn sections_of_a_tray_have_their_areas() {
-        let solid = fixture::block([-90.0, -60.0, 0.0], [90.0, 60.0, 40.0]);
-        let tray = solid.minus(&fixture::block([-80.0, -50.0, 7.0], [80.0, 50.0, 50.0])).unwrap();
+        let solid = Mesh::cuboid(DVec3::new(-90.0, -60.0, 0.0), DVec3::new(90.0, 60.0, 40.0));
+        let tray = solid.minus(&Mesh::cuboid(DVec3::new(-80.0, -50.0, 7.0), DVec3::new(80.0, 50.0, 50.0))).unwrap();
         let area = |across, at| -> f64 {
             let ring_area = |ring: &Vec<[f64; 2]>| {
                 let cross = |k: usize| {
