@@ -246,7 +246,12 @@ pub(crate) fn layup(plan: &Plan) -> Option<Drawing> {
     for board in &plan.blank.boards {
         view.area(&[rectangle(end(board.min), end(board.max))], pale(plan.wood_colour));
         let middle = (end(board.min) + end(board.max)) / 2.0;
-        view.text(middle, &mm(board.max[1] - board.min[1]).print(plan.units));
+        let width = board.max[1] - board.min[1];
+        let label = mm(width).print(plan.units);
+        // A narrow strip has no room for its size; the cut list has it.
+        if label.chars().count() as f64 * 0.5 * f64::from(view.text) < width {
+            view.text(middle, &label);
+        }
     }
     let step = f64::from(view.text);
     let size = |length: f64| mm(length).print(plan.units);

@@ -221,6 +221,8 @@ fn unreadable_and_strange_programs_fail() {
     let mut e = tray(false);
     e.programs.remove("programs/look.nc");
     fails(&proof(&e), "look-first.tray");
+    let p = with_text(tray(false), "programs/look.nc", |t| t.replacen("M0\n", "", 1));
+    fails(&p, "look-first.tray");
     let p = with_text(tray(false), "programs/look.nc", |t| t.replacen("M0", "M3 S9000\nM0", 1));
     fails(&p, "look-first.tray");
 }

@@ -10,6 +10,7 @@ mod choose;
 mod concave;
 mod cost;
 mod frame;
+mod gentle;
 mod goods;
 mod layup;
 mod ledger;

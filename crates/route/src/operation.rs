@@ -5,7 +5,7 @@ use crate::frame::Frame;
 use base::{Cancelled, Quiet};
 use paths::Move;
 use trade::shelf::{Cutter, Machine};
-use workpiece::{Sweep, Workpiece};
+use workpiece::{MoveCut, Sweep, Workpiece};
 
 /// One operation of a setup.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,7 +23,25 @@ pub(crate) struct Operation {
 /// Chords of arcs on the planner's workpiece lie within this of the arc, mm; the columns there are far coarser.
 const ARC_CHORD: f64 = 0.02;
 
-/// Takes away what the operation cuts.
+/// A straight stretch of the path, program frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Chord {
+    /// From.
+    pub(crate) from: [f64; 3],
+    /// To.
+    pub(crate) to: [f64; 3],
+    /// Index of the move that it belongs to.
+    pub(crate) of: usize,
+}
+
+impl Chord {
+    /// Its length, mm.
+    pub(crate) fn length(&self) -> f64 {
+        (0..3).map(|k| (self.to[k] - self.from[k]).powi(2)).sum::<f64>().sqrt()
+    }
+}
+
+/// Takes away what the operation cuts, and says what each stretch of the path took.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -33,30 +51,32 @@ pub(crate) fn carry_out(
     cutter: &Cutter,
     machine: &Machine,
     moves: &[Move],
-) -> Result<(), Cancelled> {
+) -> Result<Vec<(Chord, MoveCut)>, Cancelled> {
     let shift = frame.workpiece_shift();
-    let sweeps: Vec<Sweep> = straight(moves)
-        .windows(2)
-        .map(|w| Sweep { from: [w[0][0], w[0][1], w[0][2] + shift], to: [w[1][0], w[1][1], w[1][2] + shift] })
-        .collect();
+    let lifted = |p: [f64; 3]| [p[0], p[1], p[2] + shift];
+    let chords = chords(moves);
+    let sweeps: Vec<Sweep> = chords.iter().map(|c| Sweep { from: lifted(c.from), to: lifted(c.to) }).collect();
     let clear = workpiece::cut::Clearances { shank: 0.2, holder: 2.0 };
-    workpiece.cut(&cutter.solid_in(machine), &sweeps, clear, &Quiet)?;
-    Ok(())
+    let report = workpiece.cut(&cutter.solid_in(machine), &sweeps, clear, &Quiet)?;
+    Ok(chords.into_iter().zip(report.moves).collect())
 }
 
-/// The corners of the path, arcs as chords.
-fn straight(moves: &[Move]) -> Vec<[f64; 3]> {
-    let mut points: Vec<[f64; 3]> = Vec::with_capacity(moves.len() + 1);
-    for m in moves {
-        match *m {
-            Move::Rapid { to } | Move::Feed { to, .. } => points.push(to),
-            Move::Arc { to, centre, ccw, .. } => {
-                let Some(&from) = points.last() else { continue };
-                arc(&mut points, from, to, centre, ccw);
-            }
+/// The path, arcs as chords.
+fn chords(moves: &[Move]) -> Vec<Chord> {
+    let mut chords: Vec<Chord> = Vec::with_capacity(moves.len());
+    let mut at: Option<[f64; 3]> = None;
+    for (of, m) in moves.iter().enumerate() {
+        let mut points = Vec::new();
+        match (*m, at) {
+            (Move::Arc { to, centre, ccw, .. }, Some(from)) => arc(&mut points, from, to, centre, ccw),
+            _ => points.push(m.to()),
+        }
+        for to in points {
+            chords.extend(at.map(|from| Chord { from, to, of }));
+            at = Some(to);
         }
     }
-    points
+    chords
 }
 
 fn arc(points: &mut Vec<[f64; 3]>, from: [f64; 3], to: [f64; 3], centre: [f64; 2], ccw: bool) {

@@ -9,6 +9,7 @@ pub(crate) mod tray;
 use crate::allowances::{Allowances, CLEARANCE};
 use crate::choose::{Speeds, speeds};
 use crate::frame::Frame;
+use crate::gentle::{Grip, gentled};
 use crate::operation::{Operation, carry_out};
 use base::{Cancelled, Progress};
 use geom::{DVec2, DVec3, Mesh, Region};
@@ -122,12 +123,20 @@ pub(crate) struct Bench<'s, 'w> {
     pub(crate) operations: Vec<Operation>,
     /// Height of the clearance plane, program frame.
     pub(crate) safe_z: f64,
+    /// What holds the work.
+    pub(crate) holding: Holding,
 }
 
 impl<'s, 'w> Bench<'s, 'w> {
     /// Starts a setup; `top` is the greatest height of the stock in the program's frame.
-    pub(crate) fn new(shop: &'s Shop<'s>, frame: Frame, workpiece: &'w mut Workpiece, top: f64) -> Self {
-        Self { shop, frame, workpiece, operations: Vec::new(), safe_z: top + CLEARANCE }
+    pub(crate) fn new(
+        shop: &'s Shop<'s>,
+        frame: Frame,
+        workpiece: &'w mut Workpiece,
+        top: f64,
+        holding: Holding,
+    ) -> Self {
+        Self { shop, frame, workpiece, operations: Vec::new(), safe_z: top + CLEARANCE, holding }
     }
 
     /// What the strategies are told for this cutter.
@@ -160,7 +169,9 @@ impl<'s, 'w> Bench<'s, 'w> {
     ) -> Result<(), Cancelled> {
         self.shop.progress.go_on()?;
         let moves = if self.shop.machine.arcs { paths::fitted(&moves, FIT_TOLERANCE) } else { moves };
-        carry_out(self.workpiece, &self.frame, cutter, self.shop.machine, &moves)?;
+        let took = carry_out(self.workpiece, &self.frame, cutter, self.shop.machine, &moves)?;
+        let grip = Grip { holding: &self.holding, cutter, speeds: &speeds, wood: self.shop.wood };
+        let moves = gentled(moves, &took, &grip);
         if moves.iter().any(|m| !matches!(m, Move::Rapid { .. })) {
             self.operations.push(Operation { title: title.to_owned(), cutter: cutter.number, speeds, moves });
         }
@@ -194,7 +205,10 @@ pub(crate) fn zero(edges: &str, half: DVec2, within: f64, z: ZeroAxis) -> Zero {
     let axis = |name: &str, half: f64| ZeroAxis {
         surface: format!("the middle between the two {edges} edges across {name}"),
         set_to: 0.0,
-        check_surface: format!("either {edges} edge across {name}"),
+        check_surface: format!(
+            "either {edges} edge across {name} ({} with a minus)",
+            if name == "X" { "the left one reads" } else { "the front one reads" }
+        ),
         expect: half,
         within,
     };

@@ -190,7 +190,10 @@ fn look_first(of: &SetupCase<'_>) -> Check {
         return Check::uncomputed(id, title, "no height is known");
     };
     let left = lowest.to[2] - of.setup.stock.max[2];
-    Check::at_least(id, title, if run.stops == 0 { -1.0 } else { left }, 0.0, "mm")
+    // Every place that it goes to is a place to look at.
+    let goes = |m: &&Motion| (0..2).any(|k| m.to[k].is_finite() && m.from[k] != m.to[k]);
+    let looks = run.motions.iter().filter(goes).count();
+    Check::at_least(id, title, if run.stops == 0 || run.stops < looks { -1.0 } else { left }, 0.0, "mm")
         .at(of.place(run, lowest))
         .remedy("It must stop at every place it shows and stay above the stock.")
 }

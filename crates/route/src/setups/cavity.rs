@@ -17,6 +17,8 @@ use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
 
 /// Stock left in hollows by roughing, mm.
 const HOLLOW_ALLOWANCE: f64 = 0.3;
+/// More left by the ball where it roughs what is narrow, mm: the steps that the roughing cutter left are not for it.
+const REST: f64 = 1.2;
 /// Stepover of the ball in a hollow as a fraction of its diameter: under opaque resin it is hidden, clear resin shows marks.
 const HOLLOW_STEPOVER: [f64; 2] = [0.15, 0.10];
 /// Greatest distance of the ball's path in a hollow from its true course, mm: looser than on skin that shows.
@@ -73,7 +75,7 @@ pub(crate) fn cavity(
         target = solid(target.minus(&cast.hollow), "the blank with its hollows")?;
     }
 
-    let mut bench = Bench::new(shop, frame, workpiece, 0.0);
+    let mut bench = Bench::new(shop, frame, workpiece, 0.0, tape_foot(shop));
     let (work, s) = bench.work(cutters.rough, false);
     let mut moves = Vec::new();
     let rough = &cutters.rough.solid;
@@ -119,7 +121,7 @@ pub(crate) fn cavity(
                 within: &within,
                 top_z: from,
                 bottom_z: to,
-                step_down: shop.step_down(cutters.rough),
+                step_down: shop.held_step_down(cutters.rough, &s, &bench.holding, from),
                 stepover: STEPOVER,
                 diameter: rough.diameter,
                 relief: relief(cutters.rough, -bottom),
@@ -132,6 +134,24 @@ pub(crate) fn cavity(
     }
 
     let ball = &cutters.ball.solid;
+    // Where the roughing cutter found no room all still stands: the ball takes it level by level, too.
+    let (work, s) = bench.work(cutters.ball, false);
+    let moves = roughing(
+        &Roughing {
+            location: &CutterLocation::new(&seen, ball, HOLLOW_ALLOWANCE + REST),
+            stock: &bench.stock(),
+            within: &within,
+            top_z: 0.0,
+            bottom_z: bottom + HOLLOW_ALLOWANCE + REST + ABOVE_PLANE,
+            step_down: shop.held_step_down(cutters.ball, &s, &bench.holding, 0.0),
+            stepover: STEPOVER,
+            diameter: ball.diameter,
+            relief: relief(cutters.ball, -bottom),
+        },
+        &work,
+        shop.progress,
+    )?;
+    bench.keep("rough what is narrow", cutters.ball, s, moves)?;
     let stepover = HOLLOW_STEPOVER[usize::from(look.translucent)] * ball.diameter;
     let hollows = hollow_plan(shop, casts);
     // Upright walls are made by the side of the ball: higher up it would only roll over their edges. Below the reach of
@@ -185,7 +205,7 @@ pub(crate) fn cavity(
         table_z,
         machine_table_z: table_z - shop.goods.pallet,
         work_offset: "G54".into(),
-        holding: tape_foot(shop),
+        holding: bench.holding,
         datums: Datums { A: "up".into(), B: "to the front (−Y)".into(), C: "to the left (−X)".into() },
         zero: zero(
             "sawn",

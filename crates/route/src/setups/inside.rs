@@ -52,8 +52,8 @@ pub(crate) struct Cutters<'a> {
 pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Workpiece) -> Result<Planned, PlanFault> {
     let sizes = shop.sizes;
     let frame = Frame { face_up: Face::Rim, zero_z: sizes.levelled_z() };
-    let mut bench = Bench::new(shop, frame, workpiece, 0.0);
     let holding = foot_joint(shop);
+    let mut bench = Bench::new(shop, frame, workpiece, 0.0, holding.clone());
     hollow_out(shop, cutters, &mut bench, (&block_without_inside(shop)?, sizes.levelled_z()), &holding)?;
     flange_to_chips(shop, cutters.rough, &mut bench, &holding)?;
     round_the_rim(shop, cutters.ball, &mut bench)?;

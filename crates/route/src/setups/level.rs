@@ -25,7 +25,16 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
     let half = sizes.half;
     let frame = Frame { face_up: Face::Rim, zero_z: sizes.face_z() };
     let top = sizes.overpour;
-    let mut bench = Bench::new(shop, frame, workpiece, top);
+    let holding = tape(
+        shop,
+        if shop.goods.pallet > 0.0 {
+            "Still on its pallet, as in the first setup.".into()
+        } else {
+            tape_foot(shop).says
+        },
+        -sizes.thickness(),
+    );
+    let mut bench = Bench::new(shop, frame, workpiece, top, holding);
     let (work, s) = bench.work(facer, true);
     let moves = facing(
         &Facing {
@@ -58,15 +67,7 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
         table_z,
         machine_table_z: table_z - shop.goods.pallet,
         work_offset: "G54".into(),
-        holding: tape(
-            shop,
-            if shop.goods.pallet > 0.0 {
-                "Still on its pallet, as in the first setup.".into()
-            } else {
-                tape_foot(shop).says
-            },
-            -sizes.thickness(),
-        ),
+        holding: bench.holding,
         datums: Datums { A: "up".into(), B: "to the front (−Y)".into(), C: "to the left (−X)".into() },
         zero: zero(
             "sawn",

@@ -55,7 +55,8 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     let frame = Frame { face_up: Face::Foot, zero_z: sizes.levelled_z() };
     let top = frame.z(-sizes.beyond_foot);
     let foot = frame.z(0.0);
-    let mut bench = Bench::new(shop, frame, workpiece, top);
+    let holding = tape_rim(shop);
+    let mut bench = Bench::new(shop, frame, workpiece, top, holding.clone());
 
     let (work, s) = bench.work(cutters.facer, false);
     let moves = facing(
@@ -109,7 +110,6 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     // The ball's surface does not wait for what roughing leaves.
     let (work, s) = bench.work(cutters.rough, shop.resin);
     let stock = bench.stock();
-    let holding = tape_rim(shop);
     let step_down = shop.held_step_down(cutters.rough, &s, &holding, foot);
     let rough_out = || {
         let location = CutterLocation::new(&frame.to_program(&thin), rough, ALLOWANCE);

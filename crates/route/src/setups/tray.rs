@@ -37,7 +37,8 @@ pub(crate) fn tray(
     let frame = Frame { face_up: Face::Rim, zero_z: sizes.levelled_z() };
     let rim = frame.z(piece.height);
     let foot = frame.z(0.0);
-    let mut bench = Bench::new(shop, frame, workpiece, 0.0);
+    let holding = tape_foot(shop);
+    let mut bench = Bench::new(shop, frame, workpiece, 0.0, holding.clone());
 
     let (work, s) = bench.work(facer, false);
     let moves = facing(
@@ -55,7 +56,6 @@ pub(crate) fn tray(
 
     let block = Mesh::cuboid(DVec3::new(-half.x, -half.y, 0.0), DVec3::new(half.x, half.y, piece.height));
     let block = solid(block.minus(&piece.inside_body(piece.height + 1.0)), "the block without the inside")?;
-    let holding = tape_foot(shop);
     hollow_out(shop, cutters, &mut bench, (&block, piece.height), &holding)?;
 
     let skin = |top: f64| Mesh::cuboid(DVec3::new(-half.x, -half.y, 0.0), DVec3::new(half.x, half.y, top));

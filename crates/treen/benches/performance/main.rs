@@ -138,10 +138,9 @@ fn by_size(out: &mut String) {
     let job = |diameter: u32| {
         format!(
             "title = \"bowl\"\nunits = \"mm\"\n[piece]\noutline = {{ kind = \"circle\", diameter = {diameter} }}\n\
-             height = 40\nwall = 6\nfloor = 7\nfloor_radius = 14\noutside = {{ kind = \"round\", foot_inset = {} }}\n\
+             height = 40\nwall = 6\nfloor = 7\nfloor_radius = 14\noutside = {{ kind = \"round\", foot_inset = 20 }}\n\
              inside = {{ kind = \"follow\" }}\nfoot = {{ kind = \"pad\" }}\n[blank]\nwood = \"sugar maple\"\nboards = \"8/4\"\n\
-             [route]\nkind = \"two-sided\"\nscallop = 0.02\nfinish = \"hardening oil\"\n",
-            diameter / 6
+             [route]\nkind = \"two-sided\"\nscallop = 0.02\nfinish = \"hardening oil\"\n"
         )
     };
     let measured: Vec<(u32, usize, [f64; 2])> = DIAMETERS
