@@ -273,7 +273,7 @@ pub struct CastDoc {
 pub struct LayerDoc {
     /// Depth, mm.
     pub depth_mm: f64,
-    /// Volume, ml.
+    /// Volume to mix for it, losses included.
     pub volume_ml: f64,
     /// Resin part, g.
     pub resin_g: f64,
