@@ -382,7 +382,7 @@ fn casting(c: &Content<'_>, route: &mut Route) {
             .gives("dam stands, level")
             .says(format!(
                 "Dam {} long in all, at least {} from the hollow all round (round the inside of a ring too), {} high or more, release tape inside, seams sealed.",
-                c.length(cast.dam_length),
+                c.job.units.near(cast.dam_length),
                 c.length(crate::allowances::DAM_OFFSET),
                 c.length(height)
             ))
