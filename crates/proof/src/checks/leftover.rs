@@ -11,9 +11,9 @@ use rayon::prelude::*;
 
 /// A skin that leans less than this from upright counts as upright: either side's setup may have finished it.
 const UPRIGHT: f64 = 1e-3;
-/// Leftover allowed in a hollow under opaque resin, which hides it, and under clear, mm: ridges of passes at 20 and 10 % of a
-/// quarter-inch ball, 0.06 and 0.02 mm, and what is left on where only the neck reaches (common practice, no source).
-const HOLLOW: [f64; 2] = [0.2, 0.15];
+/// Leftover allowed in a hollow under opaque resin, which hides it, and under clear, where it shows, mm (common practice, no
+/// source). Roughing alone may leave 0.5 mm.
+const HOLLOW: [f64; 2] = [0.3, 0.15];
 /// Leftover allowed on flats and edges that later setups rely on, mm.
 const FEATURE: f64 = 0.1;
 /// What lies this near to a face of the stock lies on it, mm.
