@@ -1,7 +1,8 @@
 //! Plane sections of closed meshes.
 
 use crate::mesh::Mesh;
-use glam::DVec3;
+use crate::plane::{Region, Ring};
+use glam::{DVec2, DVec3};
 use std::collections::BTreeMap;
 
 /// An edge of a mesh: its corners, the lower index first.
@@ -67,6 +68,17 @@ pub fn slice(mesh: &Mesh, across: Across, at: f64) -> Vec<Vec<[f64; 2]>> {
         }
     }
     rings
+}
+
+/// The level section of a closed mesh at a height where none of its corners lies.
+pub fn level(mesh: &Mesh, z: f64) -> Region {
+    let ring = |points: Vec<[f64; 2]>| Ring(points.into_iter().map(DVec2::from_array).collect());
+    let mut region = Region { rings: slice(mesh, Across::Z, z).into_iter().map(ring).collect() };
+    // The rings are walked in the sense of the triangles; outer ones go counter-clockwise in a region.
+    if region.area() < 0.0 {
+        region.rings.iter_mut().for_each(|ring| ring.0.reverse());
+    }
+    region
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! The shop sheet as one HTML file: pictures inside, no script, made to print.
 
+use crate::picture::png_size;
 use crate::sheet::{Block, Cell, Mark, Paper, Picture, Sheet, Table};
 use crate::threemf::xml;
 use std::fmt::Write as _;
@@ -93,9 +94,7 @@ fn write_block(out: &mut String, sheet: &Sheet, block: &Block) {
 /// A picture shows its bytes where it comes first; later it refers to them, so that they are in the file once.
 fn write_picture(out: &mut String, sheet: &Sheet, path: &str, caption: &str) {
     let Some(png) = sheet.pictures.get(path) else { return };
-    let number = |at: usize| png.get(at..at + 4).map_or(1, |b| u32::from_be_bytes([b[0], b[1], b[2], b[3]]));
-    // Width and height in the header of a PNG file (PNG specification, 11.2.2).
-    let (w, h) = (number(16), number(20));
+    let [w, h] = png_size(png).unwrap_or([3, 2]);
     let id = path.replace(['/', '.'], "-");
     let caption = xml(caption);
     let _ = write!(out, "<svg viewBox=\"0 0 {w} {h}\" role=\"img\"><title>{caption}</title>");

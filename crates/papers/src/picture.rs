@@ -77,6 +77,12 @@ fn png_bytes(pixels: &[u8], width: usize, height: usize) -> Result<Vec<u8>, Pape
     Ok(out)
 }
 
+/// Width and height of a PNG, from its header (ISO/IEC 15948 §11.2.2).
+pub(crate) fn png_size(png: &[u8]) -> Option<[u32; 2]> {
+    let number = |at: usize| png.get(at..at + 4).map(|b| u32::from_be_bytes([b[0], b[1], b[2], b[3]]));
+    number(16).zip(number(20)).filter(|(_, h)| *h > 0).map(|(w, h)| [w, h])
+}
+
 /// A pinhole far away.
 struct Camera {
     eye: Vec3,

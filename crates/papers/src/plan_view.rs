@@ -3,7 +3,7 @@
 
 use crate::drawing::{Anchor, Drawing, INK, Shape, arrow};
 use base::mm;
-use geom::slice::{Across, slice};
+use geom::slice::level;
 use geom::{DAffine3, DVec2, DVec3, Mesh, Region, Ring};
 use route::Plan;
 use workpiece::{Change, Setup};
@@ -89,22 +89,8 @@ fn pale(c: [u8; 3]) -> [u8; 3] {
     c.map(|v| 255 - ((255 - u16::from(v)) * 2 / 5) as u8)
 }
 
-fn rectangle(low: DVec2, high: DVec2) -> Ring {
-    Ring(vec![low, DVec2::new(high.x, low.y), high, DVec2::new(low.x, high.y)])
-}
-
-/// A level section of a mesh; its outer rings go counter-clockwise.
-fn level(mesh: &Mesh, z: f64) -> Vec<Ring> {
-    let ring = |points: &Vec<[f64; 2]>| Ring(points.iter().map(|p| DVec2::from_array(*p)).collect());
-    let mut rings: Vec<Ring> = slice(mesh, Across::Z, z).iter().map(ring).collect();
-    if rings.iter().map(Ring::area).sum::<f64>() < 0.0 {
-        rings.iter_mut().for_each(|r| r.0.reverse());
-    }
-    rings
-}
-
 /// Just below the top of a mesh.
-fn top(mesh: &Mesh) -> Option<Vec<Ring>> {
+fn top(mesh: &Mesh) -> Option<Region> {
     let (_, high) = mesh.bounds()?;
     Some(level(mesh, high.z - BELOW))
 }
@@ -123,9 +109,9 @@ impl Above {
         let plane = |p: [f64; 3]| DVec2::new(p[0], p[1]);
         let (low, high) = (plane(setup.stock.min), plane(setup.stock.max));
         let mut above = Self { view: View::over(low.min(with), high.max(with)), to_program, stock: [low, high] };
-        above.view.area(&[rectangle(low, high)], pale(plan.wood_colour));
-        if let Some(rings) = plan.models.get("models/piece").and_then(top) {
-            for ring in &rings {
+        above.view.area(&Region::rectangle(low, high).rings, pale(plan.wood_colour));
+        if let Some(section) = plan.models.get("models/piece").and_then(top) {
+            for ring in &section.rings {
                 let moved = Ring(ring.0.iter().map(|p| above.place(p.extend(0.0))).collect());
                 above.view.ring(&moved, SOFT, 0.07);
             }
@@ -212,7 +198,7 @@ pub(crate) fn inspect(plan: &Plan, setup: &Setup) -> Drawing {
 /// The hollow of a cast, its dam and where to pour, in the setup that carved it.
 pub(crate) fn dam(plan: &Plan, cast: usize, setup: &Setup) -> Option<Drawing> {
     let named = &plan.casts.get(cast)?;
-    let mouth = Region { rings: top(plan.models.get(&format!("models/cast-{}-hollow", named.name))?)? };
+    let mouth = top(plan.models.get(&format!("models/cast-{}-hollow", named.name))?)?;
     let (from, offset) = plan.steps.iter().find_map(|s| match &s.change {
         Some(Change::Pour { cast: c, from, dam_offset, .. }) if usize::from(*c) == cast => Some((from, *dam_offset)),
         _ => None,
@@ -244,7 +230,7 @@ pub(crate) fn layup(plan: &Plan) -> Option<Drawing> {
     }
     let mut view = View::over(low, high);
     for board in &plan.blank.boards {
-        view.area(&[rectangle(end(board.min), end(board.max))], pale(plan.wood_colour));
+        view.area(&Region::rectangle(end(board.min), end(board.max)).rings, pale(plan.wood_colour));
         let middle = (end(board.min) + end(board.max)) / 2.0;
         let width = board.max[1] - board.min[1];
         let label = mm(width).print(plan.units);

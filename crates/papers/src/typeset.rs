@@ -2,6 +2,7 @@
 
 use crate::PapersError;
 use crate::drawing::{Anchor, Drawing, Shape};
+use crate::picture::png_size;
 use crate::sheet::{Block, Cell, Mark, Paper, Picture, Sheet, Table};
 use skrifa::instance::{LocationRef, Size};
 use skrifa::metrics::GlyphMetrics;
@@ -229,13 +230,9 @@ fn moved(item: &Item, dx: f32, dy: f32) -> Item {
     item
 }
 
-/// Width over height of a PNG, from its header (ISO/IEC 15948 §11.2.2).
+/// Width over height of a PNG.
 fn aspect(png: &[u8]) -> f32 {
-    let number = |at: usize| png.get(at..at + 4).map(|b| u32::from_be_bytes([b[0], b[1], b[2], b[3]]));
-    match (number(16), number(20)) {
-        (Some(w), Some(h)) if h > 0 => w as f32 / h as f32,
-        _ => 1.5,
-    }
+    png_size(png).map_or(1.5, |[w, h]| w as f32 / h as f32)
 }
 
 struct Setter<'a> {

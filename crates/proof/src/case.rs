@@ -115,6 +115,11 @@ impl SetupCase<'_> {
         Where { setup: Some(self.setup.id.clone()), program: Some(run.file.clone()), line: Some(motion.line), at }
     }
 
+    /// The place of a move, or the setup where there is none.
+    pub(crate) fn place_of(&self, at: Option<(&Run, &Motion)>) -> Where {
+        at.map_or_else(|| self.here(), |(run, motion)| self.place(run, motion))
+    }
+
     /// A point of the program's frame on the piece.
     pub(crate) fn on_piece(&self, at: [f64; 3]) -> [f64; 3] {
         self.frame.program_to_piece.transform_point3(DVec3::from_array(at)).to_array()

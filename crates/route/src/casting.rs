@@ -6,8 +6,8 @@ use crate::ledger::Ledger;
 use crate::plan::{CastLayer, CastPlan};
 use base::{Figure, Input, Report, Source};
 use geom::mesh::SolidError;
-use geom::slice::{Across, slice};
-use geom::{DVec2, DVec3, Mesh, Region, Ring};
+use geom::slice::level as level_section;
+use geom::{DVec3, Mesh, Region, Ring};
 use job::CastSpec;
 use shape::cast::Cast;
 use std::collections::{BTreeMap, BTreeSet};
@@ -40,6 +40,7 @@ pub(crate) fn cast_plan(of: &Casting<'_>, sizes: &Allowances, ledger: &mut Ledge
     let hollow_ml = cast.hollow.volume() / 1000.0;
     let in_piece_ml = cast.in_piece.volume() / 1000.0;
     let poured_ml = poured.volume() / 1000.0;
+    let ring = dam(&cast.hollow, sizes);
     let reserve = to_buy_g(1.0, 1.0, 0.0);
     let to_mix_ml = poured_ml * reserve;
     figures.put(
@@ -50,7 +51,7 @@ pub(crate) fn cast_plan(of: &Casting<'_>, sizes: &Allowances, ledger: &mut Ledge
             "V = hollow + inside of the dam · over-pour",
             vec![
                 Input::literal(hollow_ml, "ml", "enclosed by the hollow's skin up to face A (divergence theorem)"),
-                Input::literal(dam(&cast.hollow, sizes).area(), "mm²", "inside of the dam on face A"),
+                Input::literal(ring.area(), "mm²", "inside of the dam on face A"),
                 Input::figure("pour.over"),
             ],
             Source::Derived,
@@ -125,7 +126,7 @@ pub(crate) fn cast_plan(of: &Casting<'_>, sizes: &Allowances, ledger: &mut Ledge
         seal_g,
         pigment_g: mass * spec.pigment.value,
         level,
-        dam_length: dam(&cast.hollow, sizes).rings.iter().map(Ring::perimeter).sum(),
+        dam_length: ring.rings.iter().map(Ring::perimeter).sum(),
         crossing_deg: cast.crossing_deg,
     })
 }
@@ -208,13 +209,7 @@ fn layer(depth: f64, ml: f64, resin: &Resin) -> CastLayer {
 /// Where to pour a layer up to `level`: one point in each part of the hollow that is not joined to the others below it.
 pub(crate) fn pour_points(cast: &Cast, level: f64) -> Vec<[f64; 2]> {
     let Some((_, high)) = cast.hollow.bounds() else { return Vec::new() };
-    let rings = slice(&cast.hollow, Across::Z, level.min(high.z) - UNDER_LEVEL);
-    let mut section = Region {
-        rings: rings.into_iter().map(|ring| Ring(ring.into_iter().map(DVec2::from_array).collect())).collect(),
-    };
-    if section.area() < 0.0 {
-        section.rings.iter_mut().for_each(|ring| ring.0.reverse());
-    }
+    let section = level_section(&cast.hollow, level.min(high.z) - UNDER_LEVEL);
     let point = |part: &Region| match part.contains(cast.pour_at) {
         true => Some(cast.pour_at),
         false => part.inner_point(),

@@ -4,7 +4,6 @@ use crate::choose::Speeds;
 use crate::operation::Chord;
 use paths::Move;
 use trade::figures::cutting::{Cut, Resistance};
-use trade::figures::holding::Pull;
 use trade::shelf::{Cutter, Wood};
 use workpiece::{Holding, MoveCut};
 
@@ -86,8 +85,7 @@ impl Grip<'_> {
                 fz: share * feed / (self.speeds.rpm * flutes),
                 rpm: self.speeds.rpm,
             };
-            let (lateral_n, lift_n) = (cut.lateral_n(material), cut.lift_n(material, self.cutter.helix_deg));
-            self.holding.used(Pull { lateral_n, lift_n, height })
+            self.holding.used(cut.pull(material, self.cutter.helix_deg, height))
         };
         let shares = (0..=TRIED).map(|k| 1.0 - (1.0 - SLOWEST) * f64::from(k) / f64::from(TRIED));
         shares.into_iter().find(|share| used(*share) <= BEARS).unwrap_or(SLOWEST)

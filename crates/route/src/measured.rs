@@ -33,6 +33,8 @@ pub(crate) fn planned_chain(sizes: &Allowances) -> Planned {
 /// The chain of heights as far as it was measured, the rest as planned. All in mm.
 struct Known {
     plan: Planned,
+    /// Depth of the witnesses as cut.
+    cut: [f64; 2],
     level: Levelled,
     tape: f64,
     rim: f64,
@@ -50,7 +52,7 @@ impl Known {
         let tape = one(measured.tape, goods.tape_stack);
         // What levelling took off beyond the plan is missing from A.
         let rim = one(measured.foot_to_rim, plan.foot_to_rim_face() - level.excess);
-        Self { plan, level, tape, rim }
+        Self { plan, cut, level, tape, rim }
     }
 }
 
@@ -61,7 +63,7 @@ pub(crate) fn look(
     (goods, units): (&HoldingGoods, Units),
     report: &mut Report,
 ) {
-    let Known { plan, level, tape, rim } = Known::new(measured, sizes, goods);
+    let Known { plan, cut, level, tape, rim } = Known::new(measured, sizes, goods);
     let planned = Known::new(&Measured::default(), sizes, goods);
     let left_at: Option<At> = measured.witness_left.or(measured.witness).and_then(|w| w.at);
     let height_at = measured.blank.and_then(|l| l.at).or(left_at);
@@ -77,7 +79,6 @@ pub(crate) fn look(
             .error("measured-tilt", left_at, text)
             .hint("level the face again on a clean table, then measure both witnesses");
     }
-    let cut = measured.witness.map(|w| w.value.map(|l| l.as_mm())).unwrap_or([WITNESS_DEPTH; 2]);
     if let Some(wrong) = cut.into_iter().find(|w| (w - WITNESS_DEPTH).abs() > WITNESS_OFF) {
         let text = format!(
             "a witness is said to be cut {} deep; expected {}, give or take {}",
@@ -153,7 +154,7 @@ pub(crate) fn touch_off(
     setups: &mut [&mut Setup],
     figures: &mut Figures,
 ) {
-    let Known { plan, level, tape, rim } = Known::new(measured, sizes, goods);
+    let Known { plan, level, tape, rim, .. } = Known::new(measured, sizes, goods);
     for setup in setups {
         match setup.id.as_str() {
             "outside" => {

@@ -16,7 +16,6 @@ use geom::{DVec2, DVec3, Mesh, Region};
 use paths::{Move, Work};
 use shape::Piece;
 use trade::figures::cutting::{Cut, Resistance};
-use trade::figures::holding::Pull;
 use trade::shelf::{Cutter, HoldingGoods, Machine, Shelf, Wood};
 use workpiece::{Box3, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, Zero, ZeroAxis};
 
@@ -89,8 +88,7 @@ impl Shop<'_> {
             let fz = share * speeds.chip_load;
             let (flutes, rpm) = (cutter.flutes, speeds.rpm);
             let cut = Cut { diameter, flutes, ap: usual, ae: engaged * diameter, fz, rpm };
-            let (lateral_n, lift_n) = (cut.lateral_n(material), cut.lift_n(material, cutter.helix_deg));
-            holding.used(Pull { lateral_n, lift_n, height })
+            holding.used(cut.pull(material, cutter.helix_deg, height))
         };
         let used = WIDEST.map(used).into_iter().fold(0.0, f64::max);
         (usual * (HELD / used).min(1.0)).max(LEAST_STEP * cutter.solid.diameter).min(usual)

@@ -4,7 +4,7 @@ use crate::case::{Case, SetupCase};
 use crate::motion::{Motion, Run};
 use crate::replay::{CLEARANCES, Carve, Replay};
 use crate::verdict::Check;
-use trade::figures::cutting::{Cut, Resistance, chip_greatest_mm, lift_n};
+use trade::figures::cutting::{Cut, Resistance, chip_greatest_mm};
 use trade::figures::holding::Pull;
 use workpiece::MoveCut;
 
@@ -77,7 +77,7 @@ fn rapid(of: &SetupCase<'_>, carve: &Carve) -> Check {
     };
     let (value, at) = worst(of, carve, taken);
     Check::at_most(of.id("rapid"), title("rapid"), value, 0.0, "mm³")
-        .at(at.map_or_else(|| of.here(), |(r, m)| of.place(r, m)))
+        .at(of.place_of(at))
         .remedy("Raise the tip above the standing material before this rapid move.")
 }
 
@@ -92,7 +92,7 @@ fn plunge(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
     let (value, at) = worst(of, carve, taken);
     let pitch = case.evidence.promise.pitch;
     Check::at_most(of.id("plunge"), title("plunge"), value, SLIVER * pitch * pitch, "mm³")
-        .at(at.map_or_else(|| of.here(), |(r, m)| of.place(r, m)))
+        .at(of.place_of(at))
         .remedy("Enter on a ramp, or use a cutter whose edges reach to the middle.")
 }
 
@@ -103,18 +103,16 @@ fn flute(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
     };
     let (value, at) = worst(of, carve, over);
     Check::at_most(of.id("flute"), title("flute"), value, 0.0, "mm")
-        .at(at.map_or_else(|| of.here(), |(r, m)| of.place(r, m)))
+        .at(of.place_of(at))
         .remedy("Take less depth in one level, or use a cutter with longer edges.")
 }
 
 fn touch(of: &SetupCase<'_>, carve: &Carve, kind: &str, value: impl Fn(&MoveCut) -> f32, clearance: f64) -> Check {
     let (value, at) = worst(of, carve, |_, _, c| f64::from((value(c) - BRUSH_MM).max(0.0)));
-    Check::at_most(of.id(kind), title(kind), value, 0.0, "mm")
-        .at(at.map_or_else(|| of.here(), |(r, m)| of.place(r, m)))
-        .remedy(format!(
-            "Material stands this far above the {kind}'s lower end within {clearance:.2} mm of it: more stick-out, a \
+    Check::at_most(of.id(kind), title(kind), value, 0.0, "mm").at(of.place_of(at)).remedy(format!(
+        "Material stands this far above the {kind}'s lower end within {clearance:.2} mm of it: more stick-out, a \
              slimmer cutter, or more room beside the wall."
-        ))
+    ))
 }
 
 /// Feed per tooth beyond the asked one that a cutter bears for a moment, as a ratio; on watch above the second.
@@ -142,7 +140,7 @@ fn tooth_load(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
         share * chip_greatest_mm(1.0, diameter, ae.min(diameter))
     });
     Check::at_most(of.id("tooth-load"), title("tooth-load"), value, OVERLOAD[0], "1")
-        .at(at.map_or_else(|| of.here(), |(r, m)| of.place(r, m)))
+        .at(of.place_of(at))
         .watched(value > OVERLOAD[1])
         .remedy("Lower the feed at this line, or raise the speed.")
 }
@@ -163,7 +161,7 @@ fn rubbing(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
     }
     let value = if all > 0.0 { rubbed / all } else { 0.0 };
     Check::at_most(of.id("rubbing"), title("rubbing"), value, RUBBED[0], "1")
-        .at(longest.map_or_else(|| of.here(), |(_, r, m)| of.place(r, m)))
+        .at(of.place_of(longest.map(|(_, r, m)| (r, m))))
         .watched(value > RUBBED[1])
         .remedy("Raise the feed, or lower the speed of the spindle: a tooth that only rubs burns wood and melts resin.")
         .assuming("chip loads as programmed; what the machine reaches in short moves is less")
@@ -189,7 +187,7 @@ fn holding(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
         }
     }
     Check::at_most(id, title("holding"), peak.0, 1.0, "1")
-        .at(peak.1.map_or_else(|| of.here(), |(r, m)| of.place(r, m)))
+        .at(of.place_of(peak.1))
         .watched(peak.0 > 0.8)
         .remedy("A larger or stronger joint, a smaller step-down or stepover, or a slower feed at this place.")
         .assuming("cutting forces from typical constants for hardwood and resin (±50 %), factor 1.5 for planning")
@@ -236,13 +234,9 @@ fn pull(case: &Case<'_>, of: &SetupCase<'_>, density: f64, (motions, cuts): (&[M
     };
     let resin = cuts.iter().any(|c| c.resin);
     let material = if resin { Resistance::resin() } else { Resistance::wood(density) };
-    let sideways = cut.lateral_n(material);
     let lowest = motions.iter().flat_map(|m| [m.from[2], m.to[2]]).fold(f64::INFINITY, f64::min);
-    Some(Pull {
-        lateral_n: sideways,
-        lift_n: lift_n(sideways, cutter.helix_deg),
-        height: (lowest + ap - of.setup.holding.joint_z).max(0.0),
-    })
+    let height = (lowest + ap - of.setup.holding.joint_z).max(0.0);
+    Some(cut.pull(material, cutter.helix_deg, height))
 }
 
 /// Speed by the program, else the greatest mark of the dial that the cutter bears.

@@ -77,18 +77,7 @@ pub(crate) fn judge_features(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn
     points.retain(|p| p.at.z < high[2] + RAW);
     let earlier = case.setups.iter().take_while(|s| s.setup.id != of.setup.id);
     for other in earlier {
-        let Ok(strokes) = case.strokes(other) else { continue };
-        let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
-        let across = other.frame.piece_to_workpiece * of.frame.piece_to_workpiece.inverse();
-        let turned = |points: &mut [Point], by: &DAffine3| {
-            points.iter_mut().for_each(|p| {
-                p.at = by.transform_point3(p.at);
-                p.normal = by.transform_vector3(p.normal);
-            });
-        };
-        turned(&mut points, &across);
-        wear(&mut points, &sweeps, SETTLED * FEATURE, progress)?;
-        turned(&mut points, &across.inverse());
+        wear_by(case, (other, of), &mut points, FEATURE, progress)?;
     }
     let apart = |p: &Point| skin.distance(p.at, near, &|_, _| true) > near;
     let wanted = Wanted { points, on_piece: &apart, upright_by_others: false, perhaps_none: true };
@@ -210,6 +199,29 @@ fn settle(
     Ok(check)
 }
 
+/// Lets what another setup cut lower what is left at points given as this one's workpiece lies.
+fn wear_by(
+    case: &Case<'_>,
+    (other, of): (&SetupCase<'_>, &SetupCase<'_>),
+    points: &mut [Point],
+    limit: f64,
+    progress: &dyn Progress,
+) -> Result<(), Cancelled> {
+    let Ok(strokes) = case.strokes(other) else { return Ok(()) };
+    let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
+    let across = other.frame.piece_to_workpiece * of.frame.piece_to_workpiece.inverse();
+    let turn = |points: &mut [Point], by: &DAffine3| {
+        points.iter_mut().for_each(|p| {
+            p.at = by.transform_point3(p.at);
+            p.normal = by.transform_vector3(p.normal);
+        });
+    };
+    turn(points, &across);
+    wear(points, &sweeps, SETTLED * limit, progress)?;
+    turn(points, &across.inverse());
+    Ok(())
+}
+
 /// What stands upright may have been finished from the other side.
 fn wear_upright(
     case: &Case<'_>,
@@ -223,13 +235,7 @@ fn wear_upright(
         return Ok(());
     }
     for other in case.setups.iter().filter(|s| s.setup.id != of.setup.id && s.setup.finishes_skin) {
-        let Ok(strokes) = case.strokes(other) else { continue };
-        let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
-        let across = other.frame.piece_to_workpiece * of.frame.piece_to_workpiece.inverse();
-        upright.iter_mut().for_each(|p| p.at = across.transform_point3(p.at));
-        wear(&mut upright, &sweeps, SETTLED * limit, progress)?;
-        let back = across.inverse();
-        upright.iter_mut().for_each(|p| p.at = back.transform_point3(p.at));
+        wear_by(case, (other, of), &mut upright, limit, progress)?;
     }
     let worn = open.iter_mut().filter(|p| p.normal.z.abs() <= UPRIGHT);
     worn.zip(upright).for_each(|(p, u)| p.left = u.left);

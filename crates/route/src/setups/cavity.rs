@@ -103,7 +103,6 @@ pub(crate) fn cavity(
     bench.keep("orientation notch and depth witnesses", cutters.rough, s, moves)?;
 
     let seen = frame.to_program(&target);
-    let within = shop.plan(0.0);
     let bottom = casts.iter().map(|c| frame.z(c.bottom_z)).fold(0.0, f64::min);
     let location = CutterLocation::new(&seen, rough, HOLLOW_ALLOWANCE);
     // Down to each flat in turn, so that every flat gets a level of its own.
@@ -113,45 +112,16 @@ pub(crate) fn cavity(
         if to > from - 0.1 {
             continue;
         }
-        let (work, s) = bench.work(cutters.rough, false);
-        let moves = roughing(
-            &Roughing {
-                location: &location,
-                stock: &bench.stock(),
-                within: &within,
-                top_z: from,
-                bottom_z: to,
-                step_down: shop.held_step_down(cutters.rough, &s, &bench.holding, from),
-                stepover: STEPOVER,
-                diameter: rough.diameter,
-                relief: relief(cutters.rough, -bottom),
-            },
-            &work,
-            shop.progress,
-        )?;
-        bench.keep("rough the hollow", cutters.rough, s, moves)?;
+        rough_hollows(shop, &mut bench, (cutters.rough, &location), [from, to, bottom], "rough the hollow")?;
         from = to;
     }
 
     let ball = &cutters.ball.solid;
     // Where the roughing cutter found no room all still stands: the ball takes it level by level, too.
-    let (work, s) = bench.work(cutters.ball, false);
-    let moves = roughing(
-        &Roughing {
-            location: &CutterLocation::new(&seen, ball, HOLLOW_ALLOWANCE + REST),
-            stock: &bench.stock(),
-            within: &within,
-            top_z: 0.0,
-            bottom_z: bottom + HOLLOW_ALLOWANCE + REST + ABOVE_PLANE,
-            step_down: shop.held_step_down(cutters.ball, &s, &bench.holding, 0.0),
-            stepover: STEPOVER,
-            diameter: ball.diameter,
-            relief: relief(cutters.ball, -bottom),
-        },
-        &work,
-        shop.progress,
-    )?;
-    bench.keep("rough what is narrow", cutters.ball, s, moves)?;
+    let left = HOLLOW_ALLOWANCE + REST;
+    let heights = [0.0, bottom + left + ABOVE_PLANE, bottom];
+    let location = CutterLocation::new(&seen, ball, left);
+    rough_hollows(shop, &mut bench, (cutters.ball, &location), heights, "rough what is narrow")?;
     let stepover = HOLLOW_STEPOVER[usize::from(look.translucent)] * ball.diameter;
     let hollows = hollow_plan(shop, casts);
     // Upright walls are made by the side of the ball: higher up it would only roll over their edges. Below the reach of
@@ -227,6 +197,33 @@ pub(crate) fn cavity(
     };
     let keep = shop.table(&frame, table_z);
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look: stops })
+}
+
+/// Roughs the hollows between two heights with a cutter; `bottom` is that of the deepest.
+fn rough_hollows(
+    shop: &Shop<'_>,
+    bench: &mut Bench<'_, '_>,
+    (cutter, location): (&Cutter, &CutterLocation),
+    [top_z, bottom_z, bottom]: [f64; 3],
+    title: &str,
+) -> Result<(), PlanFault> {
+    let (work, s) = bench.work(cutter, false);
+    let moves = roughing(
+        &Roughing {
+            location,
+            stock: &bench.stock(),
+            within: &shop.plan(0.0),
+            top_z,
+            bottom_z,
+            step_down: shop.held_step_down(cutter, &s, &bench.holding, top_z),
+            stepover: STEPOVER,
+            diameter: cutter.solid.diameter,
+            relief: relief(cutter, -bottom),
+        },
+        &work,
+        shop.progress,
+    )?;
+    Ok(bench.keep(title, cutter, s, moves)?)
 }
 
 /// Notch and witnesses cut out of a solid; the witnesses' corners are as round as the cutter.

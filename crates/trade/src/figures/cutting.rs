@@ -3,6 +3,7 @@
 //! Symbols: `D` diameter, `z` flutes, `n` rev/min, `f` feed, `fz` feed per tooth, `ap` axial depth, `ae` radial
 //! engagement, `φ` engagement angle, `h` chip thickness.
 
+use super::holding::Pull;
 use base::Source;
 use std::f64::consts::PI;
 
@@ -159,6 +160,11 @@ impl Cut {
     /// Sideways force to hold the work against: peak tooth × teeth in cut × [`PLANNING_FACTOR`], N, in any direction.
     pub fn lateral_n(&self, material: Resistance) -> f64 {
         self.peak_tooth_n(material) * f64::from(self.teeth_in_cut()) * PLANNING_FACTOR
+    }
+
+    /// What it pulls at the work with, `height` mm above the joint that holds it.
+    pub fn pull(&self, material: Resistance, helix_deg: f64, height: f64) -> Pull {
+        Pull { lateral_n: self.lateral_n(material), lift_n: self.lift_n(material, helix_deg), height }
     }
 
     /// Lift to hold the work down against, N.
