@@ -1,6 +1,8 @@
 //! Long operations in parts, so that no program keeps a person at the machine for longer than they can stand by, and the
-//! places to start again from. Either is only possible where the tip travels at the safe height.
+//! places to start again from. Either is only possible where the tip travels at the safe height, so a long stretch (a
+//! spiral over a whole bowl) is lifted out of now and then.
 
+use crate::choose::Speeds;
 use crate::operation::Operation;
 use paths::Move;
 use trade::figures::motion::{Limits, Segment, time};
@@ -13,6 +15,15 @@ const PLANNED: f64 = 0.95;
 /// Places to start again from lie at least so far apart, and so far from the program's end, s.
 const AGAIN_EVERY_S: f64 = 600.0;
 const AGAIN_BEFORE_END_S: f64 = 120.0;
+/// No stretch without a travel runs for longer, s, so that a program can be parted and started again (common practice, no
+/// source).
+const STRETCH_S: f64 = 900.0;
+/// Where a stretch is lifted out of may lie this far from where it would be best, s.
+const ABOUT_S: f64 = 15.0;
+/// After a lift at least so much of the path is run once more, so that both ends of a stretch blend, mm.
+const ONCE_MORE: f64 = 3.0;
+/// Rapids come down to this far above the path, mm.
+const ABOVE: f64 = 2.0;
 /// Heights closer than this are the same, mm.
 const SAME: f64 = 1e-6;
 
@@ -107,17 +118,70 @@ fn travels(moves: &[Move], safe_z: f64) -> Vec<usize> {
     (1..moves.len()).filter(travel).collect()
 }
 
+/// The moves, with lifts out of stretches that would run longer than [`STRETCH_S`] without a travel.
+///
+/// The tip goes straight up, which leaves any surface that was cut from above, over to a place that it passed a little before,
+/// and straight down there: through air, for it has been there. What lies between the two is run once more.
+pub(crate) fn lifted(moves: Vec<Move>, speeds: &Speeds, machine: &Machine, safe_z: f64) -> Vec<Move> {
+    let ends = ends(&moves, machine);
+    let bounds: Vec<usize> = std::iter::once(0).chain(travels(&moves, safe_z)).chain([moves.len()]).collect();
+    let lifts: Vec<(usize, usize)> = bounds.windows(2).flat_map(|w| lifts(&moves[..w[1]], w[0], &ends)).collect();
+    let mut out = Vec::with_capacity(moves.len());
+    let mut next = 0;
+    for (back, at) in lifts {
+        let ([x, y, _], [u, v, w]) = (moves[at].to(), moves[back].to());
+        out.extend_from_slice(&moves[next..=at]);
+        out.extend([[x, y, safe_z], [u, v, safe_z], [u, v, (w + ABOVE).min(safe_z)]].map(|to| Move::Rapid { to }));
+        out.push(Move::Feed { to: [u, v, w], feed: speeds.plunge });
+        next = back + 1;
+    }
+    out.extend_from_slice(&moves[next..]);
+    out
+}
+
+/// Where a stretch, the moves from `first` on, is lifted out of: (the move whose end to come back to, the move whose end to
+/// lift from).
+fn lifts(moves: &[Move], first: usize, ends: &[f64]) -> Vec<(usize, usize)> {
+    let time = |i: usize| ends[i] - ends[first];
+    let total = if moves.len() > first { time(moves.len() - 1) } else { 0.0 };
+    let parts = (total / STRETCH_S).ceil().max(1.0);
+    let mut out: Vec<(usize, usize)> = Vec::new();
+    for k in 1..parts as usize {
+        let best = total * k as f64 / parts;
+        let near =
+            (first + 1..moves.len() - 1).filter(|&i| (time(i) - best).abs() <= ABOUT_S && is_feed(&moves[i + 1]));
+        let from = out.last().map_or(first, |&(_, at)| at);
+        let ways = near.filter_map(|i| way_back(moves, from, i).map(|(back, length)| (length, back, i)));
+        out.extend(ways.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, back, at)| (back, at)));
+    }
+    out
+}
+
+/// The last move before `at` whose end lies [`ONCE_MORE`] or farther back along a path cut at feed, and how far.
+fn way_back(moves: &[Move], from: usize, at: usize) -> Option<(usize, f64)> {
+    let mut length = 0.0;
+    for i in (from + 1..=at).rev() {
+        if !is_feed(&moves[i]) {
+            return None;
+        }
+        length += segment(moves[i - 1].to(), &moves[i]).length();
+        if length >= ONCE_MORE {
+            return is_feed(&moves[i - 1]).then_some((i - 1, length));
+        }
+    }
+    None
+}
+
+fn is_feed(m: &Move) -> bool {
+    !matches!(m, Move::Rapid { .. })
+}
+
 /// When each move ends, s.
 fn ends(moves: &[Move], machine: &Machine) -> Vec<f64> {
     let mut at: Option<[f64; 3]> = None;
     let mut segments = Vec::with_capacity(moves.len());
     for m in moves {
-        let from = at.unwrap_or(m.to());
-        segments.push(match *m {
-            Move::Rapid { to } => Segment::line(from, to, None),
-            Move::Feed { to, feed } => Segment::line(from, to, Some(feed)),
-            Move::Arc { to, centre, ccw, feed } => Segment::arc(from, to, centre, ccw, feed),
-        });
+        segments.push(segment(at.unwrap_or(m.to()), m));
         at = Some(m.to());
     }
     let each = time(&segments, &Limits::of(machine)).each_s;
@@ -128,10 +192,17 @@ fn ends(moves: &[Move], machine: &Machine) -> Vec<f64> {
     each.into_iter().scan(0.0, sum).collect()
 }
 
+fn segment(from: [f64; 3], m: &Move) -> Segment {
+    match *m {
+        Move::Rapid { to } => Segment::line(from, to, None),
+        Move::Feed { to, feed } => Segment::line(from, to, Some(feed)),
+        Move::Arc { to, centre, ccw, feed } => Segment::arc(from, to, centre, ccw, feed),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::choose::Speeds;
 
     /// `n` strokes of a metre at 1 m/min with travels between them.
     fn strokes(cutter: u32, n: usize) -> Operation {
@@ -145,8 +216,11 @@ mod tests {
                 Move::Rapid { to: [1000.0, y, 20.0] },
             ]
         };
-        let speeds = Speeds { rpm: 16_000.0, by_hand: String::new(), feed: 1000.0, plunge: 500.0, chip_load: 0.05 };
-        Operation { title: "strokes".into(), cutter, speeds, moves: (0..n).flat_map(stroke).collect() }
+        Operation { title: "strokes".into(), cutter, speeds: speeds(), moves: (0..n).flat_map(stroke).collect() }
+    }
+
+    fn speeds() -> Speeds {
+        Speeds { rpm: 16_000.0, by_hand: String::new(), feed: 1000.0, plunge: 500.0, chip_load: 0.05 }
     }
 
     fn machine(change: CutterChange) -> Machine {
@@ -177,6 +251,42 @@ mod tests {
         operation.moves.truncate(4);
         operation.moves.push(Move::Feed { to: [0.0, 0.0, 0.0], feed: 10.0 });
         assert_eq!(parts(&operation, &machine, 20.0).len(), 1);
+    }
+
+    /// An hour along one spiral: it is lifted out of after every quarter, comes back to where it has been, and nothing is left
+    /// out or cut in another order.
+    #[test]
+    fn a_long_spiral_is_lifted_out_of_and_gone_on_with() {
+        let machine = machine(CutterChange::FilePerCutter);
+        let at = |k: u32| {
+            let (turn, radius) = (f64::from(k) * 0.05, 40.0 - 0.0004 * f64::from(k));
+            [radius * turn.cos(), radius * turn.sin(), -0.0005 * f64::from(k)]
+        };
+        let mut moves = vec![Move::Rapid { to: [40.0, 0.0, 20.0] }, Move::Rapid { to: [40.0, 0.0, 2.0] }];
+        moves.extend((0..33_000).map(|k| Move::Feed { to: at(k), feed: 1000.0 }));
+        let end = moves[moves.len() - 1].to();
+        moves.push(Move::Rapid { to: [end[0], end[1], 20.0] });
+        let whole = ends(&moves, &machine)[moves.len() - 1];
+        assert!((3000.0..4500.0).contains(&whole), "{whole} s");
+        let out = lifted(moves.clone(), &speeds(), &machine, 20.0);
+        let (ends, travels) = (ends(&out, &machine), travels(&out, 20.0));
+        assert_eq!(travels.len() as f64, (whole / STRETCH_S).ceil() - 1.0);
+        let bounds: Vec<usize> = [0].into_iter().chain(travels.iter().copied()).chain([out.len() - 1]).collect();
+        assert!(bounds.windows(2).all(|w| ends[w[1]] - ends[w[0]] <= STRETCH_S + 2.0 * ABOUT_S));
+        for &i in &travels {
+            let (lift, down) = (out[i - 2].to(), out[i + 2].to());
+            let back = out[..i - 1].iter().rposition(|m| m.to() == down).expect("has been there");
+            assert!((2..=4).contains(&(i - 2 - back)), "about 2 mm a move, 3 mm once more");
+            assert_eq!(out[i - 1].to(), [lift[0], lift[1], 20.0], "straight up");
+            assert_eq!(out[i + 1].to(), [down[0], down[1], down[2] + ABOVE], "straight down");
+        }
+        // Without what a lift adds, the moves are what they were.
+        let mut joined = out.clone();
+        for &i in travels.iter().rev() {
+            let back = joined[..i - 1].iter().rposition(|m| m.to() == joined[i + 2].to()).expect("has been there");
+            joined.drain(back + 1..=i + 2);
+        }
+        assert_eq!(joined, moves);
     }
 
     #[test]

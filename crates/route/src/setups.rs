@@ -11,6 +11,7 @@ use crate::choose::{Speeds, speeds};
 use crate::frame::Frame;
 use crate::gentle::{Grip, gentled};
 use crate::operation::{Operation, carry_out};
+use crate::parts::lifted;
 use base::{Cancelled, Progress};
 use geom::{DVec2, DVec3, Mesh, Region};
 use paths::{Move, Work};
@@ -169,7 +170,7 @@ impl<'s, 'w> Bench<'s, 'w> {
         let moves = if self.shop.machine.arcs { paths::fitted(&moves, FIT_TOLERANCE) } else { moves };
         let took = carry_out(self.workpiece, &self.frame, cutter, self.shop.machine, &moves)?;
         let grip = Grip { holding: &self.holding, cutter, speeds: &speeds, wood: self.shop.wood };
-        let moves = gentled(moves, &took, &grip);
+        let moves = lifted(gentled(moves, &took, &grip), &speeds, self.shop.machine, self.safe_z);
         if moves.iter().any(|m| !matches!(m, Move::Rapid { .. })) {
             self.operations.push(Operation { title: title.to_owned(), cutter: cutter.number, speeds, moves });
         }
