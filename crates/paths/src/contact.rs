@@ -225,6 +225,11 @@ impl Facet {
         Some(Self { touch, gradient, height, sides: [side(t[0], t[1]), side(t[1], t[2]), side(t[2], t[0])] })
     }
 
+    /// Whether a flat would touch it as a whole.
+    pub(crate) fn is_level(&self) -> bool {
+        self.gradient[0].hypot(self.gradient[1]) < LEVEL
+    }
+
     /// Height of the lowest point of the cutter when it touches the facet's plane.
     pub(crate) fn plane_height(&self, x: f64, y: f64) -> f64 {
         self.gradient[0] * (x + self.touch[0]) + self.gradient[1] * (y + self.touch[1]) + self.height

@@ -121,8 +121,9 @@ impl CutterLocation {
             Some(k) => pieces[k as usize].corners,
         };
         let (tree, leaves) = Tree::new(&ids, corners, &under);
-        let (mut begins, mut held, mut facets) = (vec![[0, 0]], Vec::new(), Vec::new());
+        let (mut begins, mut held, mut facets) = (vec![[0, 0]], Vec::new(), Vec::<Facet>::new());
         for ids in leaves.each() {
+            let first = facets.len();
             for &id in ids {
                 let of = id.checked_sub(count).map_or(Of::Triangle(id), |k| pieces[k as usize].of);
                 match of {
@@ -133,6 +134,11 @@ impl CutterLocation {
                     Of::Facet(i) => facets.extend(facet(i)),
                     Of::Edge(e) => held.push(edges[e as usize].1),
                 }
+            }
+            // A flat rests on level ground as a whole: one point of it tells so wherever it lies under the flat.
+            if under.flat > 0.0 && facets[first..].iter().any(Facet::is_level) {
+                let corners = ids.iter().flat_map(|&id| corners(id)).map(|p| p.to_array());
+                held.extend(corners.max_by(|p, q| p[2].total_cmp(&q[2])).map(|p| Edge::new(p, p)));
             }
             begins.push([facets.len() as u32, held.len() as u32]);
         }

@@ -36,14 +36,17 @@ struct Node {
     half: [Each; 2],
     /// Gradient of the lids.
     gradient: [Each; 2],
-    /// Their height in the middle less that of the paraboloid on its axis.
+    /// Their height in the middle less that of the paraboloid on its axis, and the latter.
     height: Each,
+    lift: Each,
     /// Greatest height of what lies in the boxes, or of the lids where that is less.
     top: Each,
     /// The paraboloids rise by so many times the distance squared,
     curve: Each,
     /// and touch the lids at so many times the gradient from the axis.
     touch: Each,
+    /// A flank leans on the lid at so many times the gradient: 1, or less where it is gentler than the lid.
+    lean: Each,
     /// Nodes or leaves.
     child: [u32; WIDE],
 }
@@ -250,9 +253,11 @@ impl Node {
             half: [zero; 2],
             gradient: [zero; 2],
             height: low,
+            lift: zero,
             top: low,
             curve: zero,
             touch: zero,
+            lean: zero,
             child: [IS_LEAF; WIDE],
         }
     }
@@ -275,14 +280,34 @@ impl Node {
                 far += apart * apart;
             }
             let [p, q, r] = shadow.paraboloids.map(|[curve, lift]| curve * far + lift);
-            let rise = greater(greater(p, q), r);
+            // Nowhere below the tip, to the last bit: else level ground would seem to lift a flat above itself.
+            let rise = greater(greater(greater(p, q), r), 0.0);
             let mut least = lesser(lid, self.top[i] - rise);
-            if let Some([steep, height]) = shadow.flank {
-                least = lesser(least, self.top[i] - height - steep * far.sqrt());
+            if let Some(flank) = shadow.flank {
+                least = lesser(least, self.over_flank(i, axis, far.sqrt(), flank));
             }
             *bound = if far > shadow.radius_squared { f64::NEG_INFINITY } else { least };
         }
         bounds
+    }
+
+    /// How high the child `i`, `apart` from the axis, could lift a flank at most.
+    ///
+    /// The cone of the flank is nowhere below a plane that leans on it: on the side of the nearest place of the child, or
+    /// uphill where the child lies around the axis.
+    #[inline(always)]
+    fn over_flank(&self, i: usize, axis: [f64; 2], apart: f64, [steep, height]: [f64; 2]) -> f64 {
+        let mut lid = self.height[i] + self.lift[i];
+        let per_apart = 1.0 / apart;
+        for (k, axis) in axis.iter().enumerate() {
+            let half = self.half[k][i];
+            let gradient = self.gradient[k][i];
+            let to = axis - self.middle[k][i];
+            let leaning =
+                if apart > 0.0 { (clamp(to, half) - to) * per_apart * steep } else { gradient * self.lean[i] };
+            lid += leaning * to + (gradient - leaning).abs() * half;
+        }
+        lesser(lid, self.top[i] - steep * apart) - height
     }
 }
 
@@ -328,7 +353,8 @@ impl<C: Fn(u32) -> [DVec3; 3] + Sync> Seed<'_, C> {
     /// Enters a lid as the child `k` of a node, with what rounding may take.
     fn place(&self, lid: &Lid, node: &mut Node, k: usize) {
         let steepness = lid.gradient.length();
-        let slack = ROUNDING * (1.0 + steepness) * self.size;
+        let flank = self.under.flank_line().map_or(0.0, |[steep, _]| steep);
+        let slack = ROUNDING * (1.0 + steepness + flank) * self.size;
         let mut corner = lid.height;
         for axis in 0..2 {
             let middle = 0.5 * (lid.min[axis] + lid.max[axis]);
@@ -340,9 +366,11 @@ impl<C: Fn(u32) -> [DVec3; 3] + Sync> Seed<'_, C> {
         }
         let (curve, lift) = self.under.paraboloid(steepness);
         node.height[k] = lid.height - lift + slack;
+        node.lift[k] = lift;
         node.top[k] = lid.max.z.min(corner + slack);
         node.curve[k] = curve;
         node.touch[k] = 0.5 / curve;
+        node.lean[k] = (flank / steepness).min(1.0);
     }
 }
 
