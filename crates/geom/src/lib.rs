@@ -5,6 +5,7 @@ mod crossing;
 pub mod distance;
 pub mod grid;
 pub mod index;
+pub mod medial;
 pub mod mesh;
 pub mod plane;
 mod prism;

@@ -2,7 +2,7 @@
 
 use crate::{Mesh, Region};
 use earcut::Earcut;
-use glam::DVec3;
+use glam::DVec2;
 
 /// Points nearer to the chord of their neighbours than this are left out before a face is cut into triangles, mm: a point
 /// exactly on a straight side would be skipped by the triangles and leave the skin open.
@@ -21,7 +21,7 @@ impl Mesh {
     fn add_prism(&mut self, part: &Region, bottom: f64, top: f64) {
         let rings: Vec<_> = part.rings.iter().map(|r| r.thinned(STRAIGHT)).filter(|r| r.0.len() > 2).collect();
         let base = self.vertices.len() as u32;
-        let plan: Vec<[f64; 2]> = rings.iter().flat_map(|r| r.0.iter().map(|p| p.to_array())).collect();
+        let plan: Vec<DVec2> = rings.iter().flat_map(|r| r.0.iter().copied()).collect();
         let count = plan.len() as u32;
         let mut start = 0;
         let mut holes: Vec<u32> = Vec::new();
@@ -36,25 +36,29 @@ impl Mesh {
             }
             start += n;
         }
-        self.vertices.extend(plan.iter().map(|p| DVec3::new(p[0], p[1], bottom)));
-        self.vertices.extend(plan.iter().map(|p| DVec3::new(p[0], p[1], top)));
-        let mut faces: Vec<u32> = Vec::new();
-        Earcut::new().earcut(plan.iter().copied(), &holes, &mut faces);
-        for t in faces.chunks_exact(3) {
-            let [a, b, c] = [t[0], t[1], t[2]];
-            let (p, q, r) = (plan[a as usize], plan[b as usize], plan[c as usize]);
-            let turn = (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0]);
-            let [a, b, c] = if turn > 0.0 { [a, b, c] } else { [a, c, b] };
+        self.vertices.extend(plan.iter().map(|p| p.extend(bottom)));
+        self.vertices.extend(plan.iter().map(|p| p.extend(top)));
+        for [a, b, c] in faces(&plan, &holes) {
             self.triangles.push([base + count + a, base + count + b, base + count + c]);
             self.triangles.push([base + a, base + c, base + b]);
         }
     }
 }
 
+/// A polygon whose holes begin at the given corners, cut into triangles that go round counter-clockwise.
+pub(crate) fn faces(plan: &[DVec2], holes: &[u32]) -> Vec<[u32; 3]> {
+    let mut corners: Vec<u32> = Vec::new();
+    Earcut::new().earcut(plan.iter().map(|p| p.to_array()), holes, &mut corners);
+    let turned = |t: &[u32]| {
+        let [p, q, r] = [t[0], t[1], t[2]].map(|k| plan[k as usize]);
+        if (q - p).perp_dot(r - p) > 0.0 { [t[0], t[1], t[2]] } else { [t[0], t[2], t[1]] }
+    };
+    corners.chunks_exact(3).map(turned).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use glam::DVec2;
 
     #[test]
     fn a_ring_with_a_hole_is_closed_and_holds_its_volume() {
