@@ -4,6 +4,7 @@
 
 mod clearing;
 mod contact;
+pub mod engraving;
 mod entry;
 pub mod facing;
 pub mod finishing;

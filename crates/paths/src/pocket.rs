@@ -46,7 +46,7 @@ pub fn pocket(what: &Pocket<'_>, work: &Work) -> Vec<Move> {
 }
 
 /// Rings from the innermost outwards, in the sense of the cut.
-fn rounds(part: &Region, step: f64, work: &Work) -> Vec<Vec<DVec2>> {
+pub(crate) fn rounds(part: &Region, step: f64, work: &Work) -> Vec<Vec<DVec2>> {
     let mut rings: Vec<Ring> = Vec::new();
     let mut now = part.clone();
     while !now.rings.is_empty() && step > 0.0 {
