@@ -20,6 +20,8 @@ pub(crate) struct Parts<'a> {
     pub(crate) pigments: &'a [Placed<f64>],
     pub(crate) cast_places: &'a [Option<At>],
     pub(crate) route: Option<Placed<RouteKind>>,
+    /// Place of the mark, if there is one.
+    pub(crate) mark: Option<Option<At>>,
 }
 
 /// Thinner than this nothing carved from solid wood survives its own making. Common practice, no source.
@@ -176,6 +178,11 @@ fn check_route(parts: &Parts, report: &mut Report) {
     for at in parts.cast_places {
         let text = "a one-sided piece has no cast: this route does not pour resin yet; expected no [[cast]]";
         report.error("one-sided-cast", *at, text).hint("remove the cast, or set `kind = \"two-sided\"` in [route]");
+    }
+    if let Some(at) = parts.mark {
+        let text =
+            "a one-sided piece is never turned, and a mark under its foot cannot be engraved; expected no `mark`";
+        report.error("one-sided-mark", at, text).hint("remove the mark, or set `kind = \"two-sided\"` in [route]");
     }
     if let Some(outside) = parts.outside.filter(|o| !matches!(o.value, OutsideSpec::Straight { draft_deg: 0.0 })) {
         let text = "cut from one side, the outside can only be upright; expected { kind = \"straight\", draft = 0 }";

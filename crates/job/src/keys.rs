@@ -79,6 +79,7 @@ const SIZE: Limits = Limits { least: 0.0, closed: false, greatest: GREATEST_SIZE
 const SIZE_OR_ZERO: Limits = Limits { closed: true, ..SIZE };
 /// The wall has messages of its own, see `checks`.
 const WALL: Limits = Limits { least: -GREATEST_SIZE, closed: true, greatest: GREATEST_SIZE };
+const MARK_DEPTH: Limits = Limits { least: 0.1, closed: true, greatest: 3.0 };
 const SCALLOP: Limits = Limits { least: 0.001, closed: true, greatest: 0.5 };
 const DRAFT: Kind = Kind::Number { least: 0.0, greatest: 60.0, what: "in degrees from vertical" };
 /// The greatest whole number TOML must be able to hold.
@@ -177,6 +178,7 @@ const PIECE: Table = Table {
         key("outside", Kind::Table(&OUTSIDE), "{ kind = \"round\", foot_inset = \"35 mm\" }", "outside profile"),
         key("inside", Kind::Table(&INSIDE), "{ kind = \"follow\" }", "inside profile"),
         key("foot", Kind::Table(&FOOT), "{ kind = \"recess\", land = \"8 mm\", depth = \"1.2 mm\" }", "foot"),
+        option("mark", Kind::Table(&MARK), "{ text = \"Alder 14\" }", "lettering engraved under the foot"),
     ],
     variants: &[],
 };
@@ -245,6 +247,27 @@ const FOOT: Table = Table {
             &[size("land", "\"8 mm\"", "width of the ring"), size("depth", "\"1.2 mm\"", "depth of the recess")],
         ),
     ],
+};
+
+const MARK: Table = Table {
+    doc: "Maker's mark or serial number, engraved under the foot along the grain by a pointed cutter.",
+    keys: &[
+        key("text", Kind::Text, "\"Alder 14\"", "what it says, in one line"),
+        option("height", Kind::Length(SIZE), "\"10 mm\"", "height of its capitals; 10 mm if absent"),
+        option(
+            "depth",
+            Kind::Length(MARK_DEPTH),
+            "\"0.8 mm\"",
+            "greatest depth, where wide strokes get a flat floor; 0.8 mm if absent",
+        ),
+        option(
+            "angle",
+            Kind::Number { least: 20.0, greatest: 120.0, what: "in degrees" },
+            "60",
+            "angle between the two sides of its strokes, in degrees; 60 if absent",
+        ),
+    ],
+    variants: &[],
 };
 
 const BAND: Key = size("band", "\"6 mm\"", "height of the ring of resin at the rim");

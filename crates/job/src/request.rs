@@ -80,6 +80,22 @@ pub struct PieceSpec {
     pub foot: Placed<FootSpec>,
     /// Radius of the round on the inner rim edge; 0 for a crisp edge.
     pub rim_round: Placed<Length>,
+    /// Lettering engraved under the foot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mark: Option<Placed<MarkSpec>>,
+}
+
+/// Lettering engraved under the foot.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MarkSpec {
+    /// What it says.
+    pub text: Placed<String>,
+    /// Height of its capitals.
+    pub height: Placed<Length>,
+    /// Greatest depth.
+    pub depth: Placed<Length>,
+    /// Angle between the two sides of a stroke, degrees.
+    pub angle_deg: Placed<f64>,
 }
 
 /// Outlines, centred on the origin, X along the grain.

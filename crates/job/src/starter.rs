@@ -30,6 +30,7 @@ rim_round = "1 mm"      # on the inner rim edge
 outside = { kind = "round", foot_inset = "35 mm" }
 inside = { kind = "follow" }   # or { kind = "straight", draft = 10 }
 foot = { kind = "recess", land = "8 mm", depth = "1.2 mm" }   # or { kind = "pad" }
+# mark = { text = "Alder 14", height = "10 mm" }   # engraved under the foot; depth = "0.8 mm", angle = 60 unless told
 
 [[cast]]                # resin; one such table for each pour, in order; none for a piece of wood alone
 name = "drips"

@@ -3,7 +3,7 @@
 use crate::plan_doc::{CastDoc, stl_path};
 use crate::{PapersError, PlanDoc, stl};
 use geom::Mesh;
-use proof::{CastFacts, Evidence, PieceFacts, Promise};
+use proof::{CastFacts, Evidence, MarkFacts, PieceFacts, Promise};
 use route::{CastPlan, Plan};
 use std::collections::BTreeMap;
 use trade::shelf::{Cutter, Machine};
@@ -34,6 +34,7 @@ pub fn evidence_of(plan: &Plan, pitch_mm: f64) -> Evidence {
             wall: plan.piece.wall,
             floor: plan.piece.floor,
             recess: plan.piece.recess,
+            mark: plan.piece.mark.as_ref().map(|m| MarkFacts { half: m.half, depth: m.depth }),
         },
         casts: plan.casts.iter().map(cast_of_plan).collect(),
         steps: plan.steps.clone(),
@@ -123,6 +124,7 @@ fn evidence_of_doc(
             wall: doc.piece.wall_mm,
             floor: doc.piece.floor_mm,
             recess: doc.piece.recess_mm,
+            mark: doc.piece.mark.as_ref().map(|m| MarkFacts { half: m.half_mm, depth: m.depth_mm }),
         },
         casts: doc.casts.iter().map(cast_of_doc).collect(),
         steps: doc.steps.clone(),

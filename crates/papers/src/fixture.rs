@@ -285,6 +285,7 @@ pub(crate) fn plan() -> Plan {
             wall: 6.0,
             floor: 7.0,
             recess: 0.0,
+            mark: None,
         },
         wood: "walnut".into(),
         wood_colour: [112, 78, 54],

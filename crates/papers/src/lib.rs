@@ -16,6 +16,7 @@ mod fixture;
 mod glb;
 mod html;
 mod lists;
+mod mark;
 mod models;
 mod pack;
 mod pdf;

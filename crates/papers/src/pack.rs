@@ -1,7 +1,8 @@
 //! The pack: every file of a plan, by its path, as bytes.
 
 use crate::{
-    Palette, PapersError, PlanDoc, ProofDoc, View, calendar, html, lists, models, pdf, picture, section, shop_sheet,
+    Palette, PapersError, PlanDoc, ProofDoc, View, calendar, html, lists, mark, models, pdf, picture, section,
+    shop_sheet,
 };
 use base::Progress;
 use proof::{Proof, Snapshot};
@@ -46,6 +47,9 @@ pub fn pack(plan: &Plan, proof: &Proof, options: &PackOptions, progress: &dyn Pr
     progress.tell("papers", 0.85);
     if let Some(drawing) = section::section(plan) {
         pack.put("pictures/section.svg", drawing.svg(false, &format!("{}: section", plan.title)).into_bytes());
+    }
+    if let Some(drawing) = mark::mark(plan) {
+        pack.put("pictures/mark.svg", drawing.svg(false, &format!("{}: mark", plan.title)).into_bytes());
     }
     let pictures = pack.files.iter().filter(|(path, _)| path.starts_with("pictures/") && path.ends_with(".png"));
     let pictures = pictures.map(|(path, bytes)| (path.clone(), bytes.clone())).collect();

@@ -124,6 +124,20 @@ pub struct PieceDoc {
     pub floor_mm: f64,
     /// Depth of the foot's recess, mm; 0 without.
     pub recess_mm: f64,
+    /// Lettering engraved under the foot, if there is any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mark: Option<MarkDoc>,
+}
+
+/// Lettering engraved under the foot, into the recess if there is one.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MarkDoc {
+    /// What it says; with the foot up it reads along X.
+    pub text: String,
+    /// Half its length along X and its width along Y: it lies within this of the foot's middle, mm.
+    pub half_mm: [f64; 2],
+    /// Greatest depth, mm.
+    pub depth_mm: f64,
 }
 
 /// Shape of a cutter's tip.
@@ -434,6 +448,7 @@ impl PieceDoc {
             wall_mm: piece.wall,
             floor_mm: piece.floor,
             recess_mm: piece.recess,
+            mark: piece.mark.as_ref().map(|m| MarkDoc { text: m.text.clone(), half_mm: m.half, depth_mm: m.depth }),
         }
     }
 }

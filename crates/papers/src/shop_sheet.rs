@@ -2,7 +2,7 @@
 
 use crate::pack::step_picture;
 use crate::sheet::{Block, Cell, Mark, Paper, Picture, Sheet, Table};
-use crate::{plan_view, section};
+use crate::{mark, plan_view, section};
 use base::{Units, clock, mm, sensible};
 use proof::{Check, Proof, State};
 use route::{CastPlan, Plan};
@@ -64,6 +64,16 @@ fn first_page(plan: &Plan, proof: &Proof, withheld: bool, pictures: &BTreeMap<St
         out.push(Block::Heading("Section".into()));
         let caption = "Section along the grain through the middle. Measure the piece, not the paper.".into();
         out.push(Block::Drawing { drawing, caption });
+    }
+    if let (Some(drawing), Some(mark)) = (mark::mark(plan), &plan.piece.mark) {
+        out.push(Block::Heading("Mark under the foot".into()));
+        let facts = vec![("Says".into(), mark.text.clone()), ("Depth".into(), mm(mark.depth).print(plan.units))];
+        out.push(Block::Beside {
+            picture: Picture::Drawing(drawing),
+            caption: "The foot as it is engraved, foot up, the front at the bottom.".into(),
+            share: 0.4,
+            blocks: vec![Block::Facts(facts)],
+        });
     }
     out
 }

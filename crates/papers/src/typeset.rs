@@ -18,9 +18,9 @@ pub(crate) enum Weight {
 
 /// Source Sans 3, under the SIL Open Font License (see `fonts/OFL.txt`).
 pub(crate) const FONTS: [&[u8]; 3] = [
-    include_bytes!("../fonts/SourceSans3-Regular.ttf"),
-    include_bytes!("../fonts/SourceSans3-SemiBold.ttf"),
-    include_bytes!("../fonts/SourceSans3-Bold.ttf"),
+    include_bytes!("../../../fonts/SourceSans3-Regular.ttf"),
+    include_bytes!("../../../fonts/SourceSans3-SemiBold.ttf"),
+    include_bytes!("../../../fonts/SourceSans3-Bold.ttf"),
 ];
 
 /// One weight with what it takes to measure text.

@@ -33,6 +33,30 @@ pub struct PieceFacts {
     pub floor: f64,
     /// Depth of the foot's recess, 0 without.
     pub recess: f64,
+    /// Lettering engraved under the foot, into the recess if there is one.
+    pub mark: Option<MarkFacts>,
+}
+
+/// What lies this far above the face under the foot is none of that face, mm.
+const ON_FACE: f64 = 1e-3;
+
+impl PieceFacts {
+    /// Whether a place on the piece's skin belongs to the mark under its foot.
+    pub(crate) fn in_mark(&self, at: [f64; 3]) -> bool {
+        self.mark.is_some_and(|m| {
+            let within = (0..2).all(|k| at[k].abs() <= m.half[k] + ON_FACE);
+            within && at[2] > self.recess + ON_FACE && at[2] < self.recess + m.depth + ON_FACE
+        })
+    }
+}
+
+/// Lettering under the foot.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MarkFacts {
+    /// It lies within this of the foot's middle along X and Y, mm.
+    pub half: [f64; 2],
+    /// Greatest depth, mm.
+    pub depth: f64,
 }
 
 /// One cast.

@@ -19,7 +19,7 @@ mod skin;
 mod tree;
 pub mod verdict;
 
-pub use evidence::{CastFacts, Evidence, PieceFacts, Promise};
+pub use evidence::{CastFacts, Evidence, MarkFacts, PieceFacts, Promise};
 pub use verdict::{Check, Proof, Snapshot, State, Where};
 
 use base::{Cancelled, Progress};

@@ -18,6 +18,8 @@ pub(crate) enum Kind {
     Ball,
     /// Faces planes.
     Facer,
+    /// Engraves: a cone.
+    Point,
 }
 
 impl Kind {
@@ -27,6 +29,7 @@ impl Kind {
             Self::Rougher => c.solid.form == Form::Flat && c.helix_deg > 0.0 && c.flutes >= 2,
             Self::Ball => c.solid.form == Form::Ball,
             Self::Facer => c.solid.form == Form::Flat && c.flutes >= 2,
+            Self::Point => matches!(c.solid.form, Form::Cone { .. }),
         }
     }
 
@@ -36,6 +39,7 @@ impl Kind {
             Self::Rougher => "flat up-spiral cutter",
             Self::Ball => "ball nose",
             Self::Facer => "flat cutter",
+            Self::Point => "pointed cutter",
         }
     }
 }
@@ -51,6 +55,29 @@ pub(crate) struct Need {
     pub(crate) stickout_max: f64,
     /// Greatest cutting diameter, mm.
     pub(crate) diameter_max: f64,
+    /// What strokes ask of a pointed cutter.
+    pub(crate) strokes: Option<Strokes>,
+}
+
+/// Strokes to be engraved.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Strokes {
+    /// Angle between side and middle of their section, degrees.
+    pub(crate) half_angle_deg: f64,
+    /// How deep they go, mm.
+    pub(crate) deepest: f64,
+    /// Width of the thinnest, mm.
+    pub(crate) thinnest: f64,
+}
+
+impl Need {
+    /// The kind of cutter, and at what angle its sides stand where that matters.
+    pub(crate) fn words(&self) -> String {
+        match self.strokes {
+            Some(s) => format!("{} of {}°", self.kind.words(), 2.0 * s.half_angle_deg),
+            None => self.kind.words().to_owned(),
+        }
+    }
 }
 
 /// What a cutter of the right kind lacks for a need.
@@ -64,6 +91,35 @@ pub(crate) enum Lack {
     Thick(f64),
     /// Its shank fits no collet of the machine.
     Collet,
+    /// The angle between its sides, degrees, is not that of the strokes.
+    Angle(f64),
+    /// Its edges do not go deep enough, by so many mm.
+    Edge(f64),
+    /// The flat at its point is too wide for the thinnest stroke, by so many mm.
+    Blunt(f64),
+}
+
+/// Angles that differ by no more are the same, degrees.
+const SAME_ANGLE: f64 = 0.05;
+/// A stroke is this much wider than the flat of the point. Common practice, no source.
+const STROKE_ROOM: f64 = 1.15;
+
+/// What a pointed cutter lacks for strokes.
+fn lacks_for(strokes: &Strokes, c: &Cutter) -> Vec<Lack> {
+    let Form::Cone { half_angle_deg, tip_diameter } = c.solid.form else { return Vec::new() };
+    let mut lacks = Vec::new();
+    if (half_angle_deg - strokes.half_angle_deg).abs() > SAME_ANGLE {
+        lacks.push(Lack::Angle(2.0 * half_angle_deg));
+    }
+    let cone = (c.solid.diameter - tip_diameter) / 2.0 / half_angle_deg.to_radians().tan();
+    let edge = cone.min(c.solid.flute_length);
+    if edge < strokes.deepest {
+        lacks.push(Lack::Edge(strokes.deepest - edge));
+    }
+    if STROKE_ROOM * tip_diameter > strokes.thinnest {
+        lacks.push(Lack::Blunt(tip_diameter - strokes.thinnest / STROKE_ROOM));
+    }
+    lacks
 }
 
 /// Greatest stick-out that lets the tip rise to `clearance` above stock whose top is `height` above the machine's table.
@@ -92,6 +148,7 @@ pub(crate) fn lacks(c: &Cutter, machine: &Machine, need: &Need) -> Vec<Lack> {
     if s.stickout > need.stickout_max {
         lacks.push(Lack::Room(s.stickout - need.stickout_max));
     }
+    lacks.extend(need.strokes.iter().flat_map(|strokes| lacks_for(strokes, c)));
     lacks
 }
 
@@ -107,6 +164,15 @@ pub(crate) fn by_preference(kind: Kind, (a, to_a): (&Cutter, f64), (b, to_b): (&
         Kind::Rougher => rougher_order(a, to_a, b, to_b),
         Kind::Ball => ball_order(a, to_a, b, to_b),
         Kind::Facer => b.solid.diameter.total_cmp(&a.solid.diameter).then(a.number.cmp(&b.number)),
+        Kind::Point => tip(a).total_cmp(&tip(b)).then(a.number.cmp(&b.number)),
+    }
+}
+
+/// Diameter of the flat at a point, mm.
+fn tip(c: &Cutter) -> f64 {
+    match c.solid.form {
+        Form::Cone { tip_diameter, .. } => tip_diameter,
+        _ => f64::INFINITY,
     }
 }
 
@@ -174,7 +240,7 @@ mod tests {
     fn what_a_cutter_lacks_is_told_by_how_much() {
         let shelf = shelf();
         let hobby = &shelf.machines[0];
-        let need = Need { kind: Kind::Ball, depth: 75.0, stickout_max: 74.5, diameter_max: 6.0 };
+        let need = Need { kind: Kind::Ball, depth: 75.0, stickout_max: 74.5, diameter_max: 6.0, strokes: None };
         // Ball 6: 6.35 across, 76 out of the nut, shank 6.35, for which the hobby machine has a collet.
         let found = lacks(shelf.cutter(6).unwrap(), hobby, &need);
         let [Lack::Thick(thick), Lack::Reach(short), Lack::Room(over)] = found[..] else { panic!("{found:?}") };
@@ -186,7 +252,7 @@ mod tests {
     fn the_stout_cutter_roughs_and_the_short_necked_ball_finishes() {
         let shelf = shelf();
         let sturdy = shelf.machine().unwrap();
-        let need = |kind, depth| Need { kind, depth, stickout_max: 90.0, diameter_max: 13.0 };
+        let need = |kind, depth| Need { kind, depth, stickout_max: 90.0, diameter_max: 13.0, strokes: None };
         let number = |need: Need| best(&shelf, sturdy, &need).map(|c| c.number);
         assert_eq!(number(need(Kind::Rougher, 40.0)), Some(2));
         assert_eq!(number(need(Kind::Rougher, 20.0)), Some(1));
@@ -194,5 +260,22 @@ mod tests {
         assert_eq!(number(need(Kind::Ball, 50.0)), Some(6));
         assert_eq!(number(need(Kind::Facer, 2.0)), Some(1)); // no. 14 is wider than 13 mm
         assert_eq!(number(need(Kind::Ball, 80.0)), None);
+    }
+
+    #[test]
+    fn a_pointed_cutter_has_the_angle_the_edge_and_the_point_of_the_strokes() {
+        let shelf = shelf();
+        let sturdy = shelf.machine().unwrap();
+        // Cutter 13: 60° between its sides, 0.1 mm at the point, edges 11 mm high and (12.7 − 0.1)/2/tan 30° = 10.91 mm as a cone.
+        let found = |half_angle_deg, deepest, thinnest| {
+            let strokes = Some(Strokes { half_angle_deg, deepest, thinnest });
+            let need = Need { kind: Kind::Point, depth: 2.0, stickout_max: 90.0, diameter_max: 26.0, strokes };
+            (best(&shelf, sturdy, &need).map(|c| c.number), lacks(shelf.cutter(13).unwrap(), sturdy, &need))
+        };
+        assert_eq!(found(30.0, 0.8, 1.2), (Some(13), vec![]));
+        assert_eq!(found(45.0, 0.8, 1.2), (None, vec![Lack::Angle(60.0)]));
+        let (none, lacks) = found(30.0, 12.0, 0.1);
+        let [Lack::Edge(edge), Lack::Blunt(blunt)] = lacks[..] else { panic!("{lacks:?}") };
+        assert!(none.is_none() && (edge - 1.088).abs() < 1e-3 && (blunt - (0.1 - 0.1 / 1.15)).abs() < 1e-12);
     }
 }

@@ -25,6 +25,7 @@ mod prepare;
 mod programs;
 mod setups;
 mod steps;
+mod strokes;
 mod timing;
 
 pub use cost::outlay;

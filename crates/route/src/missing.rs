@@ -263,7 +263,7 @@ impl<'a> Search<'a, '_> {
         }
         remedies.push(format!(
             "put a {} on the shelf that sticks out {} to {}",
-            need.kind.words(),
+            need.words(),
             self.up(wanted),
             self.down(need.stickout_max)
         ));
@@ -274,7 +274,7 @@ impl<'a> Search<'a, '_> {
     fn reach(&self, tasks: &[Task], at: Option<At>, remedies: Vec<String>, report: &mut Report) {
         let task = self.hardest(tasks);
         let need = self.making.need(task);
-        let (what, kind, machine) = (listed(tasks), need.kind.words(), &self.machine().name);
+        let (what, kind, machine) = (listed(tasks), need.words(), &self.machine().name);
         let room = reach(need.stickout_max);
         let text = if room <= 0.0 {
             format!(
@@ -310,7 +310,7 @@ impl<'a> Search<'a, '_> {
         let text = format!(
             "for {} a {} is needed that reaches {} deep and is at most {} thick; {}",
             listed(tasks),
-            need.kind.words(),
+            need.words(),
             self.up(need.depth),
             self.down(need.diameter_max),
             self.nearest_in_words(task)
@@ -321,8 +321,17 @@ impl<'a> Search<'a, '_> {
         let remedies = collet.map(|(c, _)| {
             format!("get a collet for {} and list it under `collets` of the machine", mm(c.solid.shank_diameter))
         });
-        let remedies: Vec<String> = std::iter::once(shank).chain(remedies).collect();
-        report.error("missing-cutter", self.request.job.piece.at, text).hint(remedies.join("; or "));
+        let remedies: Vec<String> = std::iter::once(shank).chain(remedies).chain(self.other_angle(task)).collect();
+        let mark = self.request.job.piece.mark.as_ref().and_then(|m| m.value.angle_deg.at.or(m.at));
+        let at = mark.filter(|_| task == Task::Engrave).or(self.request.job.piece.at);
+        report.error("missing-cutter", at, text).hint(remedies.join("; or "));
+    }
+
+    /// The angle at which a pointed cutter of the shelf would engrave the mark.
+    fn other_angle(&self, task: Task) -> Option<String> {
+        let (cutter, found) = self.nearest(task)?;
+        let [Lack::Angle(angle)] = found[..] else { return None };
+        Some(format!("set `angle` of the mark to {}, that of {}", angle, named(cutter)))
     }
 
     fn nearest_in_words(&self, task: Task) -> String {
@@ -346,6 +355,11 @@ impl<'a> Search<'a, '_> {
             Lack::Thick(over) => {
                 format!("is {} thick, {} too much", mm(s.diameter).told(self.units()), self.up(over))
             }
+            Lack::Angle(is) => {
+                format!("has {}° between its sides, and the strokes another angle", is)
+            }
+            Lack::Edge(short) => format!("has edges that end {} too low for the depth of the strokes", self.up(short)),
+            Lack::Blunt(over) => format!("has a point that is {} too wide for the thinnest stroke", self.up(over)),
             Lack::Collet => format!(
                 "has a shank of {}, which fits no collet of the machine \"{}\"",
                 mm(s.shank_diameter).told(self.units()),
@@ -445,7 +459,7 @@ struct Detail {
 fn shortfall(lacks: &[Lack]) -> f64 {
     let each = lacks.iter().map(|lack| match lack {
         Lack::Reach(by) | Lack::Room(by) | Lack::Thick(by) => *by,
-        Lack::Collet => 0.0,
+        Lack::Angle(_) | Lack::Edge(_) | Lack::Blunt(_) | Lack::Collet => 0.0,
     });
     each.sum()
 }

@@ -2,7 +2,7 @@
 
 use crate::Request;
 use crate::allowances::{Allowances, CLEARANCE, FLANGE, allowances};
-use crate::choose::{Kind, Need, stickout_room};
+use crate::choose::{Kind, Need, Strokes, stickout_room};
 use crate::concave::Concave;
 use crate::ledger::Ledger;
 use base::{At, Figures, Report};
@@ -13,8 +13,8 @@ use trade::shelf::{HoldingGoods, Machine};
 pub(crate) const SLOT_ROOM: f64 = 1.15;
 /// A hollow rounding has this many times the radius of the ball that makes it. Common practice, no source.
 pub(crate) const ROUND_ROOM: f64 = 1.05;
-/// Stoutest cutters, mm: a facing head, a ball, one that roughs.
-const STOUTEST: [f64; 3] = [26.0, 13.0, 10.0];
+/// Stoutest cutters, mm: a facing head, a ball, one that roughs, one with a point.
+const STOUTEST: [f64; 4] = [26.0, 13.0, 10.0, 26.0];
 /// A facing pass goes no deeper beside standing stock, mm.
 const FACING_DEPTH: f64 = 2.0;
 /// The over-pour is reckoned with this much between flange and hollow, mm.
@@ -33,6 +33,8 @@ pub(crate) enum Task {
     RoughOutside,
     /// Finishing the outside.
     FinishOutside,
+    /// Engraving the mark under the foot.
+    Engrave,
     /// Roughing the inside.
     RoughInside,
     /// Finishing the inside.
@@ -48,6 +50,7 @@ impl Task {
             Self::FinishHollow => "finishing the hollow",
             Self::RoughOutside => "roughing the outside",
             Self::FinishOutside => "finishing the outside",
+            Self::Engrave => "engraving the mark",
             Self::RoughInside => "roughing the inside",
             Self::FinishInside => "finishing the inside",
         }
@@ -84,6 +87,8 @@ pub(crate) struct Making<'a> {
     /// Width of the narrowest drip; infinite without drips.
     pub(crate) narrowest: f64,
     pub(crate) concave: Concave,
+    /// The mark under the foot, and its depth below the foot plane.
+    pub(crate) mark: Option<(Strokes, f64)>,
 }
 
 impl<'a> Making<'a> {
@@ -107,6 +112,10 @@ impl<'a> Making<'a> {
             deepest,
             narrowest: narrowest_drip(&job.casts).map_or(f64::INFINITY, |(width, _)| width),
             concave,
+            mark: piece.mark.as_ref().map(|m| {
+                let (half_angle_deg, deepest, thinnest) = (m.half_angle_deg, m.deepest, m.stroke);
+                (Strokes { half_angle_deg, deepest, thinnest }, m.face_z + deepest)
+            }),
         }
     }
 
@@ -133,14 +142,16 @@ impl<'a> Making<'a> {
             return vec![Task::Face, Task::RoughOutside, Task::FinishInside];
         }
         let hollows: &[Task] = if self.deepest.is_some() { &[Task::RoughHollow, Task::FinishHollow] } else { &[] };
-        let rest = [Task::RoughOutside, Task::FinishOutside, Task::RoughInside, Task::FinishInside];
-        [Task::Face].iter().chain(hollows).chain(&rest).copied().collect()
+        let mark: &[Task] = if self.mark.is_some() { &[Task::Engrave] } else { &[] };
+        let (outside, inside) = ([Task::RoughOutside, Task::FinishOutside], [Task::RoughInside, Task::FinishInside]);
+        [Task::Face].iter().chain(hollows).chain(&outside).chain(mark).chain(&inside).copied().collect()
     }
 
     /// What a task asks of its cutter.
     pub(crate) fn need(&self, task: Task) -> Need {
         let (diameter_max, _) = self.stoutest(task);
-        Need { kind: kind(task), depth: self.depth(task), stickout_max: self.room(task), diameter_max }
+        let strokes = self.mark.map(|m| m.0).filter(|_| task == Task::Engrave);
+        Need { kind: kind(task), depth: self.depth(task), stickout_max: self.room(task), diameter_max, strokes }
     }
 
     /// Height of what stands beside the cutter at its deepest.
@@ -152,6 +163,7 @@ impl<'a> Making<'a> {
             Task::RoughOutside if self.one_sided => s.height,
             Task::RoughOutside => s.levelled_z() - FLANGE + s.beyond_foot,
             Task::FinishOutside => s.levelled_z() - FLANGE,
+            Task::Engrave => self.mark.map_or(0.0, |(_, depth)| depth),
             Task::FinishInside if self.one_sided => s.height - self.floor_z,
             Task::RoughInside | Task::FinishInside => s.levelled_z() - self.floor_z,
         }
@@ -176,11 +188,12 @@ impl<'a> Making<'a> {
             Kind::Facer => 0,
             Kind::Ball => 1,
             Kind::Rougher => 2,
+            Kind::Point => 3,
         }];
         let round = |radius: f64| 2.0 * radius / ROUND_ROOM;
         let c = &self.concave;
         let limits = match task {
-            Task::Face => vec![],
+            Task::Face | Task::Engrave => vec![],
             Task::RoughHollow | Task::FinishHollow => vec![(self.narrowest / SLOT_ROOM, Limit::Slot)],
             Task::RoughOutside if self.one_sided => vec![(round(c.outside_plan), Limit::Outline)],
             Task::RoughOutside => vec![(round(c.recess), Limit::Recess)],
@@ -201,6 +214,7 @@ impl<'a> Making<'a> {
 pub(crate) const fn kind(task: Task) -> Kind {
     match task {
         Task::Face => Kind::Facer,
+        Task::Engrave => Kind::Point,
         Task::RoughHollow | Task::RoughOutside | Task::RoughInside => Kind::Rougher,
         Task::FinishHollow | Task::FinishOutside | Task::FinishInside => Kind::Ball,
     }

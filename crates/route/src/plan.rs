@@ -149,6 +149,19 @@ pub struct PieceSheet {
     pub floor: f64,
     /// Depth of the foot's recess.
     pub recess: f64,
+    /// Lettering engraved under the foot.
+    pub mark: Option<MarkSheet>,
+}
+
+/// Lettering engraved under the foot, into the recess if there is one.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MarkSheet {
+    /// What it says.
+    pub text: String,
+    /// Half its length along X and its width along Y: it lies within this of the foot's middle, mm.
+    pub half: [f64; 2],
+    /// Greatest depth, mm.
+    pub depth: f64,
 }
 
 /// The whole plan.

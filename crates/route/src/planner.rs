@@ -6,7 +6,7 @@ use crate::layup::Layup;
 use crate::ledger::Ledger;
 use crate::measured::touch_off;
 use crate::needs::Task;
-use crate::plan::{CastPlan, PieceSheet, Plan};
+use crate::plan::{CastPlan, MarkSheet, PieceSheet, Plan};
 use crate::prepare::{Found, Prepared, prepare};
 use crate::programs::programs;
 use crate::setups::{FIT_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, Shop, cavity, inside, level, outside, tray};
@@ -142,7 +142,8 @@ fn made(
     } else {
         progress.tell("outside", 0.4);
         let (rough, ball) = (cutters.of(Task::RoughOutside)?, cutters.of(Task::FinishOutside)?);
-        let outer = outside::Cutters { facer: face_cutter, rough, ball };
+        let point = piece.mark.as_ref().map(|_| cutters.of(Task::Engrave)).transpose()?;
+        let outer = outside::Cutters { facer: face_cutter, rough, ball, point };
         let inner = inside::Cutters { rough: cutters.of(Task::RoughInside)?, ball: cutters.of(Task::FinishInside)? };
         workpiece.flip();
         planned.push(outside::outside(&shop, outer, &mut workpiece)?);
@@ -298,10 +299,17 @@ fn finish(
             volume_ml,
             wood_ml: volume_ml - resin_ml,
             min_wall: piece.least_wall,
-            min_floor: piece.floor_z - piece.recess.map_or(0.0, |[d, _]| d),
+            min_floor: piece.floor_z
+                - piece.recess.map_or(0.0, |[d, _]| d)
+                - piece.mark.as_ref().map_or(0.0, |m| m.deepest),
             wall: piece.wall,
             floor: piece.floor,
             recess: piece.recess.map_or(0.0, |[d, _]| d),
+            mark: piece.mark.as_ref().map(|m| MarkSheet {
+                text: m.text.clone(),
+                half: m.half.to_array(),
+                depth: m.deepest,
+            }),
         },
         wood: found.wood.name.clone(),
         wood_colour: found.wood.colour,

@@ -135,6 +135,9 @@ fn cutters<'a>(request: &Request<'a>, found: &Found<'a>, ledger: &mut Ledger<'_>
     let cutters = Cutters(making.tasks().into_iter().map(|task| (task, chosen(task))).collect());
     let missing: Vec<Task> = cutters.0.iter().filter(|(_, c)| c.is_none()).map(|(task, _)| *task).collect();
     tell(&Search { request, making, options, shrink }, &missing, ledger.report);
+    if let Some(point) = cutters.get(Task::Engrave) {
+        crate::strokes::look(request, machine, point, ledger.report);
+    }
     (making, cutters)
 }
 

@@ -305,6 +305,13 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
             .collect();
         step.says(format!("{}: {}.", program.file, names.join("; then ")));
     }
+    if let Some(mark) = c.shop.piece.mark.as_ref().filter(|_| id == "outside") {
+        step.says(format!(
+            "The mark “{}” reads along X, from left to right as you stand before the machine, {} deep.",
+            mark.text,
+            c.fine(mark.deepest)
+        ));
+    }
     if id == "inside" {
         step.says("Stand by while the flange is taken away, hand on the stop. Nothing larger than a grain of rice should fly.");
     }

@@ -11,12 +11,15 @@ pub mod cast;
 mod crossing;
 mod curve;
 mod drips;
+pub mod lettering;
+pub mod mark;
 pub mod outline;
 pub mod piece;
 pub mod profile;
 pub mod section;
 mod sweep;
 
+pub use mark::Mark;
 pub use outline::{Insets, Outline, Station};
-pub use piece::{Piece, piece};
+pub use piece::{Piece, foot_up, piece};
 pub use section::Section;

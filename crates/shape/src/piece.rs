@@ -1,11 +1,12 @@
 //! The finished piece, and the solids its making passes through.
 
 use crate::Outline;
+use crate::mark::{Mark, Place, fault, mark};
 use crate::outline::{Insets, LEAST_LEFT, Station};
 use crate::section::{Section, section};
 use crate::sweep;
 use base::{At, Report, Units};
-use geom::{DVec2, Mesh};
+use geom::{DVec2, Mesh, Region, Ring};
 use job::PieceSpec;
 
 /// A foot narrower than this fraction of the rim tips easily. Common practice, no source.
@@ -30,9 +31,11 @@ pub struct Piece {
     pub recess: Option<[f64; 2]>,
     /// Inset of the foot's edge, mm.
     pub foot_inset: f64,
+    /// Lettering engraved under the foot, if it has any.
+    pub mark: Option<Mark>,
     /// Closed mesh of the finished piece.
     pub mesh: Mesh,
-    /// Volume in closed form, mm³ (Steiner).
+    /// Volume in closed form, mm³ (Steiner); the mark's is its solid's.
     pub volume_exact: f64,
     /// Least wall along the normal as built, mm (the round of the rim's inner edge left out).
     pub least_wall: f64,
@@ -61,7 +64,9 @@ pub fn piece(spec: &PieceSpec, tolerance: f64) -> (Option<Piece>, Report) {
     if report.has_errors() {
         return (None, report);
     }
-    (Some(Piece::of(spec, outline, section, tolerance)), report)
+    let mut piece = Piece::of(spec, outline, section, tolerance);
+    piece.engrave(spec, &mut report);
+    (Some(piece).filter(|_| !report.has_errors()), report)
 }
 
 /// Every inset must stay clear of the reach, where sections would fold or vanish.
@@ -121,6 +126,7 @@ impl Piece {
             floor_z: section.floor_z,
             recess: section.recess,
             foot_inset,
+            mark: None,
             mesh: Mesh::default(),
             volume_exact,
             least_wall: section.least_wall,
@@ -133,6 +139,27 @@ impl Piece {
         rows.extend(piece.inside_rows().into_iter().rev());
         piece.mesh = sweep::body(&piece.stations(0.0), &rows);
         piece
+    }
+
+    /// Takes the mark out of the foot, if one is asked for.
+    fn engrave(&mut self, spec: &PieceSpec, report: &mut Report) {
+        let Some(wanted) = &spec.mark else { return };
+        let land = self.recess.map_or(0.0, |[_, land]| land);
+        let face = foot_up(&self.outline.parallel(self.foot_inset + land, self.tolerance));
+        let place = Place {
+            units: self.units,
+            face: Region { rings: vec![face] },
+            recess: self.recess.map_or(0.0, |[depth, _]| depth),
+            floor: self.floor,
+            tolerance: self.tolerance,
+        };
+        let Some(mark) = mark(wanted, &place, report) else { return };
+        match self.mesh.minus(&mark.groove) {
+            Ok(mesh) => self.mesh = mesh,
+            Err(why) => fault(wanted, &why.to_string(), report),
+        }
+        self.volume_exact -= mark.volume();
+        self.mark = Some(mark);
     }
 
     /// Inset of the outside surface at height z (0 ≤ z ≤ H).
@@ -216,4 +243,9 @@ impl Piece {
         let insets = Insets { least: and.min(0.0), greatest: and.max(deepest) };
         self.outline.stations(insets, 0.5 * self.tolerance)
     }
+}
+
+/// A ring of the piece's plan as seen with the foot up (y reversed), still counter-clockwise.
+pub fn foot_up(ring: &Ring) -> Ring {
+    Ring(ring.0.iter().rev().map(|p| DVec2::new(p.x, -p.y)).collect())
 }

@@ -4,7 +4,7 @@ mod support;
 
 use base::{Units, mm};
 use geom::{DVec2, DVec3, Mesh};
-use job::{FootSpec, InsideSpec, OutlineSpec, OutsideSpec, PieceSpec};
+use job::{FootSpec, InsideSpec, MarkSpec, OutlineSpec, OutsideSpec, PieceSpec};
 use proptest::prelude::*;
 use shape::profile::Stretch;
 use std::f64::consts::PI;
@@ -224,13 +224,16 @@ fn what_cannot_be_made_is_refused_with_what_to_do() {
     }
 }
 
+/// The number after some words of a hint.
+#[allow(clippy::unwrap_used)] // a test may stop at the first surprise
+fn number(text: &str, after: &str) -> f64 {
+    let rest = &text[text.find(after).unwrap() + after.len()..];
+    rest.split(|c: char| !c.is_ascii_digit() && c != '.').next().unwrap().trim_end_matches('.').parse().unwrap()
+}
+
 /// The sizes that a refusal names as the greatest or least must be accepted.
 #[test]
 fn hints_name_sizes_that_work() {
-    let number = |text: &str, after: &str| -> f64 {
-        let rest = &text[text.find(after).unwrap() + after.len()..];
-        rest.split(|c: char| !c.is_ascii_digit() && c != '.').next().unwrap().trim_end_matches('.').parse().unwrap()
-    };
     let hint = |spec: &PieceSpec| shape::piece(spec, 0.05).1.findings[0].hint.clone().unwrap();
 
     let mut spec = PieceSpec { floor_radius: placed(mm(60.0)), ..round_bowl() };
@@ -310,6 +313,7 @@ fn any_spec() -> impl Strategy<Value = PieceSpec> {
         floor_radius: placed(mm(r)),
         foot: placed(foot),
         rim_round: placed(mm(rim)),
+        mark: None,
     })
 }
 
@@ -335,4 +339,105 @@ proptest! {
             prop_assert!(piece.inside_inset(z) > piece.outside_inset(z));
         }
     }
+}
+
+/// A bowl with lettering under its foot.
+fn marked(text: &str, change: impl Fn(&mut PieceSpec, &mut MarkSpec)) -> PieceSpec {
+    let mut mark = MarkSpec {
+        text: placed(text.into()),
+        height: placed(mm(10.0)),
+        depth: placed(mm(0.8)),
+        angle_deg: placed(60.0),
+    };
+    let mut spec = round_bowl();
+    change(&mut spec, &mut mark);
+    spec.mark = Some(placed(mark));
+    spec
+}
+
+#[test]
+fn a_mark_is_cut_into_the_recess_as_deep_as_its_strokes_are_wide() {
+    let piece = make(&marked("Alder 14", |_, _| {}), 0.01);
+    let mark = piece.mark.as_ref().unwrap();
+    let plain = make(&round_bowl(), 0.01);
+    assert_eq!(piece.mesh.flaws(false).open_edges, 0);
+    // The volume taken out is that under a roof of slope 1/tan 30° over the strokes, by brute force on a lattice.
+    let (low, high) = mark.region.bounds().unwrap();
+    let (n, slope) = (DVec2::new(700.0, 200.0), 1.0 / (PI / 6.0).tan());
+    let cell = (high - low) / n;
+    let mut sum = 0.0;
+    for i in 0..n.x as usize {
+        for j in 0..n.y as usize {
+            let p = low + cell * DVec2::new(i as f64 + 0.5, j as f64 + 0.5);
+            if mark.region.contains(p) {
+                sum += (mark.region.distance(p) * slope).min(0.8) * cell.x * cell.y;
+            }
+        }
+    }
+    let taken = plain.mesh.volume() - piece.mesh.volume();
+    assert!((taken / sum - 1.0).abs() < 3e-3, "{taken} {sum}");
+    assert!((mark.volume() / taken - 1.0).abs() < 1e-3);
+    assert!((piece.volume_exact - piece.mesh.volume()).abs() < 1e-3 * plain.volume_exact);
+    assert!((mark.deepest - 0.8).abs() < 1e-12 && mark.stroke > 1.2, "{}", mark.stroke);
+    // Nothing of the piece but the face under the foot changes.
+    let changed = piece.mesh.vertices.iter().filter(|v| v.z > 1e-9 && v.z < 2.5 && v.truncate().length() < 45.0);
+    let highest = changed.map(|v| v.z).fold(0.0, f64::max);
+    assert!((highest - 2.0).abs() < 1e-9, "{highest}");
+}
+
+#[test]
+fn a_mark_reads_right_with_the_foot_up() {
+    // An L: seen with the foot up its foot points to the right; in the piece's frame y is reversed, as half a turn about X does.
+    let piece = make(&marked("L", |_, mark| mark.height.value = mm(20.0)), 0.01);
+    let mark = piece.mark.as_ref().unwrap();
+    let deep: Vec<DVec2> = piece
+        .mesh
+        .vertices
+        .iter()
+        .filter(|v| v.z > 1.5 && v.z < 2.1 && v.truncate().length() < 45.0)
+        .map(|v| DVec2::new(v.x, -v.y))
+        .collect();
+    assert!(!deep.is_empty() && deep.iter().all(|p| mark.region.contains(*p)));
+    let foot = deep.iter().filter(|p| p.y < -8.0).map(|p| p.x).fold(f64::NEG_INFINITY, f64::max);
+    let stem = deep.iter().filter(|p| p.y > 0.0).map(|p| p.x).fold(f64::NEG_INFINITY, f64::max);
+    assert!(foot > stem + 4.0, "{foot} {stem}");
+}
+
+#[test]
+fn marks_that_cannot_be_are_refused_with_a_remedy_that_serves() {
+    for (id, spec) in [
+        ("unknown-character", marked("A木", |_, _| {})),
+        ("empty-mark", marked("   ", |_, _| {})),
+        ("mark-too-large", marked("Made by hand in the old mill, number 14", |_, _| {})),
+        (
+            "floor-under-mark",
+            marked("Alder 14", |spec, mark| {
+                spec.floor.value = mm(2.5);
+                mark.depth.value = mm(1.0);
+            }),
+        ),
+    ] {
+        let (piece, report) = shape::piece(&spec, 0.01);
+        assert!(piece.is_none() && report.findings.iter().any(|f| f.code == id), "{id}: {report:?}");
+    }
+    let large = marked("Made by hand in the old mill", |_, _| {});
+    let hint = shape::piece(&large, 0.01).1.findings[0].hint.clone().unwrap();
+    let height = number(&hint, "`height` to ");
+    let at =
+        |height: f64| shape::piece(&marked("Made by hand in the old mill", |_, m| m.height.value = mm(height)), 0.01).0;
+    assert!(at(height).is_some() && at(height + 0.3).is_none(), "{hint}");
+}
+
+#[test]
+fn thin_strokes_and_small_holes_of_a_mark_are_told() {
+    let (piece, report) = shape::piece(&marked("eeB", |_, m| m.height.value = mm(6.0)), 0.01);
+    assert!(piece.is_some());
+    for id in ["thin-stroke", "small-counter"] {
+        let finding = report.findings.iter().find(|f| f.code == id).unwrap_or_else(|| panic!("{id}: {report:?}"));
+        let height = number(finding.hint.as_ref().unwrap(), "`height` to ");
+        let (_, then) = shape::piece(&marked("eeB", |_, m| m.height.value = mm(height)), 0.01);
+        assert!(then.findings.iter().all(|f| f.code != id), "{then:?}");
+    }
+    let (_, report) = shape::piece(&marked("HIL 17", |_, _| {}), 0.01);
+    assert!(report.findings.is_empty(), "{report:?}");
 }

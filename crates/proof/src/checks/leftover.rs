@@ -3,6 +3,7 @@
 use crate::bed::Bed;
 use crate::case::{Case, SetupCase};
 use crate::envelope::{Envelope, Swept};
+use crate::evidence::PieceFacts;
 use crate::skin::{FAR, Point, SPACING, spread, wear};
 use crate::verdict::{Check, Where};
 use base::{Cancelled, Progress};
@@ -24,6 +25,8 @@ const TRUED: f64 = 3.0;
 const LEVEL: f64 = 0.99995;
 /// Points are left alone once they are below this share of the limit: only the greatest figure counts.
 const SETTLED: f64 = 0.25;
+/// A cutter that goes no deeper into a skin only touches it, mm.
+const TOUCH: f64 = 1e-3;
 /// Triangles handled together.
 const CHUNK: usize = 256;
 
@@ -243,24 +246,30 @@ fn wear_upright(
 }
 
 /// Whether a cutter of the setup could finish a point without cutting into what must remain.
-struct Reach {
+struct Reach<'a> {
+    of: &'a SetupCase<'a>,
+    facts: &'a PieceFacts,
     bed: Bed,
     envelopes: Vec<Envelope>,
     limit: f64,
     gouge: f64,
 }
 
-impl Reach {
-    fn new(case: &Case<'_>, of: &SetupCase<'_>, limit: f64) -> Self {
+impl<'a> Reach<'a> {
+    fn new(case: &'a Case<'_>, of: &'a SetupCase<'_>, limit: f64) -> Self {
         let meshes: Vec<_> =
             std::iter::once(&of.setup.target).chain(&of.setup.keep).filter_map(|name| case.model(name)).collect();
         let envelopes = of.cutters().into_iter().filter_map(|n| case.cutter(Some(n))).map(|c| Envelope::of(&c.solid));
         let gouge = case.evidence.promise.gouge + case.evidence.promise.chord;
-        Self { bed: Bed::new(&meshes, &of.frame.piece_to_workpiece), envelopes: envelopes.collect(), limit, gouge }
+        let bed = Bed::new(&meshes, &of.frame.piece_to_workpiece);
+        Self { of, facts: &case.evidence.piece, bed, envelopes: envelopes.collect(), limit, gouge }
     }
 
     fn any(&self, p: &Point) -> bool {
-        self.envelopes.iter().any(|e| self.places(e, p).iter().any(|&tip| self.is_free(e, tip)))
+        // Between the slopes of a mark the flat of a point fits down a little farther for every bit of gouge: what only a gouge
+        // reaches does not count there.
+        let gouge = if self.facts.in_mark(self.of.frame.piece(p.at)) { TOUCH } else { self.gouge };
+        self.envelopes.iter().any(|e| self.places(e, p).iter().any(|&tip| self.is_free(e, tip, gouge)))
     }
 
     /// Tips that bring the cutter within the limit of the point.
@@ -276,8 +285,8 @@ impl Reach {
         std::iter::once(centre).chain((0..16).map(|k| centre + around(k).extend(0.0))).collect()
     }
 
-    fn is_free(&self, envelope: &Envelope, tip: DVec3) -> bool {
+    fn is_free(&self, envelope: &Envelope, tip: DVec3, gouge: f64) -> bool {
         let standing = Swept::new(*envelope, tip, tip);
-        self.bed.depth(&standing, self.gouge).is_none()
+        self.bed.depth(&standing, gouge).is_none()
     }
 }

@@ -23,10 +23,15 @@ const CHUNK: usize = 256;
 /// could not be computed.
 pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>) -> Vec<Check> {
     let facts = &case.evidence.piece;
-    let titles = [("wall", "Least wall of the made piece"), ("floor", "Least floor of the made piece")];
+    let mut titles = vec![("wall", "Least wall of the made piece"), ("floor", "Least floor of the made piece")];
+    let mut asked = vec![facts.wall, facts.floor];
+    if let Some(mark) = &facts.mark {
+        titles.push(("floor-over-mark", "Least floor over the mark under the foot"));
+        asked.push(facts.floor - mark.depth);
+    }
     let (Some(piece), Some(gouges)) = (case.model(&facts.model), gouges) else {
         let why = "the model of the piece is missing, or the gouges of its setups are unknown";
-        return titles.map(|(id, title)| Check::uncomputed(id, title, why)).to_vec();
+        return titles.into_iter().map(|(id, title)| Check::uncomputed(id, title, why)).collect();
     };
     let mut worst: Vec<f64> = gouges.to_vec();
     worst.sort_by(|a, b| b.total_cmp(a));
@@ -38,7 +43,7 @@ pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>) -> Vec<Check> {
     let allowed = 2.0 * (promise.gouge + promise.chord);
     let mut checks = Vec::new();
     for (k, (id, title)) in titles.into_iter().enumerate() {
-        let asked = [facts.wall, facts.floor][k];
+        let asked = asked[k];
         let Some((least, at)) = measured[k] else {
             checks.push(Check::uncomputed(id, title, "the piece has no such skin that could be measured"));
             continue;
@@ -57,19 +62,22 @@ pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>) -> Vec<Check> {
     checks
 }
 
-/// Least distance from the inside to the outside skin, over walls and over the floor.
-fn measure(case: &Case<'_>, piece: &geom::Mesh, bed: &Bed) -> [Option<(f64, DVec3)>; 2] {
+/// Least distance from the inside to the outside skin, over walls, over the floor, and over the mark under the foot.
+fn measure(case: &Case<'_>, piece: &geom::Mesh, bed: &Bed) -> [Option<(f64, DVec3)>; 3] {
     let facts = &case.evidence.piece;
     let reach = 1.5 * facts.wall.max(facts.floor) + 2.0;
     let points = inside_points(case, piece);
-    let parts: Vec<[Option<(f64, DVec3)>; 2]> = points
+    let parts: Vec<[Option<(f64, DVec3)>; 3]> = points
         .par_chunks(CHUNK)
         .map(|chunk| {
-            let mut least = [None, None];
+            let mut least = [None, None, None];
             for p in chunk {
                 // What lies under the foot's flats is floor; what leans is wall, the lowest part of the outside included.
-                let skins: [&(dyn Fn(DVec3, DVec3) -> bool + Sync); 2] =
-                    [&|n, c| n.z > -FLAT && faces_away(n, c), &|n, _| n.z <= -FLAT];
+                let skins: [&(dyn Fn(DVec3, DVec3) -> bool + Sync); 3] = [
+                    &|n, c| n.z > -FLAT && faces_away(n, c) && !facts.in_mark(c.to_array()),
+                    &|n, c| n.z <= -FLAT && !facts.in_mark(c.to_array()),
+                    &|_, c| facts.in_mark(c.to_array()),
+                ];
                 for (slot, skin) in least.iter_mut().zip(skins) {
                     // Only what is thinner than the thinnest so far is worth a look.
                     let look = slot.map_or(reach, |s: (f64, DVec3)| s.0);
@@ -88,7 +96,7 @@ fn measure(case: &Case<'_>, piece: &geom::Mesh, bed: &Bed) -> [Option<(f64, DVec
             _ => Some(it),
         })
     };
-    [least(0), least(1)]
+    [least(0), least(1), least(2)]
 }
 
 /// Points of the inside skin, one in each cube of a millimetre.

@@ -238,6 +238,7 @@ pub(crate) fn tray(foot_up: bool) -> Evidence {
             wall: if foot_up { 0.0 } else { 10.0 },
             floor: if foot_up { 0.0 } else { 10.0 },
             recess: 0.0,
+            mark: None,
         },
         casts: Vec::new(),
         steps,

@@ -10,11 +10,13 @@ use crate::allowances::{EDGE_TRIM, FLANGE, FLANGE_LEAST, NOTCH_SIDE};
 use crate::frame::Frame;
 use geom::{DVec2, DVec3, Mesh, Region, Ring};
 use paths::CutterLocation;
+use paths::engraving::engraving;
 use paths::facing::{Facing, facing};
 use paths::finishing::{Finishing, finishing};
 use paths::pocket::{Pocket, pocket};
 use paths::profile::{Profile, profile};
 use paths::roughing::{Roughing, roughing};
+use shape::foot_up;
 use trade::shelf::Cutter;
 use workpiece::{Datums, Face, Holding, Setup, Workpiece, ZeroAxis};
 
@@ -37,6 +39,8 @@ pub(crate) struct Cutters<'a> {
     pub(crate) rough: &'a Cutter,
     /// Finishes.
     pub(crate) ball: &'a Cutter,
+    /// Engraves the mark, if the piece has one.
+    pub(crate) point: Option<&'a Cutter>,
 }
 
 /// Lowest height to which the flange's edges are cut true, program frame: the same program stays off the tape even when
@@ -74,7 +78,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
 
     let rough = &cutters.rough.solid;
     if let Some([depth, land]) = shop.piece.recess {
-        let ring = mirrored(&shop.piece.outline.parallel(shop.piece.foot_inset + land, PATH_TOLERANCE));
+        let ring = foot_up(&shop.piece.outline.parallel(shop.piece.foot_inset + land, PATH_TOLERANCE));
         let (work, s) = bench.work(cutters.rough, false);
         let moves = pocket(
             &Pocket {
@@ -131,6 +135,13 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     };
     let (moves, location) = rayon::join(rough_out, || CutterLocation::new(&frame.to_program(&skin), ball, 0.0));
     bench.keep("rough the outside down to the flange", cutters.rough, s, moves?)?;
+
+    // After roughing, and not right after the recess, so that cutters are changed once less.
+    if let (Some(mark), Some(cutter)) = (&shop.piece.mark, cutters.point) {
+        let (work, s) = bench.work(cutter, false);
+        let engraved = engraving(&crate::strokes::engraving_of(mark, cutter, shop, foot - mark.face_z), &work);
+        bench.keep("engrave the mark under the foot", cutter, s, engraved.moves)?;
+    }
 
     let (work, s) = bench.work(cutters.ball, shop.resin);
     let finished = finishing(
@@ -241,6 +252,10 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         finishes_skin: true,
     };
     let keep = shop.table(&frame, table_z);
+    let target = match &shop.piece.mark {
+        Some(mark) => solid(target.minus(&mark.groove), "the body with its mark")?,
+        None => target,
+    };
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
 }
 
@@ -269,9 +284,4 @@ fn target(shop: &Shop<'_>, body: &Mesh) -> Result<Mesh, PlanFault> {
 
 fn slab(half: DVec2, bottom: f64, top: f64) -> Mesh {
     Mesh::cuboid(DVec3::new(-half.x, -half.y, bottom), DVec3::new(half.x, half.y, top))
-}
-
-/// A ring of the piece's plan as seen with the foot up (y reversed), still counter-clockwise.
-fn mirrored(ring: &Ring) -> Ring {
-    Ring(ring.0.iter().rev().map(|p| DVec2::new(p.x, -p.y)).collect())
 }

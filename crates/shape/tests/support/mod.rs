@@ -25,6 +25,7 @@ pub(crate) fn round_bowl() -> PieceSpec {
         floor_radius: placed(mm(14.0)),
         foot: placed(FootSpec::Recess { land: mm(8.0), depth: mm(1.2) }),
         rim_round: placed(mm(0.0)),
+        mark: None,
     }
 }
 

@@ -1,0 +1,260 @@
+//! Text as a region of the plane: outlines of the typeface that comes with the program, set in a line.
+
+use geom::distance::point_segment;
+use geom::{DVec2, Region, Ring};
+use skrifa::instance::{LocationRef, Size};
+use skrifa::outline::{DrawSettings, OutlinePen};
+use skrifa::{FontRef, GlyphId, MetadataProvider};
+
+/// Source Sans 3, under the SIL Open Font License (see `fonts/OFL.txt`).
+const TYPEFACE: &[u8] = include_bytes!("../../../fonts/SourceSans3-Regular.ttf");
+
+/// Letters are moved apart until they are, in no more steps than this.
+const MOVES: usize = 64;
+
+/// How a text is set.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Setting {
+    /// Height of a capital letter without a curve, mm.
+    pub cap_height: f64,
+    /// Letters stand no nearer to each other than this, mm.
+    pub least_gap: f64,
+    /// Chords stay this near to the curves, mm.
+    pub tolerance: f64,
+}
+
+/// One letter where it stands in its line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Letter {
+    /// Which.
+    pub character: char,
+    /// Its strokes.
+    pub region: Region,
+}
+
+/// Why a text cannot be set.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum CannotSet {
+    /// The typeface lacks these characters.
+    Unknown(Vec<char>),
+    /// Nothing of it would be seen.
+    Nothing,
+}
+
+/// A line of text, read from left to right along X, its capitals centred on the origin.
+///
+/// # Errors
+/// [`CannotSet`].
+pub fn line(text: &str, how: &Setting) -> Result<Vec<Letter>, CannotSet> {
+    let Ok(font) = FontRef::new(TYPEFACE) else { return Err(CannotSet::Nothing) };
+    let advances = font.glyph_metrics(Size::unscaled(), LocationRef::default());
+    let charmap = font.charmap();
+    let glyph = |c: char| charmap.map(c).filter(|id| id.to_u32() != 0);
+    let cap = glyph('H').and_then(|id| strokes(&font, id, 1.0, 1.0).bounds());
+    let Some(cap) = cap.map(|(_, high)| high.y) else { return Err(CannotSet::Nothing) };
+    let scale = how.cap_height / cap;
+    let mut unknown: Vec<char> = text.chars().filter(|c| glyph(*c).is_none()).collect();
+    if !unknown.is_empty() {
+        unknown.sort_unstable();
+        unknown.dedup();
+        return Err(CannotSet::Unknown(unknown));
+    }
+    let mut letters: Vec<Letter> = Vec::new();
+    let mut pen = 0.0;
+    for (character, id) in text.chars().filter_map(|c| Some((c, glyph(c)?))) {
+        let mut region = strokes(&font, id, scale, how.tolerance);
+        shift(&mut region, DVec2::new(pen, 0.0));
+        pen += f64::from(advances.advance_width(id).unwrap_or_default()) * scale;
+        if region.is_empty() {
+            continue;
+        }
+        let before = letters.len().saturating_sub(2);
+        let moved = clear_of(&letters[before..], &mut region, how.least_gap);
+        pen += moved;
+        letters.push(Letter { character, region });
+    }
+    let all = Region { rings: letters.iter().flat_map(|l| l.region.rings.clone()).collect() };
+    let Some((low, high)) = all.bounds() else { return Err(CannotSet::Nothing) };
+    let centre = DVec2::new((low.x + high.x) / 2.0, how.cap_height / 2.0);
+    letters.iter_mut().for_each(|l| shift(&mut l.region, -centre));
+    Ok(letters)
+}
+
+/// The strokes of a glyph, overlapping ones joined.
+fn strokes(font: &FontRef<'_>, id: GlyphId, scale: f64, tolerance: f64) -> Region {
+    let mut drawn = Drawn { rings: Vec::new(), scale, tolerance };
+    if let Some(outline) = font.outline_glyphs().get(id) {
+        let settings = DrawSettings::unhinted(Size::unscaled(), LocationRef::default());
+        if outline.draw(settings, &mut drawn).is_err() {
+            return Region::default();
+        }
+    }
+    // Outer contours of such typefaces run clockwise.
+    let rings = drawn.rings.into_iter().filter(|r| r.len() > 2).map(|mut points| {
+        points.reverse();
+        Ring(points)
+    });
+    Region { rings: rings.collect() }.union(&Region::default())
+}
+
+fn shift(region: &mut Region, by: DVec2) {
+    region.rings.iter_mut().flat_map(|r| &mut r.0).for_each(|p| *p += by);
+}
+
+/// Moves a letter to the right until it is clear of those before it; returns how far.
+fn clear_of(before: &[Letter], region: &mut Region, gap: f64) -> f64 {
+    let mut moved = 0.0;
+    for _ in 0..MOVES {
+        let near = before.iter().map(|l| apart(&l.region, region)).fold(f64::INFINITY, f64::min);
+        if near >= gap - 1e-6 {
+            break;
+        }
+        // No point comes nearer to its aim than it is moved, so this never goes too far.
+        shift(region, DVec2::new(gap - near, 0.0));
+        moved += gap - near;
+    }
+    moved
+}
+
+/// Least distance between the outlines of two regions.
+fn apart(a: &Region, b: &Region) -> f64 {
+    let sides = |r: &Region| r.rings.iter().flat_map(Ring::sides).collect::<Vec<_>>();
+    let to = |points: &[(DVec2, DVec2)], sides: &[(DVec2, DVec2)]| {
+        let each = |p: DVec2| {
+            let to = |&(a, b): &(DVec2, DVec2)| point_segment(p.extend(0.0), a.extend(0.0), b.extend(0.0));
+            sides.iter().map(to).fold(f64::INFINITY, f64::min)
+        };
+        points.iter().map(|s| each(s.0)).fold(f64::INFINITY, f64::min)
+    };
+    let (a, b) = (sides(a), sides(b));
+    to(&a, &b).min(to(&b, &a))
+}
+
+/// Contours as they are drawn, curves as chords.
+struct Drawn {
+    rings: Vec<Vec<DVec2>>,
+    scale: f64,
+    tolerance: f64,
+}
+
+impl Drawn {
+    fn point(&self, x: f32, y: f32) -> DVec2 {
+        DVec2::new(f64::from(x), f64::from(y)) * self.scale
+    }
+
+    fn last(&self) -> DVec2 {
+        self.rings.last().and_then(|r| r.last()).copied().unwrap_or_default()
+    }
+
+    /// Points of a curve from `bend`, the greatest length of its second derivative: a chord is off by an eighth of that by
+    /// the square of its share.
+    fn curve(&mut self, bend: f64, at: impl Fn(f64) -> DVec2) {
+        let n = (bend / (8.0 * self.tolerance)).sqrt().ceil().max(1.0) as usize;
+        if let Some(ring) = self.rings.last_mut() {
+            ring.extend((1..=n).map(|k| at(k as f64 / n as f64)));
+        }
+    }
+}
+
+impl OutlinePen for Drawn {
+    fn move_to(&mut self, x: f32, y: f32) {
+        self.rings.push(vec![self.point(x, y)]);
+    }
+
+    fn line_to(&mut self, x: f32, y: f32) {
+        let p = self.point(x, y);
+        self.curve(0.0, |_| p);
+    }
+
+    fn quad_to(&mut self, cx: f32, cy: f32, x: f32, y: f32) {
+        let (a, b, c) = (self.last(), self.point(cx, cy), self.point(x, y));
+        let bend = 2.0 * (a - 2.0 * b + c).length();
+        self.curve(bend, |t| a.lerp(b, t).lerp(b.lerp(c, t), t));
+    }
+
+    fn curve_to(&mut self, cx0: f32, cy0: f32, cx1: f32, cy1: f32, x: f32, y: f32) {
+        let (a, b, c, d) = (self.last(), self.point(cx0, cy0), self.point(cx1, cy1), self.point(x, y));
+        let bend = 6.0 * (a - 2.0 * b + c).length().max((b - 2.0 * c + d).length());
+        self.curve(bend, |t| {
+            let (p, q, r) = (a.lerp(b, t), b.lerp(c, t), c.lerp(d, t));
+            p.lerp(q, t).lerp(q.lerp(r, t), t)
+        });
+    }
+
+    fn close(&mut self) {
+        if let Some(ring) = self.rings.last_mut()
+            && ring.len() > 1
+            && ring.first() == ring.last()
+        {
+            ring.pop();
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SETTING: Setting = Setting { cap_height: 10.0, least_gap: 2.0, tolerance: 0.0025 };
+
+    fn whole(letters: &[Letter]) -> Region {
+        Region { rings: letters.iter().flat_map(|l| l.region.rings.clone()).collect() }
+    }
+
+    #[test]
+    fn capitals_have_their_height_and_letters_their_holes() {
+        // Numbers of holes: any reader of the Latin alphabet.
+        for (text, holes) in [("H", 0), ("O", 1), ("B", 2), ("8", 2), ("A", 1), ("i", 0), ("%", 2)] {
+            let letters = line(text, &SETTING).unwrap();
+            let rings = &letters[0].region.rings;
+            assert_eq!(rings.iter().filter(|r| r.area() < 0.0).count(), holes, "{text}");
+        }
+        let (low, high) = whole(&line("HEIL", &SETTING).unwrap()).bounds().unwrap();
+        assert!((high.y - 5.0).abs() < 0.01 && (low.y + 5.0).abs() < 0.01, "{low} {high}");
+        assert!((low.x + high.x).abs() < 1e-9);
+    }
+
+    #[test]
+    fn text_reads_from_left_to_right_and_is_no_mirror_image() {
+        let letters = line("LI", &SETTING).unwrap();
+        let middle = |r: &Region| r.bounds().map(|(a, b)| (a + b) / 2.0).unwrap();
+        assert!(middle(&letters[0].region).x < middle(&letters[1].region).x);
+        // An L has its foot at the bottom right of its stem.
+        let l = &letters[0].region;
+        let (low, high) = l.bounds().unwrap();
+        assert!(
+            l.contains(DVec2::new(high.x - 0.3, low.y + 0.3)) && !l.contains(DVec2::new(high.x - 0.3, high.y - 0.3))
+        );
+        assert!(l.contains(DVec2::new(low.x + 0.3, high.y - 0.3)));
+    }
+
+    #[test]
+    fn letters_keep_apart() {
+        let letters = line("AVATAR  To., 1/2", &SETTING).unwrap();
+        for pair in letters.windows(2) {
+            let gap = apart(&pair[0].region, &pair[1].region);
+            assert!(gap >= 2.0 - 1e-5, "{} {}: {gap}", pair[0].character, pair[1].character);
+        }
+        assert_eq!(letters.len(), 13, "blanks have no strokes");
+    }
+
+    #[test]
+    fn what_the_typeface_lacks_is_named() {
+        assert_eq!(line("木A木☃", &SETTING), Err(CannotSet::Unknown(vec!['☃', '木'])));
+        assert_eq!(line("  ", &SETTING), Err(CannotSet::Nothing));
+    }
+
+    #[test]
+    fn chords_are_true_to_the_tolerance() {
+        let off = |a: &Region, b: &Region| {
+            let middles = a.rings.iter().flat_map(Ring::sides).map(|(p, q)| (p + q) / 2.0);
+            middles.map(|p| b.distance(p)).fold(0.0, f64::max)
+        };
+        for letter in ["S", "O", "8"] {
+            let [coarse, fine] =
+                [0.05, 0.0005].map(|tolerance| whole(&line(letter, &Setting { tolerance, ..SETTING }).unwrap()));
+            let worst = off(&coarse, &fine);
+            assert!(worst <= 0.0506 && worst > 0.01, "{letter}: {worst}");
+        }
+    }
+}

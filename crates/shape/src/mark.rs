@@ -1,0 +1,244 @@
+//! A mark engraved under the foot: its strokes, their medial axis, and the solid that a pointed cutter takes out for them.
+//!
+//! It is laid out as it reads with the foot up, x along the grain to the right; in the piece's frame that is turned by half
+//! a turn about X, never mirrored.
+
+use crate::lettering::{CannotSet, Letter, Setting, line};
+use base::{Report, Units};
+use geom::medial::{MedialAxis, Roof};
+use geom::{DAffine3, DMat3, DVec2, DVec3, Mesh, Region};
+use job::{MarkSpec, Placed};
+
+/// Strokes below this are hard to read once the piece is sanded and oiled, mm. Common practice, no source.
+const LEAST_STROKE: f64 = 1.2;
+/// Less wood than this between two strokes, or within a letter, breaks out, mm. Common practice, no source.
+const LEAST_BETWEEN: f64 = 2.0;
+/// Wood that must stay between the mark and the inside, mm. Common practice, no source.
+const LEAST_UNDER: f64 = 2.0;
+/// Room between the strokes and the edge of the face they are cut into, mm. Common practice, no source.
+const MARGIN: f64 = 3.0;
+/// The solid of the strokes reaches so far above their face, mm.
+const ABOVE: f64 = 0.5;
+/// Share of the piece's chord tolerance for the curves of the letters, and for their medial axis.
+const SHARES: [f64; 2] = [0.25, 0.1];
+
+/// The mark as it lies under the foot.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mark {
+    /// What it says.
+    pub text: String,
+    /// Its strokes seen with the foot up.
+    pub region: Region,
+    /// Their medial axis.
+    pub axis: MedialAxis,
+    /// Height of the face it is cut into, piece frame, mm: the recess, or the foot plane.
+    pub face_z: f64,
+    /// How deep it goes, mm.
+    pub deepest: f64,
+    /// Angle between side and middle of a stroke's section, degrees.
+    pub half_angle_deg: f64,
+    /// Width of its thinnest stroke, mm.
+    pub stroke: f64,
+    /// Half its length and width: it lies within this of the foot's middle, mm.
+    pub half: DVec2,
+    /// What is taken out for it, and a little of the air above; piece frame.
+    pub groove: Mesh,
+}
+
+/// What a mark is laid out in.
+pub(crate) struct Place {
+    /// The maker's units.
+    pub(crate) units: Units,
+    /// The face it is cut into, seen with the foot up.
+    pub(crate) face: Region,
+    /// Height of that face above the foot plane, mm.
+    pub(crate) recess: f64,
+    /// Floor above it, mm.
+    pub(crate) floor: f64,
+    /// Chord tolerance of the piece, mm.
+    pub(crate) tolerance: f64,
+}
+
+/// The mark. `None` if it cannot be; the report says why.
+pub(crate) fn mark(spec: &Placed<MarkSpec>, place: &Place, report: &mut Report) -> Option<Mark> {
+    let (units, wanted) = (place.units, &spec.value);
+    let setting = Setting {
+        cap_height: wanted.height.value.as_mm(),
+        least_gap: LEAST_BETWEEN,
+        tolerance: SHARES[0] * place.tolerance,
+    };
+    let letters = match line(&wanted.text.value, &setting) {
+        Ok(letters) => letters,
+        Err(why) => {
+            cannot_set(spec, &why, report);
+            return None;
+        }
+    };
+    let half_angle = (wanted.angle_deg.value / 2.0).to_radians();
+    // The cutter leans out over the edge of a recess.
+    let margin = MARGIN + place.recess * half_angle.tan();
+    let room = place.face.offset(-margin, place.tolerance);
+    if !fits(&letters, &room) {
+        too_large(spec, &setting, &room, units, report);
+        return None;
+    }
+    let region = whole(&letters);
+    let axis = MedialAxis::new(&region, SHARES[1] * place.tolerance);
+    let widest = axis.joints.iter().map(|j| j.disc.radius).fold(0.0, f64::max);
+    let depth = wanted.depth.value.as_mm();
+    let deepest = depth.min(widest / half_angle.tan());
+    let left = place.floor - deepest;
+    if left < LEAST_UNDER {
+        let text = format!(
+            "the mark is {} deep and leaves {} of the floor of {}; expected {} or more above it",
+            units.fine(deepest),
+            units.fine(left),
+            units.fine(place.floor),
+            units.fine(LEAST_UNDER)
+        );
+        report
+            .error("floor-under-mark", wanted.depth.at.or(spec.at), text)
+            .hint("make the floor thicker, or `depth` less");
+        return None;
+    }
+    let stroke = look(spec, &letters, units, report);
+    let roof = Roof { slope: 1.0 / half_angle.tan(), deepest, above: ABOVE };
+    let turned = DAffine3::from_mat3_translation(
+        DMat3::from_diagonal(DVec3::new(1.0, -1.0, -1.0)),
+        DVec3::new(0.0, 0.0, place.recess),
+    );
+    let groove = match axis.roof(&roof) {
+        Ok(solid) => solid.transformed(&turned),
+        Err(why) => {
+            fault(spec, &why.to_string(), report);
+            return None;
+        }
+    };
+    let (low, high) = region.bounds()?;
+    Some(Mark {
+        text: wanted.text.value.clone(),
+        region,
+        axis,
+        face_z: place.recess,
+        deepest,
+        half_angle_deg: wanted.angle_deg.value / 2.0,
+        stroke,
+        half: low.abs().max(high.abs()),
+        groove,
+    })
+}
+
+impl Mark {
+    /// Volume of wood that it takes out, mm³.
+    pub fn volume(&self) -> f64 {
+        self.groove.volume() - ABOVE * self.region.area()
+    }
+}
+
+/// Tells of a fault of ours with the mark.
+pub(crate) fn fault(spec: &Placed<MarkSpec>, why: &str, report: &mut Report) {
+    let hint = "this is a fault of the program, not of the job; a slightly different height may get round it";
+    report.error("mark-solid", spec.at, format!("the solid of the mark could not be made: {why}")).hint(hint);
+}
+
+fn whole(letters: &[Letter]) -> Region {
+    Region { rings: letters.iter().flat_map(|l| l.region.rings.clone()).collect() }
+}
+
+fn fits(letters: &[Letter], room: &Region) -> bool {
+    letters.iter().flat_map(|l| &l.region.rings).flat_map(|r| &r.0).all(|p| room.contains(*p))
+        && whole(letters).minus(room).area() < 1e-6
+}
+
+fn cannot_set(spec: &Placed<MarkSpec>, why: &CannotSet, report: &mut Report) {
+    let at = spec.value.text.at;
+    match why {
+        CannotSet::Unknown(characters) => {
+            let named: Vec<String> = characters.iter().map(|c| format!("\"{c}\" (U+{:04X})", u32::from(*c))).collect();
+            let text = format!("the typeface of the mark has no {}; expected characters that it has", named.join(", "));
+            report
+                .error("unknown-character", at, text)
+                .hint("it has Latin, Greek and Cyrillic letters, digits and signs");
+        }
+        CannotSet::Nothing => {
+            report
+                .error("empty-mark", at, "the mark says nothing; expected a text with letters, digits or signs")
+                .hint("write what it should say, or leave `mark` out");
+        }
+    }
+}
+
+fn too_large(spec: &Placed<MarkSpec>, setting: &Setting, room: &Region, units: Units, report: &mut Report) {
+    let text = &spec.value.text.value;
+    let set = |height: f64| line(text, &Setting { cap_height: height, ..*setting }).ok();
+    let long = set(setting.cap_height).and_then(|l| whole(&l).bounds()).map_or(0.0, |(low, high)| high.x - low.x);
+    let (mut good, mut bad) = (0.0, setting.cap_height);
+    while bad - good > 0.05 {
+        let middle = 0.5 * (good + bad);
+        if set(middle).is_some_and(|letters| fits(&letters, room)) { good = middle } else { bad = middle }
+    }
+    let words = format!(
+        "the mark \"{text}\" is {} long at a height of {}, and does not fit under the foot with {} around it",
+        units.up(long),
+        units.near(setting.cap_height),
+        units.near(MARGIN)
+    );
+    let smaller = match good >= 1.0 {
+        true => format!("set `height` to {} or less, ", units.down(good)),
+        false => String::new(),
+    };
+    report
+        .error("mark-too-large", spec.value.height.at.or(spec.at), words)
+        .hint(format!("{smaller}shorten the text, or make the foot larger"));
+}
+
+/// Tells of strokes and holes that are small for wood; returns the width of the thinnest stroke.
+fn look(spec: &Placed<MarkSpec>, letters: &[Letter], units: Units, report: &mut Report) -> f64 {
+    let height = spec.value.height.value.as_mm();
+    let at = spec.value.height.at.or(spec.at);
+    let widest = |region: &Region| {
+        let axis = MedialAxis::new(region, 0.05);
+        2.0 * axis.joints.iter().map(|j| j.disc.radius).fold(0.0, f64::max)
+    };
+    let strokes = letters.iter().flat_map(|l| l.region.parts()).map(|part| widest(&part));
+    let stroke = strokes.fold(f64::INFINITY, f64::min);
+    if stroke < LEAST_STROKE {
+        let text = format!(
+            "the thinnest stroke of the mark is {} wide; below {} it is hard to read on wood",
+            units.fine(stroke),
+            units.fine(LEAST_STROKE)
+        );
+        let enough = units.up(height * LEAST_STROKE / stroke);
+        report
+            .warning("thin-stroke", at, text)
+            .hint(format!("set `height` to {enough} or more, or try it on scrap first"));
+    }
+    let mut small: Vec<(f64, char)> = letters
+        .iter()
+        .flat_map(|l| l.region.rings.iter().map(move |r| (r, l.character)))
+        .filter(|(r, _)| r.area() < 0.0)
+        .map(|(r, c)| {
+            let mut hole = r.clone();
+            hole.0.reverse();
+            (widest(&Region { rings: vec![hole] }), c)
+        })
+        .filter(|(width, _)| *width < LEAST_BETWEEN)
+        .collect();
+    small.sort_by(|a, b| a.0.total_cmp(&b.0));
+    if let Some(&(least, _)) = small.first() {
+        let mut names: Vec<String> = small.iter().map(|(_, c)| format!("\"{c}\"")).collect();
+        names.sort();
+        names.dedup();
+        let text = format!(
+            "the wood inside {} of the mark is only {} wide; below {} it may break out",
+            names.join(", "),
+            units.fine(least),
+            units.fine(LEAST_BETWEEN)
+        );
+        let enough = units.up(height * LEAST_BETWEEN / least);
+        report
+            .warning("small-counter", at, text)
+            .hint(format!("set `height` to {enough} or more, or try it on scrap first"));
+    }
+    stroke
+}
