@@ -46,7 +46,7 @@ impl Mesh {
 }
 
 /// A polygon whose holes begin at the given corners, cut into triangles that go round counter-clockwise.
-pub(crate) fn faces(plan: &[DVec2], holes: &[u32]) -> Vec<[u32; 3]> {
+fn faces(plan: &[DVec2], holes: &[u32]) -> Vec<[u32; 3]> {
     let mut corners: Vec<u32> = Vec::new();
     Earcut::new().earcut(plan.iter().map(|p| p.to_array()), holes, &mut corners);
     let turned = |t: &[u32]| {

@@ -5,7 +5,7 @@
 mod tray;
 
 use base::Quiet;
-use proof::{Check, Evidence, Proof, State, prove};
+use proof::{Check, Evidence, MarkFacts, Proof, State, prove};
 use tray::{CAVITY, FILE, tray, with_resin};
 
 fn proof(e: &Evidence) -> Proof {
@@ -65,6 +65,26 @@ fn the_walls_of_the_tray_are_measured() {
     let p = proof(&e);
     fails(&p, "wall");
     fails(&p, "floor");
+}
+
+#[test]
+fn the_floor_over_a_mark_is_measured_and_one_deeper_than_told_is_seen() {
+    // A block 3 mm by 3 mm taken out of the foot, said to be 1.5 mm deep: 8.5 mm of the floor of 10 are left above it.
+    let marked = |told: f64| {
+        let mut e = tray(false);
+        let block = geom::Mesh::cuboid(glam::DVec3::new(-1.5, -1.5, -1.0), glam::DVec3::new(1.5, 1.5, 1.5));
+        let piece = e.models["models/piece.stl"].minus(&block).unwrap();
+        e.models.insert("models/piece.stl".into(), piece);
+        e.piece.mark = Some(MarkFacts { half: [1.5, 1.5], depth: told });
+        proof(&e)
+    };
+    let p = marked(1.5);
+    let over = check(&p, "floor-over-mark");
+    assert!((over.value - 8.5).abs() < 0.01 && over.state == State::Holds, "{}", over.value);
+    assert!((check(&p, "floor").value - 10.0).abs() < 0.01);
+    let p = marked(1.0);
+    assert!(["floor", "floor-over-mark"].iter().any(|id| check(&p, id).state == State::Fails));
+    assert!(proof(&tray(false)).checks.iter().all(|c| c.id != "floor-over-mark"));
 }
 
 #[test]

@@ -242,3 +242,32 @@ fn look(spec: &Placed<MarkSpec>, letters: &[Letter], units: Units, report: &mut 
     }
     stroke
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_common_character_has_a_closed_solid() {
+        let letters: String = ('!'..='~').chain("ÄÖÜäöüßéèçñøåº№€½©Ωδя".chars()).collect();
+        let (mut seen, mut open) = (0, Vec::new());
+        for (height, deepest) in [(4.0, 5.0), (10.0, 0.8), (25.0, 1.7)] {
+            let setting = Setting { cap_height: height, least_gap: 2.0, tolerance: 0.0025 };
+            for letter in line(&letters, &setting).unwrap_or_else(|e| panic!("{e:?}")) {
+                let axis = MedialAxis::new(&letter.region, 0.001);
+                let solid = axis.roof(&Roof { slope: 1.7, deepest, above: ABOVE });
+                let Ok(solid) = solid else {
+                    open.push(format!("{} at {height}", letter.character));
+                    continue;
+                };
+                // The plan of its underside is the letter.
+                let under: f64 = (0..solid.triangles.len()).map(|i| solid.normal2(i).z.min(0.0)).sum::<f64>() / -2.0;
+                let area = letter.region.area();
+                assert!((under - area).abs() < 1e-3 * area, "{} at {height}: {under} {area}", letter.character);
+                seen += 1;
+            }
+        }
+        assert!(open.is_empty(), "{seen} closed, not so {open:?}");
+        assert!(seen > 330, "{seen}");
+    }
+}

@@ -1,7 +1,7 @@
 //! The solid under a roof of even slope over a region, upside down: what a pointed tool leaves that follows the medial axis.
 
 use super::{Branch, Disc, MedialAxis, outline::Outline};
-use crate::{Mesh, mesh::SolidError, prism::faces};
+use crate::{Mesh, mesh::SolidError};
 use glam::{DVec2, DVec3};
 
 /// How a roof stands over its region.
@@ -38,8 +38,9 @@ impl MedialAxis {
             for site in outline.all_sites() {
                 add_cell(&mut mesh, outline, site, &chain(outline, site, &cells[site]), (roof, flat_at));
             }
-            add_sides(&mut mesh, outline, roof.above);
         }
+        add_top(&mut mesh, roof.above);
+        self.parts.iter().for_each(|(outline, _)| add_sides(&mut mesh, outline, roof.above));
         let mesh = mesh.welded();
         if mesh.is_closed() { Ok(mesh) } else { Err(SolidError("the skin of the roof does not close".into())) }
     }
@@ -159,7 +160,18 @@ fn add_triangle(mesh: &mut Mesh, [a, b, c]: [DVec3; 3]) {
     mesh.triangles.push([base, base + 2, base + 1]);
 }
 
-/// Upright sides and the face on top.
+/// The face on top: what lies under it, seen from the other side. Cut into triangles by itself it might skip corners that lie in
+/// line with others.
+fn add_top(mesh: &mut Mesh, above: f64) {
+    for k in 0..mesh.triangles.len() {
+        let [a, b, c] = mesh.corners(k).map(|p| p.truncate().extend(above));
+        let base = mesh.vertices.len() as u32;
+        mesh.vertices.extend([a, c, b]);
+        mesh.triangles.push([base, base + 1, base + 2]);
+    }
+}
+
+/// The upright sides.
 fn add_sides(mesh: &mut Mesh, outline: &Outline, above: f64) {
     let base = mesh.vertices.len() as u32;
     let n = outline.sides() as u32;
@@ -169,8 +181,4 @@ fn add_sides(mesh: &mut Mesh, outline: &Outline, above: f64) {
         let (a, b) = (base + i as u32, base + j as u32);
         mesh.triangles.extend([[a, b, b + n], [a, b + n, a + n]]);
     }
-    // Rings follow one another, each closing on its first vertex.
-    let holes: Vec<u32> = (1..outline.sides()).filter(|&v| outline.next[v - 1] != v).map(|v| v as u32).collect();
-    let top = faces(&outline.vertices, &holes);
-    mesh.triangles.extend(top.into_iter().map(|t| t.map(|v| base + n + v)));
 }

@@ -104,7 +104,8 @@ fn inside_points(case: &Case<'_>, piece: &geom::Mesh) -> Vec<Point> {
     let facts = &case.evidence.piece;
     spread_over(piece, APART, |p| {
         let inside = p.normal.z > LEVEL || faces_axis(p.normal, p.at);
-        inside && p.at.z > facts.recess + 1e-6 && p.at.z < facts.height - RIM * facts.wall
+        let high = p.at.z > facts.recess + 1e-6 && p.at.z < facts.height - RIM * facts.wall;
+        inside && high && !facts.in_mark(p.at.to_array())
     })
 }
 
