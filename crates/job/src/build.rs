@@ -3,7 +3,7 @@
 use crate::checks::{Parts, check};
 use crate::reader::{Record, Value};
 use crate::{
-    BlankSpec, BoardThickness, CastForm, CastSpec, FootSpec, InsideSpec, Job, MarkSpec, Names, OutlineSpec,
+    BlankSpec, BoardThickness, CastForm, CastSpec, FootSpec, Freeing, InsideSpec, Job, MarkSpec, Names, OutlineSpec,
     OutsideSpec, PieceSpec, Placed, RouteKind, RouteSpec,
 };
 use base::{Length, Report, Units, mm};
@@ -186,6 +186,14 @@ fn route_kind(route: &Record) -> Option<Placed<RouteKind>> {
     Some(Placed { value, at: kind.at })
 }
 
+fn freeing(route: &Record) -> Placed<Freeing> {
+    let word: Option<Placed<String>> = route.get("freeing");
+    word.map_or_else(Placed::default, |word| Placed {
+        value: if word.value == "tabs" { Freeing::Tabs } else { Freeing::Chips },
+        at: word.at,
+    })
+}
+
 fn route_spec(route: &Record) -> Option<RouteSpec> {
     Some(RouteSpec {
         at: route.at,
@@ -193,6 +201,7 @@ fn route_spec(route: &Record) -> Option<RouteSpec> {
         scallop: route.get("scallop")?,
         finish: route.get("finish")?,
         first_grit: route.get("first_grit"),
+        freeing: freeing(route),
     })
 }
 

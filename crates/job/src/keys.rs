@@ -340,6 +340,12 @@ const ROUTE: Table = Table {
             "150",
             "abrasive to start sanding with (P number); computed if absent",
         ),
+        option(
+            "freeing",
+            Kind::Choice(&["chips", "tabs"]),
+            "\"chips\"",
+            "how the piece comes free of the wood around it: all of that into chips, or a moat around the piece with tabs across it, which are sawn by hand; chips if absent",
+        ),
     ],
     variants: &[
         variant("two-sided", "Cavity, pour, level, outside, flip, inside.", &[]),

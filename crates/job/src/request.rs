@@ -268,6 +268,16 @@ pub enum RouteKind {
     OneSided,
 }
 
+/// How a piece comes free of the wood around it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Freeing {
+    /// All of that wood is milled to chips.
+    #[default]
+    Chips,
+    /// A moat is cut around the piece; tabs hold it until they are sawn by hand.
+    Tabs,
+}
+
 /// The route's choices.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RouteSpec {
@@ -281,4 +291,6 @@ pub struct RouteSpec {
     pub finish: Placed<String>,
     /// Abrasive the maker starts sanding with, P number; computed from the scallop if absent.
     pub first_grit: Option<Placed<u32>>,
+    /// How the piece comes free of what is around it.
+    pub freeing: Placed<Freeing>,
 }

@@ -9,7 +9,7 @@ use crate::contact::{Edge, Facet, Underside};
 use crate::tree::Tree;
 use geom::{DVec2, DVec3, Grid, Mesh};
 use rayon::prelude::*;
-use trade::cutter::Solid;
+use trade::cutter::{Form, Solid};
 
 /// Marks what is touched as an edge or a point.
 const EDGE: u32 = 1 << 31;
@@ -34,6 +34,17 @@ pub struct CutterLocation {
     edges: Vec<Edge>,
     /// Where the facets and the edges of each leaf begin; the last entry ends them.
     begins: Vec<[u32; 2]>,
+    /// What is wider than the edges above them, from the lowest up: how far above the tip it begins, and its own location.
+    above: Vec<(f64, CutterLocation)>,
+}
+
+/// Room to keep off what must stay, mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Clear {
+    /// Around neck and shank.
+    pub shank: f64,
+    /// Around nut and spindle.
+    pub holder: f64,
 }
 
 /// The facet or edge that the cutter touched last.
@@ -142,7 +153,33 @@ impl CutterLocation {
             }
             begins.push([facets.len() as u32, held.len() as u32]);
         }
-        Self { under, bare: Underside::new(cutter, 0.0), allowance, tree, facets, edges: held, begins }
+        let bare = Underside::new(cutter, 0.0);
+        Self { under, bare, allowance, tree, facets, edges: held, begins, above: Vec::new() }
+    }
+
+    /// The same with neck, shank and holder kept off `mesh`, too, as long as the tip goes no lower than `lowest`: parts that
+    /// cannot meet anything then, or lie behind others, are left out, and cost nothing.
+    pub fn keeping_off(mut self, mesh: &Mesh, cutter: &Solid, clear: Clear, lowest: f64) -> Self {
+        let top = mesh.bounds().map_or(f64::NEG_INFINITY, |(_, hi)| hi.z);
+        let mut parts = vec![
+            (cutter.flute_length, cutter.neck_diameter / 2.0 + clear.shank),
+            (cutter.neck_length, cutter.shank_diameter / 2.0 + clear.shank),
+        ];
+        let mut from = cutter.stickout;
+        for part in &cutter.holder {
+            parts.push((from - clear.holder, part.diameter / 2.0 + clear.holder));
+            from += part.length;
+        }
+        parts.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut widest = self.under.radius;
+        for (lift, radius) in parts {
+            if radius > widest && lift < top - lowest {
+                widest = radius;
+                let part = Solid { form: Form::Flat, diameter: 2.0 * radius, holder: Vec::new(), ..cutter.clone() };
+                self.above.push((lift, Self::new(mesh, &part, 0.0)));
+            }
+        }
+        self
     }
 
     /// Lowest tip height at (x, y); `None` where no triangle lies under the cutter.
@@ -163,7 +200,8 @@ impl CutterLocation {
             best = best.max(z);
         }
         self.search(x, y, &mut best, touched, |_| false);
-        (best + self.allowance).max(floor)
+        let tip = (best + self.allowance).max(floor);
+        self.above.iter().fold(tip, |z, (lift, part)| part.height_above(x, y, z + lift) - lift)
     }
 
     /// The height that is needed at `p` for what was touched last, if it is touched there.
@@ -185,6 +223,7 @@ impl CutterLocation {
     pub(crate) fn clears(&self, x: f64, y: f64, z: f64) -> bool {
         let mut best = z - self.allowance;
         !self.search(x, y, &mut best, &mut Touched::default(), |higher| higher + self.allowance > z)
+            && self.above.iter().all(|(lift, part)| part.clears(x, y, z + lift))
     }
 
     /// Raises `best` to the highest contact, until none can better it or `enough` of one; whether it was enough.

@@ -3,6 +3,8 @@
 
 use geom::{DVec2, DVec3, Mesh};
 use paths::CutterLocation;
+use paths::location::Clear;
+use trade::cutter::HolderPart;
 use trade::cutter::{Form, Solid};
 
 fn cutter(form: Form, diameter: f64) -> Solid {
@@ -329,5 +331,133 @@ fn a_million_triangles_against_shape_casts() {
         let low = grid.values.iter().copied().fold(f64::INFINITY, f64::min);
         assert!((got - mean).abs() < 5e-6, "{form:?}: mean {got}, want {mean}");
         assert!((low - least).abs() < 5e-6, "{form:?}: least {low}, want {least}");
+    }
+}
+
+/// A bumpy ground with a plateau that shanks and nuts meet.
+fn bumps() -> Mesh {
+    let z = |x: f64, y: f64| 1.5 * (0.9 * x).sin() * (0.7 * y).cos() + 9.0 * (1.0 / (1.0 + (-2.5 * (x - 6.0)).exp()));
+    let n: u32 = 40;
+    let mut mesh = Mesh::default();
+    let at = |i: u32| -20.0 + f64::from(i);
+    for iy in 0..=n {
+        for ix in 0..=n {
+            mesh.vertices.push(DVec3::new(at(ix), at(iy), z(at(ix), at(iy))));
+        }
+    }
+    for iy in 0..n {
+        for ix in 0..n {
+            let a = iy * (n + 1) + ix;
+            mesh.triangles.extend([[a, a + 1, a + n + 2], [a, a + n + 2, a + n + 1]]);
+        }
+    }
+    mesh
+}
+
+/// Height above the tip of the lowest point of the whole tool at a distance from its axis, by the definitions of its parts.
+fn lowest_of_the_tool(s: &Solid, clear: Clear, rho: f64) -> f64 {
+    let ball = |r: f64| r - (r * r - rho * rho).max(0.0).sqrt();
+    let edges = match s.form {
+        _ if rho > s.radius() => f64::INFINITY,
+        Form::Flat => 0.0,
+        Form::Ball => ball(s.radius()),
+        Form::Bull { corner_radius: c } => {
+            let u = (rho - s.radius() + c).max(0.0);
+            c - (c * c - u * u).max(0.0).sqrt()
+        }
+        Form::Cone { half_angle_deg, tip_diameter } => {
+            (rho - tip_diameter / 2.0).max(0.0) / half_angle_deg.to_radians().tan()
+        }
+        Form::TaperedBall { tip_radius: r, half_angle_deg } => {
+            let a = half_angle_deg.to_radians();
+            let joint = r * a.cos();
+            if rho <= joint { ball(r) } else { r * (1.0 - a.sin()) + (rho - joint) / a.tan() }
+        }
+    };
+    let mut parts = vec![
+        (s.flute_length, s.neck_diameter / 2.0 + clear.shank),
+        (s.neck_length, s.shank_diameter / 2.0 + clear.shank),
+    ];
+    let mut from = s.stickout;
+    for part in &s.holder {
+        parts.push((from - clear.holder, part.diameter / 2.0 + clear.holder));
+        from += part.length;
+    }
+    parts.into_iter().filter(|(_, radius)| rho <= *radius).map(|(lift, _)| lift).fold(edges, f64::min)
+}
+
+/// All five forms with neck, shank and nut: every point of a fine lattice over the ground asks for its height less that of the
+/// tool above it. The lattice is 0.05 mm fine and the ground no steeper than 6, so it may miss 0.22 mm at most.
+#[test]
+fn the_whole_tool_is_kept_off_as_brute_force_says() {
+    let mesh = bumps();
+    let forms = [
+        (Form::Flat, 3.0),
+        (Form::Ball, 3.0),
+        (Form::Bull { corner_radius: 0.8 }, 3.0),
+        (Form::Cone { half_angle_deg: 30.0, tip_diameter: 0.2 }, 3.0),
+        (Form::TaperedBall { tip_radius: 1.0, half_angle_deg: 4.0 }, 2.4),
+    ];
+    let clear = Clear { shank: 0.25, holder: 1.0 };
+    let (mut by_edges, mut by_shank, mut by_nut) = (0, 0, 0);
+    for (form, diameter) in forms {
+        let solid = Solid {
+            form,
+            diameter,
+            flute_length: 4.0,
+            neck_diameter: diameter - 0.6,
+            neck_length: 6.0,
+            shank_diameter: 5.0,
+            stickout: 11.0,
+            holder: vec![HolderPart { diameter: 11.0, length: 5.0 }, HolderPart { diameter: 20.0, length: 9.0 }],
+        };
+        let alone = CutterLocation::new(&mesh, &solid, 0.0);
+        let whole = alone.clone().keeping_off(&mesh, &solid, clear, -10.0);
+        let facet = |x: f64, y: f64| {
+            // The facet over (x, y): below the diagonal of its cell the first of the two.
+            let (i, j) = ((x + 20.0).floor().clamp(0.0, 39.0), (y + 20.0).floor().clamp(0.0, 39.0));
+            let (u, v) = (x + 20.0 - i, y + 20.0 - j);
+            let at = |i: f64, j: f64| mesh.vertices[(j * 41.0 + i) as usize].z;
+            let (a, b, c, d) = (at(i, j), at(i + 1.0, j), at(i, j + 1.0), at(i + 1.0, j + 1.0));
+            if v <= u { a + (b - a) * u + (d - b) * v } else { a + (d - c) * u + (c - a) * v }
+        };
+        let lattice: Vec<(f64, f64, f64)> = (-240..=240)
+            .flat_map(|iy| (-240..=240).map(move |ix| (0.05 * f64::from(ix), 0.05 * f64::from(iy))))
+            .map(|(dx, dy)| (dx, dy, lowest_of_the_tool(&solid, clear, dx.hypot(dy))))
+            .filter(|(.., lowest)| lowest.is_finite())
+            .collect();
+        for (x, y) in
+            [(-6.3, 2.2), (0.4, -3.1), (1.9, 0.7), (2.6, 4.4), (3.3, -6.2), (4.1, 1.3), (-1.7, 5.9), (9.2, 0.1)]
+        {
+            let on = |p: f64| p.abs() <= 20.0;
+            let asked = lattice.iter().filter(|(dx, dy, _)| on(x + dx) && on(y + dy));
+            let best = asked.map(|(dx, dy, lowest)| facet(x + dx, y + dy) - lowest).fold(f64::NEG_INFINITY, f64::max);
+            let got = whole.height(x, y).unwrap();
+            assert!(got >= best - 1e-9 && got <= best + 0.22, "{form:?} at {x}, {y}: {got}, brute force {best}");
+            let tip = alone.height(x, y).unwrap();
+            let shank_only = Solid { holder: Vec::new(), ..solid.clone() };
+            let shank = alone.clone().keeping_off(&mesh, &shank_only, clear, -10.0).height(x, y).unwrap();
+            *(if got > shank {
+                &mut by_nut
+            } else if shank > tip {
+                &mut by_shank
+            } else {
+                &mut by_edges
+            }) += 1;
+        }
+    }
+    assert!(by_edges >= 4 && by_shank >= 4 && by_nut >= 4, "edges {by_edges}, shank {by_shank}, nut {by_nut}");
+}
+
+/// Parts that cannot meet the ground cost nothing: the very same heights.
+#[test]
+fn a_long_slim_tool_is_its_edges_alone() {
+    let mesh = bumps();
+    let slim = cutter(Form::Ball, 6.0);
+    let alone = CutterLocation::new(&mesh, &slim, 0.0);
+    let whole = alone.clone().keeping_off(&mesh, &slim, Clear { shank: 0.2, holder: 2.0 }, -3.0);
+    for k in 0..200 {
+        let (x, y) = (-15.0 + 0.15 * f64::from(k), 11.0 - 0.1 * f64::from(k));
+        assert_eq!(alone.height(x, y), whole.height(x, y));
     }
 }

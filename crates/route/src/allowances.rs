@@ -6,7 +6,7 @@
 use crate::ledger::Ledger;
 use base::{Figure, Input, Source};
 use geom::{DVec2, Region};
-use job::{CastForm, Job, RouteKind};
+use job::{CastForm, Freeing, Job, RouteKind};
 use shape::Piece;
 use trade::figures::parting::waste_needed;
 use trade::figures::resin::overpour_mm;
@@ -25,6 +25,8 @@ pub(crate) const DAM_OFFSET: f64 = 6.0;
 const DAM_EDGE: f64 = 2.0;
 /// Rise of the dam above the pour level.
 pub(crate) const DAM_ABOVE_LEVEL: f64 = 5.0;
+/// Waste around a piece held by tabs: a moat that the stoutest cutter that roughs has room in, and a bank.
+const TAB_MARGIN: f64 = 28.0;
 /// What stays uncut under a one-sided piece, to be parted by hand.
 pub(crate) const SKIN: f64 = 0.5;
 /// Side of a square depth witness, and its depth.
@@ -146,7 +148,8 @@ pub(crate) fn allowances(
     let levelling = if casting { 1.0 } else { 0.0 };
     let reach = hollow_reach(job);
     let margin = if one_sided { 13.0 } else { (12.0 + EDGE_TRIM).max(reach + DAM_OFFSET + DAM_EDGE) };
-    let least = piece.outline.half_size() + DVec2::splat(margin);
+    let tabs = one_sided && job.route.freeing.value == Freeing::Tabs;
+    let least = piece.outline.half_size() + DVec2::splat(if tabs { TAB_MARGIN } else { margin });
     let half = match &job.blank.size {
         Some(asked) => {
             let half = DVec2::new(asked.value[0].as_mm(), asked.value[1].as_mm()) / 2.0;

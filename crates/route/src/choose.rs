@@ -1,6 +1,7 @@
 //! Choosing cutters from the shelf for a machine, a reach and a room; and the speeds to run them at.
 
-use std::cmp::Ordering;
+use crate::shank::{Wall, too_near};
+use shape::Piece;
 use trade::cutter::Form;
 use trade::shelf::{Cutter, Machine, Shelf, SpindleControl};
 
@@ -45,8 +46,8 @@ impl Kind {
 }
 
 /// What an operation asks of its cutter.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Need {
+#[derive(Clone, Copy)]
+pub(crate) struct Need<'a> {
     /// Of this kind.
     pub(crate) kind: Kind,
     /// Height of standing material beside the cutter at its deepest, mm.
@@ -57,6 +58,8 @@ pub(crate) struct Need {
     pub(crate) diameter_max: f64,
     /// What strokes ask of a pointed cutter.
     pub(crate) strokes: Option<Strokes>,
+    /// The wall that its neck and shank must clear.
+    pub(crate) beside: Option<Beside<'a>>,
 }
 
 /// Strokes to be engraved.
@@ -70,12 +73,55 @@ pub(crate) struct Strokes {
     pub(crate) thinnest: f64,
 }
 
-impl Need {
+impl Need<'_> {
     /// The kind of cutter, and at what angle its sides stand where that matters.
     pub(crate) fn words(&self) -> String {
         match self.strokes {
             Some(s) => format!("{} of {}°", self.kind.words(), 2.0 * s.half_angle_deg),
             None => self.kind.words().to_owned(),
+        }
+    }
+}
+
+/// A wall of a piece beside the cutter.
+#[derive(Clone, Copy)]
+pub(crate) struct Beside<'a> {
+    /// The piece.
+    pub(crate) piece: &'a Piece,
+    /// Which of its walls.
+    pub(crate) side: Side,
+    /// What is left on it by the cutter, mm.
+    pub(crate) left_on: f64,
+}
+
+/// Walls.
+#[derive(Clone, Copy)]
+pub(crate) enum Side {
+    /// An upright one of that height.
+    Upright(f64),
+    /// The inside, from the floor up to this height of the piece.
+    Inside(f64),
+    /// The outside, from this height of the piece down to the foot.
+    Outside(f64),
+}
+
+impl Beside<'_> {
+    /// By how much neck or shank of a cutter come too near, mm; 0 or less where they clear the wall.
+    fn too_near(&self, cutter: &Cutter) -> f64 {
+        let piece = self.piece;
+        let wall = |height: f64, run: &dyn Fn(f64) -> f64, slope_deg: &dyn Fn(f64) -> f64| {
+            too_near(&cutter.solid, &Wall { run, height, slope_deg }, self.left_on)
+        };
+        match self.side {
+            Side::Upright(height) => wall(height, &|_| 0.0, &|_| 90.0),
+            Side::Inside(top) => {
+                let z = |h: f64| (piece.floor_z + h).min(piece.height);
+                wall(top - piece.floor_z, &|h| -piece.inside_inset(z(h)), &|h| piece.inside_slope_deg(z(h)))
+            }
+            Side::Outside(top) => {
+                let z = |h: f64| (top - h).clamp(0.0, piece.height);
+                wall(top, &|h| piece.outside_inset(z(h)), &|h| piece.outside_slope_deg(z(h)))
+            }
         }
     }
 }
@@ -97,6 +143,8 @@ pub(crate) enum Lack {
     Edge(f64),
     /// The flat at its point is too wide for the thinnest stroke, by so many mm.
     Blunt(f64),
+    /// Its neck or shank would rub a wall as steep as this, too near by so many mm.
+    Shank(f64),
 }
 
 /// Angles that differ by no more are the same, degrees.
@@ -133,7 +181,7 @@ pub(crate) fn reach(stickout: f64) -> f64 {
 }
 
 /// What a cutter lacks for a need; nothing if it serves.
-pub(crate) fn lacks(c: &Cutter, machine: &Machine, need: &Need) -> Vec<Lack> {
+pub(crate) fn lacks(c: &Cutter, machine: &Machine, need: &Need<'_>) -> Vec<Lack> {
     let s = &c.solid;
     let mut lacks = Vec::new();
     if !machine.collets.iter().any(|k| (k - s.shank_diameter).abs() < SAME_SHANK) {
@@ -149,48 +197,16 @@ pub(crate) fn lacks(c: &Cutter, machine: &Machine, need: &Need) -> Vec<Lack> {
         lacks.push(Lack::Room(s.stickout - need.stickout_max));
     }
     lacks.extend(need.strokes.iter().flat_map(|strokes| lacks_for(strokes, c)));
+    let near = need.beside.map_or(0.0, |wall| wall.too_near(c));
+    if near > 1e-9 {
+        lacks.push(Lack::Shank(near));
+    }
     lacks
 }
 
-/// The best cutter of the shelf for a need, if any serves.
-pub(crate) fn best<'a>(shelf: &'a Shelf, machine: &Machine, need: &Need) -> Option<&'a Cutter> {
-    let serving = shelf.cutters.iter().filter(|c| need.kind.is(c) && lacks(c, machine, need).is_empty());
-    serving.min_by(|a, b| by_preference(need.kind, (a, need.depth), (b, need.depth)))
-}
-
-/// The better of two cutters that serve, each with the depth that it has to reach, comes first.
-pub(crate) fn by_preference(kind: Kind, (a, to_a): (&Cutter, f64), (b, to_b): (&Cutter, f64)) -> Ordering {
-    match kind {
-        Kind::Rougher => rougher_order(a, to_a, b, to_b),
-        Kind::Ball => ball_order(a, to_a, b, to_b),
-        Kind::Facer => b.solid.diameter.total_cmp(&a.solid.diameter).then(a.number.cmp(&b.number)),
-        Kind::Point => tip(a).total_cmp(&tip(b)).then(a.number.cmp(&b.number)),
-    }
-}
-
-/// Diameter of the flat at a point, mm.
-fn tip(c: &Cutter) -> f64 {
-    match c.solid.form {
-        Form::Cone { tip_diameter, .. } => tip_diameter,
-        _ => f64::INFINITY,
-    }
-}
-
-/// Flutes that reach are better, and a stout cutter beats a thin one, a short one a long one.
-fn rougher_order(a: &Cutter, to_a: f64, b: &Cutter, to_b: f64) -> Ordering {
-    let (cuts_a, cuts_b) = (a.solid.flute_length >= to_a, b.solid.flute_length >= to_b);
-    let stout = b.solid.diameter.total_cmp(&a.solid.diameter);
-    cuts_b.cmp(&cuts_a).then(stout).then(a.solid.stickout.total_cmp(&b.solid.stickout))
-}
-
-/// As near to 6 mm as the shelf has (finer balls take all day, stouter ones leave a tall fillet above the flange); a
-/// necked one where the flutes are shorter than the wall; a short one.
-fn ball_order(a: &Cutter, to_a: f64, b: &Cutter, to_b: f64) -> Ordering {
-    let key = |c: &Cutter, depth: f64| {
-        let rubs = c.solid.flute_length < depth && c.solid.neck_diameter >= c.solid.diameter;
-        ((c.solid.diameter - 6.0).abs() > 1.5, rubs)
-    };
-    key(a, to_a).cmp(&key(b, to_b)).then(a.solid.stickout.total_cmp(&b.solid.stickout))
+/// The cutters of the shelf that serve for a need, in the shelf's order.
+pub(crate) fn serving<'a>(shelf: &'a Shelf, machine: &Machine, need: &Need<'_>) -> Vec<&'a Cutter> {
+    shelf.cutters.iter().filter(|c| need.kind.is(c) && lacks(c, machine, need).is_empty()).collect()
 }
 
 /// Speed and feed of a cutter in a material on a machine.
@@ -240,7 +256,8 @@ mod tests {
     fn what_a_cutter_lacks_is_told_by_how_much() {
         let shelf = shelf();
         let hobby = &shelf.machines[0];
-        let need = Need { kind: Kind::Ball, depth: 75.0, stickout_max: 74.5, diameter_max: 6.0, strokes: None };
+        let need =
+            Need { kind: Kind::Ball, depth: 75.0, stickout_max: 74.5, diameter_max: 6.0, strokes: None, beside: None };
         // Ball 6: 6.35 across, 76 out of the nut, shank 6.35, for which the hobby machine has a collet.
         let found = lacks(shelf.cutter(6).unwrap(), hobby, &need);
         let [Lack::Thick(thick), Lack::Reach(short), Lack::Room(over)] = found[..] else { panic!("{found:?}") };
@@ -249,17 +266,15 @@ mod tests {
     }
 
     #[test]
-    fn the_stout_cutter_roughs_and_the_short_necked_ball_finishes() {
+    fn what_serves_reaches_fits_and_gets_in() {
         let shelf = shelf();
         let sturdy = shelf.machine().unwrap();
-        let need = |kind, depth| Need { kind, depth, stickout_max: 90.0, diameter_max: 13.0, strokes: None };
-        let number = |need: Need| best(&shelf, sturdy, &need).map(|c| c.number);
-        assert_eq!(number(need(Kind::Rougher, 40.0)), Some(2));
-        assert_eq!(number(need(Kind::Rougher, 20.0)), Some(1));
-        assert_eq!(number(need(Kind::Ball, 20.0)), Some(5));
-        assert_eq!(number(need(Kind::Ball, 50.0)), Some(6));
-        assert_eq!(number(need(Kind::Facer, 2.0)), Some(1)); // no. 14 is wider than 13 mm
-        assert_eq!(number(need(Kind::Ball, 80.0)), None);
+        let need =
+            |kind, depth| Need { kind, depth, stickout_max: 90.0, diameter_max: 13.0, strokes: None, beside: None };
+        let numbers = |need: Need<'_>| serving(&shelf, sturdy, &need).iter().map(|c| c.number).collect::<Vec<_>>();
+        assert_eq!(numbers(need(Kind::Ball, 50.0)), [6, 9]);
+        assert_eq!(numbers(need(Kind::Ball, 80.0)), [0; 0]);
+        assert!(numbers(need(Kind::Facer, 2.0)).iter().all(|n| *n != 14)); // no. 14 is wider than 13 mm
     }
 
     #[test]
@@ -269,8 +284,9 @@ mod tests {
         // Cutter 13: 60° between its sides, 0.1 mm at the point, edges 11 mm high and (12.7 − 0.1)/2/tan 30° = 10.91 mm as a cone.
         let found = |half_angle_deg, deepest, thinnest| {
             let strokes = Some(Strokes { half_angle_deg, deepest, thinnest });
-            let need = Need { kind: Kind::Point, depth: 2.0, stickout_max: 90.0, diameter_max: 26.0, strokes };
-            (best(&shelf, sturdy, &need).map(|c| c.number), lacks(shelf.cutter(13).unwrap(), sturdy, &need))
+            let need =
+                Need { kind: Kind::Point, depth: 2.0, stickout_max: 90.0, diameter_max: 26.0, strokes, beside: None };
+            (serving(&shelf, sturdy, &need).first().map(|c| c.number), lacks(shelf.cutter(13).unwrap(), sturdy, &need))
         };
         assert_eq!(found(30.0, 0.8, 1.2), (Some(13), vec![]));
         assert_eq!(found(45.0, 0.8, 1.2), (None, vec![Lack::Angle(60.0)]));

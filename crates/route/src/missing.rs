@@ -4,7 +4,7 @@
 //! machine, so what it names does serve.
 
 use crate::Request;
-use crate::choose::{Kind, Lack, NUT_CLEAR, Need, best, lacks, reach};
+use crate::choose::{Kind, Lack, NUT_CLEAR, Need, lacks, reach, serving};
 use crate::concave::Concave;
 use crate::needs::{Limit, Making, ROUND_ROOM, SLOT_ROOM, Task, deepest_place, kind, narrowest_drip};
 use base::{At, Report, Units, mm};
@@ -12,6 +12,8 @@ use job::{CastForm, CastSpec};
 use trade::figures::room::least_grip;
 use trade::shelf::{Cutter, Machine};
 
+/// What helps shanks past a steep wall.
+const LEAN: &str = "lean the wall by a degree or more (`draft`)";
 /// Least depth of a vessel that a remedy may leave, mm.
 const LEAST_DEPTH: f64 = 5.0;
 
@@ -36,6 +38,8 @@ enum Cause {
     Hollow,
     /// The piece is too high for cutters or machine.
     Height,
+    /// A wall is so steep that necks or shanks rub.
+    Steep,
     /// Nothing of the piece: the shelf has no such cutter, or the machine no collet for it.
     Shelf,
 }
@@ -59,6 +63,7 @@ pub(crate) fn tell(search: &Search<'_, '_>, missing: &[Task], report: &mut Repor
             Cause::Detail(limit) => search.detail(*limit, tasks, report),
             Cause::Hollow => search.hollow(tasks, report),
             Cause::Height => search.height(tasks, &high, report),
+            Cause::Steep => search.steep(tasks, report),
             Cause::Shelf => search.shelf(tasks, report),
         }
     }
@@ -87,14 +92,20 @@ impl<'a> Search<'a, '_> {
         self.request.shelf.cutters.iter().filter(move |c| kind(task).is(c))
     }
 
-    fn serves(&self, need: &Need) -> bool {
-        best(self.request.shelf, self.machine(), need).is_some()
+    fn serves(&self, need: &Need<'_>) -> bool {
+        !serving(self.request.shelf, self.machine(), need).is_empty()
     }
 
     fn causes(&self, task: Task) -> Vec<Cause> {
         let need = self.making.need(task);
         let (_, limit) = self.making.stoutest(task);
         let stout = Need { diameter_max: f64::INFINITY, ..need };
+        // A wall so steep that shanks rub is told of once all else would serve.
+        if self.serves(&Need { beside: None, ..need }) {
+            return vec![Cause::Steep];
+        }
+        let need = Need { beside: None, ..need };
+        let stout = Need { beside: None, ..stout };
         let short = Need { depth: 0.0, stickout_max: f64::INFINITY, ..need };
         let deep = || match task {
             Task::RoughHollow | Task::FinishHollow if self.serves(&Need { depth: 0.0, ..need }) => Cause::Hollow,
@@ -126,7 +137,7 @@ impl<'a> Search<'a, '_> {
         let others = tasks.iter().filter(|task| **task != making.leading());
         let mut needs = others.map(|task| making.need(*task));
         ball.map_or(!tasks.contains(&making.leading()), leads)
-            && needs.all(|need| best(self.request.shelf, making.machine, &need).is_some())
+            && needs.all(|need| !serving(self.request.shelf, making.machine, &need).is_empty())
     }
 
     /// The greatest size between two at which the tasks can be done, in whole steps of what is printed.
@@ -303,6 +314,32 @@ impl<'a> Search<'a, '_> {
         }
     }
 
+    /// A finding about a wall beside which every cutter that reaches down it rubs.
+    fn steep(&self, tasks: &[Task], report: &mut Report) {
+        let task = self.hardest(tasks);
+        let need = self.making.need(task);
+        let place = &self.request.job.piece;
+        let (at, easier) = match task {
+            Task::FinishOutside | Task::RoughOutside => (place.outside.at, LEAN),
+            Task::FinishInside | Task::RoughInside => (place.inside.at, LEAN),
+            _ => (deepest_place(&self.request.job.casts).and_then(|(_, at)| at), "make the hollow less deep"),
+        };
+        let text = format!(
+            "for {} a {} must reach {} deep beside a wall so steep that necks and shanks rub and burn; {}",
+            listed(tasks),
+            need.kind.words(),
+            self.up(need.depth),
+            self.nearest_in_words(task)
+        );
+        let hint = format!(
+            "{easier}; or put a {} on the shelf whose edges reach {} deep, or whose neck is thinner than its edges by {} all round",
+            need.kind.words(),
+            self.up(need.depth),
+            self.units().fine(crate::shank::SHANK_CLEAR)
+        );
+        report.error("steep-wall", at.or(self.request.job.piece.at), text).hint(hint);
+    }
+
     /// A finding about the shelf alone.
     fn shelf(&self, tasks: &[Task], report: &mut Report) {
         let task = self.hardest(tasks);
@@ -343,7 +380,7 @@ impl<'a> Search<'a, '_> {
         format!("the nearest on the shelf, {}, {}", named(cutter), words.join(" and "))
     }
 
-    fn lack_in_words(&self, cutter: &Cutter, lack: Lack) -> String {
+    pub(crate) fn lack_in_words(&self, cutter: &Cutter, lack: Lack) -> String {
         let s = &cutter.solid;
         match lack {
             Lack::Reach(short) => format!("reaches {}, {} short", self.down(reach(s.stickout)), self.up(short)),
@@ -365,6 +402,9 @@ impl<'a> Search<'a, '_> {
                 mm(s.shank_diameter).told(self.units()),
                 self.machine().name
             ),
+            Lack::Shank(near) => {
+                format!("comes {} too near to the wall with its neck or shank and would rub", self.up(near))
+            }
         }
     }
 
@@ -458,13 +498,13 @@ struct Detail {
 /// How much is lacking in all, mm; a collet counts as nothing, for it can be bought.
 fn shortfall(lacks: &[Lack]) -> f64 {
     let each = lacks.iter().map(|lack| match lack {
-        Lack::Reach(by) | Lack::Room(by) | Lack::Thick(by) => *by,
+        Lack::Reach(by) | Lack::Room(by) | Lack::Thick(by) | Lack::Shank(by) => *by,
         Lack::Angle(_) | Lack::Edge(_) | Lack::Blunt(_) | Lack::Collet => 0.0,
     });
     each.sum()
 }
 
-fn named(cutter: &Cutter) -> String {
+pub(crate) fn named(cutter: &Cutter) -> String {
     format!("cutter {} “{}”", cutter.number, cutter.name)
 }
 
@@ -570,8 +610,8 @@ mod tests {
         let [finding] = with_code(&found, "detail-too-small")[..] else { panic!("{found:#?}") };
         assert_eq!(place(finding, &narrow), "[3, 10]");
         let width = named(finding, "`width` to ");
-        // 1.15 times an eighth of an inch: the finest ball; the finest that roughs is thinner still.
-        assert!((width - 1.15 * 3.175).abs() < 0.1, "{width}");
+        // 1.15 times a quarter of an inch: finer ones have shanks too thick for the depth.
+        assert!((width - 1.15 * 6.35).abs() < 0.1, "{width}");
         let at = |width: f64| {
             let text = format!("width = [{width:.1}, 10]");
             findings(&[narrow[0], (narrow[1].0, &text)]).has_errors()
@@ -588,7 +628,9 @@ mod tests {
         let radius = named(finding, "`floor_radius` to ");
         let at = |radius: f64| {
             let text = format!("floor_radius = {radius:.1}");
-            with_code(&findings(&[tight[0], (tight[1].0, &text)]), "detail-too-small").len()
+            let found = findings(&[tight[0], (tight[1].0, &text)]);
+            // A ball fine enough for less may have too thick a shank.
+            ["detail-too-small", "steep-wall"].map(|code| with_code(&found, code).len()).iter().sum::<usize>()
         };
         assert_eq!((at(radius), at(radius - 0.1)), (0, 1));
     }

@@ -2,11 +2,14 @@
 
 use crate::Request;
 use crate::allowances::{Allowances, CLEARANCE, FLANGE, allowances};
-use crate::choose::{Kind, Need, Strokes, stickout_room};
+use crate::choose::{Beside, Kind, Need, Side, Strokes, stickout_room};
 use crate::concave::Concave;
 use crate::ledger::Ledger;
+use crate::setups::ALLOWANCE;
 use base::{At, Figures, Report};
 use job::{CastForm, CastSpec, RouteKind};
+use shape::Piece;
+pub(crate) use trade::shelf::Task;
 use trade::shelf::{HoldingGoods, Machine};
 
 /// A slot is this much wider than the cutter. Common practice, no source.
@@ -15,47 +18,13 @@ pub(crate) const SLOT_ROOM: f64 = 1.15;
 pub(crate) const ROUND_ROOM: f64 = 1.05;
 /// Stoutest cutters, mm: a facing head, a ball, one that roughs, one with a point.
 const STOUTEST: [f64; 4] = [26.0, 13.0, 10.0, 26.0];
+/// The stoutest ball for a hollow, mm: a hollow runs out as much farther into the waste as its rounded edge is wide, and takes
+/// so much more resin.
+const HOLLOW_BALL: f64 = 7.0;
 /// A facing pass goes no deeper beside standing stock, mm.
 const FACING_DEPTH: f64 = 2.0;
 /// The over-pour is reckoned with this much between flange and hollow, mm.
 const POUR_GUESS: f64 = 1.5;
-
-/// What a cutter is wanted for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Task {
-    /// Facing blank, resin and foot.
-    Face,
-    /// Roughing the hollows for the resin.
-    RoughHollow,
-    /// Finishing them.
-    FinishHollow,
-    /// Roughing the outside.
-    RoughOutside,
-    /// Finishing the outside.
-    FinishOutside,
-    /// Engraving the mark under the foot.
-    Engrave,
-    /// Roughing the inside.
-    RoughInside,
-    /// Finishing the inside.
-    FinishInside,
-}
-
-impl Task {
-    /// In words that follow “for”.
-    pub(crate) const fn words(self) -> &'static str {
-        match self {
-            Self::Face => "facing",
-            Self::RoughHollow => "roughing the hollow",
-            Self::FinishHollow => "finishing the hollow",
-            Self::RoughOutside => "roughing the outside",
-            Self::FinishOutside => "finishing the outside",
-            Self::Engrave => "engraving the mark",
-            Self::RoughInside => "roughing the inside",
-            Self::FinishInside => "finishing the inside",
-        }
-    }
-}
 
 /// What keeps a cutter from being stouter.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -75,9 +44,10 @@ pub(crate) enum Limit {
 }
 
 /// What the needs follow from; remedies are looked for by changing it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy)]
 pub(crate) struct Making<'a> {
     pub(crate) machine: &'a Machine,
+    pub(crate) piece: &'a Piece,
     pub(crate) goods: &'a HoldingGoods,
     pub(crate) one_sided: bool,
     pub(crate) sizes: Allowances,
@@ -105,6 +75,7 @@ impl<'a> Making<'a> {
         let pour = deepest.unwrap_or(0.0) + FLANGE + ball_radius + POUR_GUESS;
         Self {
             machine,
+            piece,
             goods: &request.shelf.holding,
             one_sided: job.route.kind.value == RouteKind::OneSided,
             sizes: allowances(job, piece, ball_radius, pour, shrink, ledger),
@@ -126,9 +97,28 @@ impl<'a> Making<'a> {
         concave: Concave,
         (ball_radius, shrink): (f64, f64),
     ) -> Self {
+        Self::looked_at(request, machine, concave, (ball_radius, shrink)).0
+    }
+
+    /// Whether nothing of the sizes that follow is wrong with such a ball.
+    pub(crate) fn is_sound(
+        request: &Request<'a>,
+        machine: &'a Machine,
+        concave: Concave,
+        (ball_radius, shrink): (f64, f64),
+    ) -> bool {
+        !Self::looked_at(request, machine, concave, (ball_radius, shrink)).1.has_errors()
+    }
+
+    fn looked_at(
+        request: &Request<'a>,
+        machine: &'a Machine,
+        concave: Concave,
+        (ball_radius, shrink): (f64, f64),
+    ) -> (Self, Report) {
         let (mut figures, mut report) = (Figures::default(), Report::default());
         let mut ledger = Ledger { figures: &mut figures, report: &mut report };
-        Self::new(request, machine, concave, (ball_radius, shrink), &mut ledger)
+        (Self::new(request, machine, concave, (ball_radius, shrink), &mut ledger), report)
     }
 
     /// The task whose ball settles the waste beyond the rim.
@@ -148,10 +138,27 @@ impl<'a> Making<'a> {
     }
 
     /// What a task asks of its cutter.
-    pub(crate) fn need(&self, task: Task) -> Need {
+    pub(crate) fn need(&self, task: Task) -> Need<'a> {
         let (diameter_max, _) = self.stoutest(task);
+        let (depth, stickout_max) = (self.depth(task), self.room(task));
         let strokes = self.mark.map(|m| m.0).filter(|_| task == Task::Engrave);
-        Need { kind: kind(task), depth: self.depth(task), stickout_max: self.room(task), diameter_max, strokes }
+        Need { kind: kind(task), depth, stickout_max, diameter_max, strokes, beside: self.beside(task) }
+    }
+
+    /// The wall that stands beside the cutter.
+    fn beside(&self, task: Task) -> Option<Beside<'a>> {
+        let top = if self.one_sided { self.sizes.height } else { self.sizes.levelled_z() };
+        let (side, left_on) = match task {
+            Task::Face | Task::Engrave => return None,
+            // Walls of hollows are upright, and their levels are not drawn in.
+            Task::RoughHollow | Task::FinishHollow => (Side::Upright(self.depth(task)), 0.0),
+            Task::RoughOutside if self.one_sided => (Side::Upright(self.depth(task)), 0.0),
+            Task::RoughOutside => (Side::Outside(top - FLANGE), ALLOWANCE),
+            Task::FinishOutside => (Side::Outside(top - FLANGE), 0.0),
+            Task::RoughInside => (Side::Inside(top), ALLOWANCE),
+            Task::FinishInside => (Side::Inside(top), 0.0),
+        };
+        Some(Beside { piece: self.piece, side, left_on })
     }
 
     /// Height of what stands beside the cutter at its deepest.
@@ -184,12 +191,13 @@ impl<'a> Making<'a> {
 
     /// Stoutest cutter for a task, and what keeps it from being stouter.
     pub(crate) fn stoutest(&self, task: Task) -> (f64, Limit) {
-        let usual = STOUTEST[match kind(task) {
-            Kind::Facer => 0,
-            Kind::Ball => 1,
-            Kind::Rougher => 2,
-            Kind::Point => 3,
-        }];
+        let usual = match (task, kind(task)) {
+            (Task::FinishHollow, _) => HOLLOW_BALL,
+            (_, Kind::Facer) => STOUTEST[0],
+            (_, Kind::Ball) => STOUTEST[1],
+            (_, Kind::Rougher) => STOUTEST[2],
+            (_, Kind::Point) => STOUTEST[3],
+        };
         let round = |radius: f64| 2.0 * radius / ROUND_ROOM;
         let c = &self.concave;
         let limits = match task {

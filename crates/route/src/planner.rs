@@ -1,6 +1,7 @@
 //! The planner: from the request to the whole plan, stage by stage.
 
 use crate::casting::dam;
+use crate::cutters::Why;
 use crate::goods::{casting_resin, strangers};
 use crate::layup::Layup;
 use crate::ledger::Ledger;
@@ -14,7 +15,7 @@ use crate::steps::{Content, steps};
 use crate::{Request, buying, calendar, cost};
 use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source, mm, suggestion};
 use geom::{DVec3, Mesh};
-use job::{CastForm, FootSpec, Names, RouteKind};
+use job::{CastForm, FootSpec, Freeing, Names, RouteKind};
 use shape::Piece;
 use shape::cast::Cast;
 use std::collections::BTreeMap;
@@ -24,6 +25,9 @@ use workpiece::Workpiece;
 
 /// Pitch of the planner's own workpiece, mm: fine enough to know where stock stands. The proof looks closer.
 const PLANNING_PITCH: f64 = 0.4;
+
+/// A piece is held by so many tabs at least. Common practice, no source.
+const LEAST_TABS: usize = 4;
 
 /// Plans the whole making. `None` if the report has errors.
 ///
@@ -84,7 +88,40 @@ fn look_up<'a>(request: &Request<'a>, report: &mut Report) -> Option<Found<'a>> 
             .error("recess-one-sided", job.piece.foot.at, "a recess under the foot cannot be carved from the rim side")
             .hint("set foot = { kind = \"pad\" }, or take the two-sided route");
     }
+    freed(request, report);
     Some(found)
+}
+
+/// Tabs hold a piece only where the wood around it stands beside it.
+fn freed(request: &Request<'_>, report: &mut Report) {
+    let (job, freeing) = (request.job, &request.job.route.freeing);
+    if freeing.value != Freeing::Tabs {
+        return;
+    }
+    if job.route.kind.value != RouteKind::OneSided {
+        report
+            .error(
+                "tabs-two-sided",
+                freeing.at,
+                "tabs would hold a two-sided piece by the waste above its rim, which has to be faced away: then nothing holds",
+            )
+            .hint("leave `freeing` out: the flange becomes chips; or take the one-sided route");
+        return;
+    }
+    // The blank's size does not matter for where the tabs are.
+    let tabs = tray::tabs(request.piece, request.piece.outline.half_size());
+    if tabs.len() < LEAST_TABS {
+        report
+            .error(
+                "tabs-find-no-place",
+                freeing.at,
+                format!(
+                    "tabs stand at the two ends, where fibres run through them from the piece to the wood around it; this outline is square enough to the grain there for {} of them, expected {LEAST_TABS} or more",
+                    tabs.len()
+                ),
+            )
+            .hint("leave `freeing` out: all around the piece becomes chips; or turn the piece so that its blunt ends lie along the grain");
+    }
 }
 
 /// Height of the plain ring of a cast, mm.
@@ -101,23 +138,12 @@ fn made(
     report: &mut Report,
     progress: &dyn Progress,
 ) -> Result<Option<Plan>, PlanFault> {
-    let (job, shelf, piece, machine) = (request.job, request.shelf, request.piece, found.machine);
+    let (job, machine) = (request.job, found.machine);
     progress.tell("sizes and cutters", 0.0);
     let Some(prepared) = prepare(request, found, &mut Ledger { figures, report })? else { return Ok(None) };
     let Prepared { making, layup, cutters, shapes, casts, poured } = prepared;
     let sizes = making.sizes;
-    let shop = Shop {
-        shelf,
-        machine,
-        goods: &shelf.holding,
-        wood: found.wood,
-        piece,
-        sizes,
-        resin: !job.casts.is_empty(),
-        scallop: job.route.scallop.value.as_mm(),
-        rim_round: job.piece.rim_round.value.as_mm(),
-        progress,
-    };
+    let shop = Shop::new(request, machine, found.wood, sizes, progress);
     let mut workpiece = Workpiece::new(&layup.blank, PLANNING_PITCH);
     let mut planned: Vec<Planned> = Vec::new();
     let face_cutter = cutters.of(Task::Face)?;
@@ -137,14 +163,22 @@ fn made(
     }
     if making.one_sided {
         progress.tell("inside and outside", 0.3);
-        let both = inside::Cutters { rough: cutters.of(Task::RoughOutside)?, ball: cutters.of(Task::FinishInside)? };
+        let both = inside::Cutters {
+            task: Task::RoughOutside,
+            rough: cutters.of(Task::RoughOutside)?,
+            ball: cutters.of(Task::FinishInside)?,
+        };
         planned.push(tray::tray(&shop, face_cutter, both, &mut workpiece)?);
     } else {
         progress.tell("outside", 0.4);
         let (rough, ball) = (cutters.of(Task::RoughOutside)?, cutters.of(Task::FinishOutside)?);
-        let point = piece.mark.as_ref().map(|_| cutters.of(Task::Engrave)).transpose()?;
+        let point = request.piece.mark.as_ref().map(|_| cutters.of(Task::Engrave)).transpose()?;
         let outer = outside::Cutters { facer: face_cutter, rough, ball, point };
-        let inner = inside::Cutters { rough: cutters.of(Task::RoughInside)?, ball: cutters.of(Task::FinishInside)? };
+        let inner = inside::Cutters {
+            task: Task::RoughInside,
+            rough: cutters.of(Task::RoughInside)?,
+            ball: cutters.of(Task::FinishInside)?,
+        };
         workpiece.flip();
         planned.push(outside::outside(&shop, outer, &mut workpiece)?);
         progress.tell("inside", 0.7);
@@ -155,7 +189,8 @@ fn made(
         return Ok(None);
     }
     progress.tell("programs", 0.9);
-    finish(request, found, &shop, &layup, planned, (&shapes, &poured), casts, std::mem::take(figures)).map(Some)
+    finish(request, found, &shop, &layup, planned, (&shapes, &poured), (casts, &cutters.why), std::mem::take(figures))
+        .map(Some)
 }
 
 #[allow(clippy::too_many_arguments)]
@@ -166,7 +201,7 @@ fn finish(
     layup: &Layup,
     mut planned: Vec<Planned>,
     (shapes, poured_solids): (&[Cast], &[Mesh]),
-    casts: Vec<CastPlan>,
+    (casts, why): (Vec<CastPlan>, &[Why]),
     mut figures: Figures,
 ) -> Result<Plan, PlanFault> {
     let (job, shelf, piece) = (request.job, request.shelf, request.piece);
@@ -275,6 +310,7 @@ fn finish(
         casts: &casts,
         shapes,
         cure_factor,
+        why,
         sanding_h,
         first_grit: grit,
         finish: found.finish,

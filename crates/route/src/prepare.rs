@@ -4,21 +4,16 @@
 use crate::Request;
 use crate::allowances::Allowances;
 use crate::casting::{Casting, cast_plan, poured};
-use crate::choose::{Kind, Need, by_preference, lacks};
-use crate::concave::Concave;
+use crate::cutters::{Cutters, STAND_IN_RADIUS, cutters};
 use crate::layup::{Layup, layup};
 use crate::ledger::Ledger;
-use crate::missing::{Search, tell};
 use crate::needs::{Making, Task};
 use crate::plan::CastPlan;
 use crate::setups::{PlanFault, SPOT_BESIDE, solid};
 use base::Report;
 use geom::Mesh;
 use shape::cast::{Cast, CastRoom, casts};
-use trade::shelf::{Cutter, Finish, Machine, Resin, Shelf, Wood};
-
-/// Radius of the ball that sizes are reckoned with where the shelf holds none at all, mm.
-const STAND_IN_RADIUS: f64 = 3.0;
+use trade::shelf::{Finish, Machine, Resin, Wood};
 
 /// What the planner looked up on the shelf.
 pub(crate) struct Found<'a> {
@@ -36,23 +31,6 @@ pub(crate) struct Prepared<'a> {
     pub(crate) shapes: Vec<Cast>,
     pub(crate) casts: Vec<CastPlan>,
     pub(crate) poured: Vec<Mesh>,
-}
-
-/// The cutter for each task; all are there once the report has no errors.
-pub(crate) struct Cutters<'a>(Vec<(Task, Option<&'a Cutter>)>);
-
-impl<'a> Cutters<'a> {
-    /// The cutter for a task.
-    ///
-    /// # Errors
-    /// [`PlanFault::NoCutter`] if the shelf has none.
-    pub(crate) fn of(&self, task: Task) -> Result<&'a Cutter, PlanFault> {
-        self.get(task).ok_or(PlanFault::NoCutter)
-    }
-
-    fn get(&self, task: Task) -> Option<&'a Cutter> {
-        self.0.iter().find(|(t, _)| *t == task).and_then(|(_, cutter)| *cutter)
-    }
 }
 
 /// Settles all that comes before the paths. `None` if the report has errors.
@@ -111,62 +89,6 @@ fn within_travel(request: &Request<'_>, machine: &Machine, sizes: &Allowances, r
     );
     let hint = format!("make the piece {} smaller, or take a machine that moves farther", units.up(over));
     report.error("larger-than-travel", request.job.piece.outline.at, text).hint(hint);
-}
-
-/// Chooses all cutters and tells which are missing. The ball that finishes comes first, for the waste beyond the rim
-/// depends on it.
-fn cutters<'a>(request: &Request<'a>, found: &Found<'a>, ledger: &mut Ledger<'_>) -> (Making<'a>, Cutters<'a>) {
-    let (shelf, machine) = (request.shelf, found.machine);
-    let concave = Concave::of(request.piece);
-    let shrink = found.resins.iter().map(|r| r.shrink).fold(0.0, f64::max);
-    let tried = |radius: f64| Making::tried(request, machine, concave, (radius, shrink));
-    let balls = shelf.cutters.iter().filter(|c| Kind::Ball.is(c));
-    let mut options: Vec<(Option<&Cutter>, Making<'_>)> =
-        balls.map(|ball| (Some(ball), tried(ball.solid.radius()))).collect();
-    if options.is_empty() {
-        options.push((None, tried(STAND_IN_RADIUS)));
-    }
-    let leading = leading_ball(shelf, machine, &options);
-    let radius = leading.or_else(|| nearest_ball(machine, &options)).map_or(STAND_IN_RADIUS, |c| c.solid.radius());
-    let making = Making::new(request, machine, concave, (radius, shrink), ledger);
-    let chosen = |task: Task| {
-        if task == making.leading() { leading } else { crate::choose::best(shelf, machine, &making.need(task)) }
-    };
-    let cutters = Cutters(making.tasks().into_iter().map(|task| (task, chosen(task))).collect());
-    let missing: Vec<Task> = cutters.0.iter().filter(|(_, c)| c.is_none()).map(|(task, _)| *task).collect();
-    tell(&Search { request, making, options, shrink }, &missing, ledger.report);
-    if let Some(point) = cutters.get(Task::Engrave) {
-        crate::strokes::look(request, machine, point, ledger.report);
-    }
-    (making, cutters)
-}
-
-/// The ball that finishes what all sizes depend on, each judged by the sizes that it would itself lead to: one with which all
-/// else can be done, too, if there is one.
-fn leading_ball<'a>(
-    shelf: &Shelf,
-    machine: &Machine,
-    options: &[(Option<&'a Cutter>, Making<'a>)],
-) -> Option<&'a Cutter> {
-    let serving = options.iter().filter_map(|(ball, making)| {
-        let (ball, need) = ((*ball)?, making.need(making.leading()));
-        let others = making.tasks().into_iter().filter(|task| *task != making.leading());
-        let undone = others.filter(|task| crate::choose::best(shelf, machine, &making.need(*task)).is_none()).count();
-        lacks(ball, machine, &need).is_empty().then_some((ball, need, undone))
-    });
-    let preferred = |a: &(&Cutter, Need, usize), b: &(&Cutter, Need, usize)| {
-        a.2.cmp(&b.2).then(by_preference(Kind::Ball, (a.0, a.1.depth), (b.0, b.1.depth)))
-    };
-    serving.min_by(preferred).map(|(ball, ..)| ball)
-}
-
-/// The ball that lacks the least, to go on with where none serves.
-fn nearest_ball<'a>(machine: &Machine, options: &[(Option<&'a Cutter>, Making<'a>)]) -> Option<&'a Cutter> {
-    let lacking = |(ball, making): &(Option<&'a Cutter>, Making<'a>)| {
-        let ball = (*ball)?;
-        Some((lacks(ball, machine, &making.need(making.leading())).len(), ball))
-    };
-    options.iter().filter_map(lacking).min_by_key(|(lacks, _)| *lacks).map(|(_, ball)| ball)
 }
 
 /// The hollows of the casts. Where their ball is missing, one is taken that the narrowest drip lets in, so that other

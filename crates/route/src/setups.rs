@@ -6,18 +6,27 @@ pub(crate) mod level;
 pub(crate) mod outside;
 pub(crate) mod tray;
 
+pub(crate) use cavity::HOLLOW_STEPOVER;
+pub(crate) use inside::{FLANGE_LAYER, FLANGE_STEPOVER, foot_joint};
+pub(crate) use level::{FACING_STEPOVER, PASS as PASS_RESIN};
+pub(crate) use outside::PASS as PASS_WOOD;
+
+use crate::Request;
 use crate::allowances::{Allowances, CLEARANCE};
-use crate::choose::{Speeds, speeds};
+use crate::choose::{NUT_CLEAR, Speeds, speeds};
 use crate::frame::Frame;
 use crate::gentle::{Grip, gentled};
 use crate::operation::{Operation, carry_out};
 use crate::parts::lifted;
+use crate::shank::SHANK_CLEAR;
 use base::{Cancelled, Progress};
 use geom::{DVec2, DVec3, Mesh, Region};
-use paths::{Move, Work};
+use job::Freeing;
+use paths::location::Clear;
+use paths::{CutterLocation, Move, Work};
 use shape::Piece;
 use trade::figures::cutting::{Cut, Resistance};
-use trade::shelf::{Cutter, HoldingGoods, Machine, Shelf, Wood};
+use trade::shelf::{Cutter, HoldingGoods, Machine, Sense, Shelf, Task, Wood};
 use workpiece::{Box3, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, Zero, ZeroAxis};
 
 /// Greatest distance of a cutter path from its true course, mm: the path's share of the promised 0.01 mm.
@@ -35,6 +44,10 @@ const HELD: f64 = 0.65;
 /// The widest cuts of roughing: engagement as a fraction of the diameter, and the share of the feed. Next to a helix, and in
 /// grooves.
 const WIDEST: [(f64, f64); 2] = [(0.6, 1.0), (1.0, 0.6)];
+/// Share of the feed that is reckoned with where even the closest levels pull harder than the holding bears.
+const SLOWED: f64 = 0.6;
+/// With more backlash than this roughing is conventional, mm. Common practice, no source.
+const PLAY: f64 = 0.05;
 /// Levels are no closer than this for the holding's sake, in diameters: the proof says what a joint does not bear.
 const LEAST_STEP: f64 = 0.1;
 /// The touch-off spot lies so far beside the blank, mm.
@@ -65,13 +78,108 @@ pub(crate) struct Shop<'a> {
     pub(crate) resin: bool,
     /// Radius of the round on the inner rim edge, mm; 0 without.
     pub(crate) rim_round: f64,
+    /// How the piece comes free.
+    pub(crate) freeing: Freeing,
     /// Target scallop, mm.
     pub(crate) scallop: f64,
     /// Progress.
     pub(crate) progress: &'a dyn Progress,
 }
 
-impl Shop<'_> {
+/// Steps of roughing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Steps {
+    /// Step-down, mm.
+    pub(crate) down: f64,
+    /// Stepover, fraction of the diameter.
+    pub(crate) over: f64,
+    /// Whether the maker has settled the step-down.
+    pub(crate) settled: bool,
+    /// The greatest step-down that may be, mm.
+    pub(crate) most: f64,
+    /// What bounds it.
+    pub(crate) bound: Bound,
+    /// Share of the feed that the holding is likely to bear.
+    pub(crate) share: f64,
+}
+
+/// What bounds a step-down.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Bound {
+    /// What the machine bears in this cutter's diameters.
+    Machine,
+    /// The length of its edges.
+    Edges,
+    /// What holds the work.
+    Holding,
+}
+
+impl<'a> Shop<'a> {
+    /// The shop in which a job is made.
+    pub(crate) fn new(
+        request: &Request<'a>,
+        machine: &'a Machine,
+        wood: &'a Wood,
+        sizes: Allowances,
+        progress: &'a dyn Progress,
+    ) -> Self {
+        let (job, shelf) = (request.job, request.shelf);
+        Self {
+            shelf,
+            machine,
+            goods: &shelf.holding,
+            wood,
+            piece: request.piece,
+            sizes,
+            resin: !job.casts.is_empty(),
+            freeing: job.route.freeing.value,
+            scallop: job.route.scallop.value.as_mm(),
+            rim_round: job.piece.rim_round.value.as_mm(),
+            progress,
+        }
+    }
+
+    /// The steps of a roughing task: the deepest that machine, edges and holding bear, unless the maker has settled them.
+    pub(crate) fn steps(
+        &self,
+        task: Task,
+        cutter: &Cutter,
+        speeds: &Speeds,
+        (holding, top_z): (&Holding, f64),
+    ) -> Steps {
+        let choice = self.shelf.choices.iter().find(|c| c.task == task);
+        let (usual, most) = (self.step_down(cutter), self.held_step_down(cutter, speeds, holding, top_z));
+        let bound = match (most < usual, usual < cutter.solid.flute_length) {
+            (true, _) => Bound::Holding,
+            (false, true) => Bound::Machine,
+            (false, false) => Bound::Edges,
+        };
+        let settled = choice.and_then(|c| c.step_down);
+        let slowed = most < usual && most <= LEAST_STEP * cutter.solid.diameter * 1.001;
+        Steps {
+            down: settled.map_or(most, |down| down.min(most)),
+            over: choice.and_then(|c| c.stepover).unwrap_or(STEPOVER),
+            settled: settled.is_some(),
+            most,
+            bound,
+            share: if slowed { SLOWED } else { 1.0 },
+        }
+    }
+
+    /// The sense of a task's cut, and why. Roughing on a machine with backlash is conventional: in climb the cutter would pull
+    /// the table through its play. All else is climb, with little left to take: clean edges, for they run into supported fibre.
+    pub(crate) fn sense(&self, task: Task) -> (Sense, &'static str) {
+        let settled = self.shelf.choices.iter().find(|c| c.task == task).and_then(|c| c.sense);
+        match settled {
+            Some(sense) => (sense, "as settled in shop.toml"),
+            None if task.roughs() && self.machine.backlash > PLAY => {
+                (Sense::Conventional, "for in climb the cutter would pull the machine through its backlash")
+            }
+            None if task.roughs() => (Sense::Climb, "for the machine has little backlash"),
+            None => (Sense::Climb, "for a clean skin"),
+        }
+    }
+
     /// Step-down of roughing for a cutter, mm.
     pub(crate) fn step_down(&self, cutter: &Cutter) -> f64 {
         let share = if self.resin { self.machine.step_down_d.min(0.5) } else { self.machine.step_down_d };
@@ -93,6 +201,14 @@ impl Shop<'_> {
         };
         let used = WIDEST.map(used).into_iter().fold(0.0, f64::max);
         (usual * (HELD / used).min(1.0)).max(LEAST_STEP * cutter.solid.diameter).min(usual)
+    }
+
+    /// Cutter location over a solid of the program's frame, with neck, shank and nut kept off it as well; the tip goes no lower
+    /// than `lowest`.
+    pub(crate) fn location(&self, mesh: &Mesh, cutter: &Cutter, allowance: f64, lowest: f64) -> CutterLocation {
+        let clear = Clear { shank: SHANK_CLEAR, holder: NUT_CLEAR };
+        let whole = cutter.solid_in(self.machine);
+        CutterLocation::new(mesh, &whole, allowance).keeping_off(mesh, &whole, clear, lowest)
     }
 
     /// A rectangle `beyond` the blank in plan.
@@ -153,6 +269,12 @@ impl<'s, 'w> Bench<'s, 'w> {
             tolerance: PATH_TOLERANCE,
         };
         (work, s)
+    }
+
+    /// The same in the sense that suits a task.
+    pub(crate) fn work_for(&self, task: Task, cutter: &Cutter, resin: bool) -> (Work, Speeds) {
+        let (work, s) = self.work(cutter, resin);
+        (Work { climb: self.shop.sense(task).0 == Sense::Climb, ..work }, s)
     }
 
     /// Carries an operation out on the planner's workpiece and keeps it.

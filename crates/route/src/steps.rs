@@ -2,11 +2,12 @@
 
 use crate::buying::LAST_GRIT;
 use crate::casting::pour_points;
+use crate::cutters::Why;
 use crate::layup::Layup;
 use crate::plan::CastPlan;
 use crate::setups::{Planned, Shop};
 use base::{FigureId, Units};
-use job::Job;
+use job::{Freeing, Job};
 use shape::cast::Cast;
 use trade::cautions::{Subject, cautions_for};
 use trade::shelf::Finish;
@@ -35,6 +36,7 @@ mod usual {
     pub(super) const INSPECT: f64 = 10.0 * MIN;
     pub(super) const RELEASE: f64 = 10.0 * MIN;
     pub(super) const FLIP: f64 = 3.0 * MIN;
+    pub(super) const TABS: f64 = 10.0 * MIN;
     pub(super) const COAT: f64 = 15.0 * MIN;
 }
 
@@ -133,6 +135,8 @@ pub(crate) struct Content<'a> {
     pub(crate) shapes: &'a [Cast],
     /// Factor on all times of the resin at this shop's temperature.
     pub(crate) cure_factor: f64,
+    /// Why the cutters are what they are.
+    pub(crate) why: &'a [Why],
     /// Hours of sanding.
     pub(crate) sanding_h: f64,
     /// First grit; `None` where the scallop is too high to sand.
@@ -305,6 +309,9 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
             .collect();
         step.says(format!("{}: {}.", program.file, names.join("; then ")));
     }
+    for why in c.why.iter().filter(|why| why.setup == id) {
+        step.says(why.says.clone()).shows(&why.figure);
+    }
     if let Some(mark) = c.shop.piece.mark.as_ref().filter(|_| id == "outside") {
         step.says(format!(
             "The mark “{}” reads along X, from left to right as you stand before the machine, {} deep.",
@@ -355,10 +362,31 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
     if id == "cavity" {
         step.says("It goes off the machine for the pour and the cure: the edges B and C bring it back.");
     }
-    if id == "tray" {
+    let tabs = c.shop.freeing == Freeing::Tabs;
+    if id == "tray" && !tabs {
         step.says("Cut the skin around the foot with a knife or a fine saw, then sand the edge.");
     }
     step.setup = Some(id.into());
+    if id == "tray" && tabs {
+        saw_tabs(c, route);
+    }
+}
+
+fn saw_tabs(c: &Content<'_>, route: &mut Route) {
+    let count = crate::setups::tray::tabs(c.shop.piece, c.shop.sizes.half).len();
+    let last = route.last();
+    let step = route.add("saw-tabs", StepKind::Reminder, "Saw the tabs, and sand", &[&last]);
+    step.hands(usual::TABS)
+        .gives("the piece alone")
+        .says(format!(
+            "Saw through the {count} tabs at the two ends with a fine hand saw, {} off the wall, the piece lying flat and held: across the fibres, so that nothing splits off.",
+            c.fine(0.5)
+        ))
+        .says(format!(
+            "Cut the skin of {} around the foot with a knife, pare the stubs of the tabs down to the wall, then sand the edge.",
+            c.fine(crate::allowances::SKIN)
+        ))
+        .warns(Subject::Sanding { resin: false });
 }
 
 fn casting(c: &Content<'_>, route: &mut Route) {

@@ -4,6 +4,7 @@
 
 mod blank;
 mod checks;
+mod choices;
 mod fields;
 mod overrides;
 mod places;
@@ -11,6 +12,7 @@ mod reader;
 
 use crate::cutter::{HolderPart, Solid};
 use base::{At, FileId, Report};
+pub use choices::{Choice, Sense, Task};
 use places::Places;
 use reader::{Notes, Section};
 use serde::{Deserialize, Serialize};
@@ -107,6 +109,8 @@ pub struct Shelf {
     pub machines: Vec<Machine>,
     /// Cutters.
     pub cutters: Vec<Cutter>,
+    /// What the overrides of this shop settle about the use of cutters, at most once for each task.
+    pub choices: Vec<Choice>,
     /// Woods.
     pub woods: Vec<Wood>,
     /// Resins.

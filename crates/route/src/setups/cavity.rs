@@ -12,7 +12,7 @@ use paths::finishing::{Finishing, finishing};
 use paths::pocket::{Pocket, pocket};
 use paths::roughing::{Roughing, roughing};
 use shape::cast::Cast;
-use trade::shelf::Cutter;
+use trade::shelf::{Cutter, Task};
 use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
 
 /// Stock left in hollows by roughing, mm.
@@ -20,7 +20,7 @@ const HOLLOW_ALLOWANCE: f64 = 0.3;
 /// More left by the ball where it roughs what is narrow, mm: the steps that the roughing cutter left are not for it.
 const REST: f64 = 1.2;
 /// Stepover of the ball in a hollow as a fraction of its diameter: under opaque resin it is hidden, clear resin shows marks.
-const HOLLOW_STEPOVER: [f64; 2] = [0.15, 0.10];
+pub(crate) const HOLLOW_STEPOVER: [f64; 2] = [0.15, 0.10];
 /// Greatest distance of the ball's path in a hollow from its true course, mm: looser than on skin that shows.
 const HOLLOW_TOLERANCE: f64 = 0.02;
 /// Left on in hollows, mm: the looser path then keeps within the promised depth.
@@ -104,7 +104,7 @@ pub(crate) fn cavity(
 
     let seen = frame.to_program(&target);
     let bottom = casts.iter().map(|c| frame.z(c.bottom_z)).fold(0.0, f64::min);
-    let location = CutterLocation::new(&seen, rough, HOLLOW_ALLOWANCE);
+    let location = shop.location(&seen, cutters.rough, HOLLOW_ALLOWANCE, bottom);
     // Down to each flat in turn, so that every flat gets a level of its own.
     let mut from = 0.0;
     for flat in look.flats.iter().map(|z| frame.z(*z)).chain([bottom]) {
@@ -120,7 +120,7 @@ pub(crate) fn cavity(
     // Where the roughing cutter found no room all still stands: the ball takes it level by level, too.
     let left = HOLLOW_ALLOWANCE + REST;
     let heights = [0.0, bottom + left + ABOVE_PLANE, bottom];
-    let location = CutterLocation::new(&seen, ball, left);
+    let location = shop.location(&seen, cutters.ball, left, bottom);
     rough_hollows(shop, &mut bench, (cutters.ball, &location), heights, "rough what is narrow")?;
     let stepover = HOLLOW_STEPOVER[usize::from(look.translucent)] * ball.diameter;
     let hollows = hollow_plan(shop, casts);
@@ -132,8 +132,8 @@ pub(crate) fn cavity(
         if top_z - bottom_z < 0.1 {
             continue;
         }
-        let location = CutterLocation::new(&seen, ball, leave);
-        let (mut work, s) = bench.work(cutters.ball, false);
+        let location = shop.location(&seen, cutters.ball, leave, bottom_z);
+        let (mut work, s) = bench.work_for(Task::FinishHollow, cutters.ball, false);
         work.tolerance = HOLLOW_TOLERANCE;
         let finished = finishing(
             &Finishing {
@@ -207,7 +207,8 @@ fn rough_hollows(
     [top_z, bottom_z, bottom]: [f64; 3],
     title: &str,
 ) -> Result<(), PlanFault> {
-    let (work, s) = bench.work(cutter, false);
+    let (work, s) = bench.work_for(Task::RoughHollow, cutter, false);
+    let steps = shop.steps(Task::RoughHollow, cutter, &s, (&bench.holding, top_z));
     let moves = roughing(
         &Roughing {
             location,
@@ -215,8 +216,8 @@ fn rough_hollows(
             within: &shop.plan(0.0),
             top_z,
             bottom_z,
-            step_down: shop.held_step_down(cutter, &s, &bench.holding, top_z),
-            stepover: STEPOVER,
+            step_down: steps.down,
+            stepover: steps.over,
             diameter: cutter.solid.diameter,
             relief: relief(cutter, -bottom),
         },

@@ -7,21 +7,21 @@ use super::{
 };
 use crate::allowances::NOTCH_SIDE;
 use crate::frame::Frame;
-use geom::{DVec2, DVec3, Mesh, Region, Ring};
-use paths::CutterLocation;
+use geom::{DVec2, DVec3, Grid, Mesh, Region, Ring};
+use paths::Work;
 use paths::finishing::{Finishing, finishing};
 use paths::pocket::{Pocket, pocket};
 use paths::rings::{Rings, rings};
 use paths::roughing::{Roughing, roughing};
-use trade::shelf::Cutter;
+use trade::shelf::{Cutter, Task};
 use workpiece::{Datums, Face, Holding, ReferenceSpot, Setup, Workpiece, ZeroAxis};
 
 /// Greatest layer of the flange taken at once, mm.
-const FLANGE_LAYER: f64 = 1.4;
+pub(crate) const FLANGE_LAYER: f64 = 1.4;
 /// Last layer over the rim, mm.
 const RIM_LAYER: f64 = 0.3;
 /// Stepover of the rings over the flange, fraction of the diameter (0.6 is the most that leaves nothing standing loose).
-const FLANGE_STEPOVER: f64 = 0.55;
+pub(crate) const FLANGE_STEPOVER: f64 = 0.55;
 /// How far the neck above the rim is cut back from the rim's inner edge, mm.
 const NECK_BACK: f64 = ALLOWANCE + 0.3;
 /// How much wider the neck's inner wall gets per height, so that no level shaves the wall that the levels above it left.
@@ -39,6 +39,8 @@ const CARRIER_FLAT: f64 = 0.1;
 /// Cutters of this setup.
 #[derive(Clone, Copy)]
 pub(crate) struct Cutters<'a> {
+    /// The task that the roughing counts as.
+    pub(crate) task: Task,
     /// Roughs, makes the floor, takes the flange.
     pub(crate) rough: &'a Cutter,
     /// Finishes.
@@ -154,10 +156,11 @@ pub(super) fn hollow_out(
 
     let rough = &cutters.rough.solid;
     let ball = &cutters.ball.solid;
-    let (work, s) = bench.work(cutters.rough, shop.resin);
+    let (work, s) = bench.work_for(cutters.task, cutters.rough, shop.resin);
+    let steps = shop.steps(cutters.task, cutters.rough, &s, (holding, top));
     let stock = bench.stock();
     let rough_out = || {
-        let location = CutterLocation::new(&block, rough, ALLOWANCE);
+        let location = shop.location(&block, cutters.rough, ALLOWANCE, floor);
         roughing(
             &Roughing {
                 location: &location,
@@ -165,8 +168,8 @@ pub(super) fn hollow_out(
                 within: &mouth,
                 top_z: top,
                 bottom_z: floor + ALLOWANCE + ABOVE_PLANE,
-                step_down: shop.held_step_down(cutters.rough, &s, holding, top),
-                stepover: STEPOVER,
+                step_down: steps.down,
+                stepover: steps.over,
                 diameter: rough.diameter,
                 relief: relief(cutters.rough, top - floor),
             },
@@ -175,14 +178,14 @@ pub(super) fn hollow_out(
         )
     };
     // The ball's surface does not wait for what roughing leaves.
-    let (moves, location) = rayon::join(rough_out, || CutterLocation::new(&block, ball, 0.0));
+    let (moves, location) = rayon::join(rough_out, || shop.location(&block, cutters.ball, 0.0, floor));
     bench.keep("rough the inside", cutters.rough, s, moves?)?;
 
     finish_floor(shop, cutters.rough, bench)?;
 
     // The ball touches a wall above its tip: higher up it would only roll over the rim's edge.
     let side_of_ball = ball.radius() * (1.0 - piece.inside_slope_deg(piece.height).to_radians().cos());
-    let (work, s) = bench.work(cutters.ball, shop.resin);
+    let (work, s) = bench.work_for(Task::FinishInside, cutters.ball, shop.resin);
     let finished = finishing(
         &Finishing {
             location: &location,
@@ -263,11 +266,17 @@ fn flange_to_chips(
     let (work, s) = bench.work(cutter, shop.resin);
     let layer = FLANGE_LAYER.min(shop.held_step_down(cutter, &s, holding, 0.0));
     let layers = (deep / layer).ceil().max(1.0) as usize;
-    let mut levels: Vec<f64> = (1..=layers).map(|k| -deep * k as f64 / layers as f64).collect();
-    levels.push(rim);
+    let levels: Vec<f64> = (1..=layers).map(|k| -deep * k as f64 / layers as f64).collect();
+    let rough_work = bench.work_for(Task::RoughInside, cutter, shop.resin).0;
     let stock = bench.stock();
-    let moves = rings(&Rings { rings: &paths, levels: &levels, stock: &stock, diameter: cutter.solid.diameter }, &work);
-    bench.keep("the flange into chips, from the corners inwards", cutter, s, moves)?;
+    let across = |levels: &[f64], stock: &Grid<f32>, work: &Work| {
+        rings(&Rings { rings: &paths, levels, stock, diameter: cutter.solid.diameter }, work)
+    };
+    let moves = across(&levels, &stock, &rough_work);
+    bench.keep("the flange into chips, from the corners inwards", cutter, s.clone(), moves)?;
+    // The last layer is the rim's own face.
+    let moves = across(&[rim], &bench.stock(), &work);
+    bench.keep("face the rim, a ring in climb", cutter, s, moves)?;
     Ok(())
 }
 
@@ -281,7 +290,8 @@ fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> R
     let rim = bench.frame.z(piece.height);
     let solid = &ball.solid;
     let band = Region { rings: vec![piece.outline.parallel(inner - 0.5, PATH_TOLERANCE)] };
-    let location = CutterLocation::new(&bench.frame.to_program(&piece.mesh), solid, 0.0);
+    let location =
+        shop.location(&bench.frame.to_program(&piece.mesh), ball, 0.0, rim - shop.rim_round - solid.radius());
     let (work, s) = bench.work(ball, shop.resin);
     let finished = finishing(
         &Finishing {
@@ -305,7 +315,7 @@ fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> R
 
 /// The foot glued to the carrier: a disc, or a ring where the foot is recessed. Plan shapes that are not round are taken as
 /// the circles of the same area.
-fn foot_joint(shop: &Shop<'_>) -> Holding {
+pub(crate) fn foot_joint(shop: &Shop<'_>) -> Holding {
     let piece = shop.piece;
     let area =
         |inset: f64| piece.outline.area() - piece.outline.length() * inset + std::f64::consts::PI * inset * inset;

@@ -12,7 +12,7 @@ use trade::shelf::Cutter;
 use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
 
 /// Depth of one facing pass in resin, mm.
-const PASS: f64 = 0.5;
+pub(crate) const PASS: f64 = 0.5;
 /// Stepover of facing, fraction of the diameter.
 pub(crate) const FACING_STEPOVER: f64 = 0.45;
 

@@ -9,7 +9,6 @@ use super::{
 use crate::allowances::{EDGE_TRIM, FLANGE, FLANGE_LEAST, NOTCH_SIDE};
 use crate::frame::Frame;
 use geom::{DVec2, DVec3, Mesh, Region, Ring};
-use paths::CutterLocation;
 use paths::engraving::engraving;
 use paths::facing::{Facing, facing};
 use paths::finishing::{Finishing, finishing};
@@ -17,13 +16,13 @@ use paths::pocket::{Pocket, pocket};
 use paths::profile::{Profile, profile};
 use paths::roughing::{Roughing, roughing};
 use shape::foot_up;
-use trade::shelf::Cutter;
+use trade::shelf::{Cutter, Task};
 use workpiece::{Datums, Face, Holding, Setup, Workpiece, ZeroAxis};
 
 /// Left by the first round along the flange's edges, for the spring pass, mm.
 const SPRING: f64 = 0.1;
 /// Depth of one facing pass in wood, mm.
-const PASS: f64 = 1.0;
+pub(crate) const PASS: f64 = 1.0;
 /// The ball stays this far above the flange and below the foot plane, which other cutters have made, mm.
 const PLANE_CLEAR: f64 = 0.02;
 
@@ -112,11 +111,11 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         None => target.clone(),
     };
     // The ball's surface does not wait for what roughing leaves.
-    let (work, s) = bench.work(cutters.rough, shop.resin);
+    let (work, s) = bench.work_for(Task::RoughOutside, cutters.rough, shop.resin);
     let stock = bench.stock();
-    let step_down = shop.held_step_down(cutters.rough, &s, &holding, foot);
+    let steps = shop.steps(Task::RoughOutside, cutters.rough, &s, (&holding, foot));
     let rough_out = || {
-        let location = CutterLocation::new(&frame.to_program(&thin), rough, ALLOWANCE);
+        let location = shop.location(&frame.to_program(&thin), cutters.rough, ALLOWANCE, FLANGE);
         roughing(
             &Roughing {
                 location: &location,
@@ -124,8 +123,8 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
                 within: &shop.plan(rough.radius() + 2.0),
                 top_z: foot,
                 bottom_z: FLANGE + ABOVE_PLANE,
-                step_down,
-                stepover: STEPOVER,
+                step_down: steps.down,
+                stepover: steps.over,
                 diameter: rough.diameter,
                 relief: relief(cutters.rough, foot - FLANGE),
             },
@@ -133,7 +132,8 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
             shop.progress,
         )
     };
-    let (moves, location) = rayon::join(rough_out, || CutterLocation::new(&frame.to_program(&skin), ball, 0.0));
+    let (moves, location) =
+        rayon::join(rough_out, || shop.location(&frame.to_program(&skin), cutters.ball, 0.0, FLANGE));
     bench.keep("rough the outside down to the flange", cutters.rough, s, moves?)?;
 
     // After roughing, and not right after the recess, so that cutters are changed once less.
@@ -143,7 +143,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         bench.keep("engrave the mark under the foot", cutter, s, engraved.moves)?;
     }
 
-    let (work, s) = bench.work(cutters.ball, shop.resin);
+    let (work, s) = bench.work_for(Task::FinishOutside, cutters.ball, shop.resin);
     let finished = finishing(
         &Finishing {
             location: &location,
@@ -178,6 +178,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
             from_z: FLANGE,
             to_z: lowest_true_edge(),
             step_down: shop.step_down(cutters.rough),
+            tabs: &[],
         },
         &work,
     );

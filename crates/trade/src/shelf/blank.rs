@@ -9,6 +9,7 @@ pub(super) fn blank_shelf() -> Shelf {
         use_machine: String::new(),
         machines: Vec::new(),
         cutters: Vec::new(),
+        choices: Vec::new(),
         woods: Vec::new(),
         resins: Vec::new(),
         glues: Vec::new(),

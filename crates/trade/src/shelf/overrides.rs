@@ -1,8 +1,8 @@
-//! Overrides of one shop, in a file beside the job: the machine to use, single figures of a machine, stick-outs.
+//! Overrides of one shop, in a file beside the job: the machine to use, single figures of a machine, stick-outs, choices of cutters.
 
 use super::reader::Section;
 use super::{Cutter, Machine, Shelf};
-use super::{blank, fields};
+use super::{blank, choices, fields};
 use base::suggestion;
 
 /// Changes `shelf` by what the overrides say.
@@ -10,6 +10,8 @@ pub(super) fn apply(s: &mut Section<'_>, shelf: &mut Shelf) {
     s.text("use_machine", &mut shelf.use_machine, "name of the machine to use");
     s.each_table("machine", "figures of a machine, by its name", |s| machine(s, &mut shelf.machines));
     s.each_table("cutter", "stick-out of a cutter, by its number", |s| cutter(s, &mut shelf.cutters));
+    let known: Vec<u32> = shelf.cutters.iter().map(|c| c.number).collect();
+    choices::apply(s, &known, &mut shelf.choices);
 }
 
 fn machine(s: &mut Section<'_>, machines: &mut [Machine]) {
@@ -74,4 +76,5 @@ pub(super) fn describe(s: &mut Section<'_>) {
         fields::rpm_max(s, &mut one);
         one
     });
+    choices::describe(s);
 }

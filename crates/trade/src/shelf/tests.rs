@@ -174,6 +174,19 @@ fn overrides_change_what_they_name_and_nothing_else() {
 }
 
 #[test]
+fn overrides_settle_cutters_and_steps_for_tasks() {
+    let base = default_shelf();
+    let text = "[[choice]]\nfor = \"rough-inside\"\ncutter = 4\nstep_down = \"1/8 in\"\n[[choice]]\nfor = \"finish-inside\"\ncutter = 9\n";
+    let (shelf, report) = parse_over(&base, text, FileId(2));
+    assert_eq!(report.findings, []);
+    let shelf = shelf.unwrap();
+    let told: Vec<_> = shelf.choices.iter().map(|c| (c.task, c.cutter, c.step_down, c.stepover)).collect();
+    assert_eq!(told, [(Task::RoughInside, Some(4), Some(3.175), None), (Task::FinishInside, Some(9), None, None)]);
+    let place = shelf.choices[1].at.unwrap();
+    assert!(text[..place.start as usize].contains("rough-inside"));
+}
+
+#[test]
 fn overrides_of_strangers_and_of_other_things_are_refused() {
     let base = default_shelf();
     let cases = [
@@ -185,6 +198,11 @@ fn overrides_of_strangers_and_of_other_things_are_refused() {
         ("[[wood]]\nname = \"teak\"\n", "unknown-key"),
         ("[[machine]]\nname = \"sturdy\"\nholder = [{ diameter = 30 }]\n", "missing-key"),
         ("[[machine]]\nname = \"hobby\"\nspindle = { least_rpm = 8000 }\n", "missing-key"),
+        ("[[choice]]\ncutter = 3\n", "missing-key"),
+        ("[[choice]]\nfor = \"rough-lid\"\ncutter = 3\n", "unknown-word"),
+        ("[[choice]]\nfor = \"rough-inside\"\ncutter = 99\n", "no-such-cutter"),
+        ("[[choice]]\nfor = \"finish-inside\"\nstepover = 0.4\n", "unknown-key"),
+        ("[[choice]]\nfor = \"face\"\ncutter = 1\n[[choice]]\nfor = \"face\"\ncutter = 3\n", "settled-twice"),
     ];
     for (text, code) in cases {
         let (_, report) = parse_over(&base, text, FileId(2));
