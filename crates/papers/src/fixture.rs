@@ -47,6 +47,7 @@ fn machine() -> Machine {
         decimals: [3, 4],
         inch: false,
         air_relay: false,
+        extraction: false,
         line_numbers: false,
         chip_load_share: 0.5,
         step_down_d: 0.5,
@@ -393,6 +394,14 @@ pub(crate) fn proof() -> Proof {
             check("burn.tray", "The chip load is reached", State::Watch),
         ],
         snapshots: vec![],
+        burns: vec![proof::BurnMap {
+            setup: "tray".into(),
+            first: [-89.5, -59.5],
+            pitch: 1.0,
+            nx: 180,
+            shares: (0..180 * 120).map(|i| (i % 7 > 0).then_some((i % 180) as f32 / 180.0)).collect(),
+            below_share: 0.6,
+        }],
         made_ml: vec![413.0, 16.9],
     }
 }

@@ -7,6 +7,7 @@
 
 pub mod plan_doc;
 
+mod burn;
 mod calendar;
 mod drawing;
 mod error;

@@ -1,7 +1,7 @@
 //! The pack: every file of a plan, by its path, as bytes.
 
 use crate::{
-    Palette, PapersError, PlanDoc, ProofDoc, View, calendar, html, lists, mark, models, pdf, picture, section,
+    Palette, PapersError, PlanDoc, ProofDoc, View, burn, calendar, html, lists, mark, models, pdf, picture, section,
     shop_sheet,
 };
 use base::Progress;
@@ -50,6 +50,10 @@ pub fn pack(plan: &Plan, proof: &Proof, options: &PackOptions, progress: &dyn Pr
     }
     if let Some(drawing) = mark::mark(plan) {
         pack.put("pictures/mark.svg", drawing.svg(false, &format!("{}: mark", plan.title)).into_bytes());
+    }
+    for map in &proof.burns {
+        let title = format!("{}: burn map of {}", plan.title, map.setup);
+        pack.put(format!("pictures/burn-{}.svg", map.setup), burn::burn_map(map).svg(false, &title).into_bytes());
     }
     let pictures = pack.files.iter().filter(|(path, _)| path.starts_with("pictures/") && path.ends_with(".png"));
     let pictures = pictures.map(|(path, bytes)| (path.clone(), bytes.clone())).collect();
@@ -123,6 +127,7 @@ mod tests {
                      models/setup-tray-after.glb models/keep-tray-table.stl shop-sheet.pdf shop-sheet.html calendar.ics \
                      buy-list.csv cut-list.csv pictures/piece.png pictures/section.svg pictures/step-02-glue.png \
                      pictures/step-04-cavity-carve.png pictures/step-05-pour-line-1.png pictures/step-06-tray-carve.png \
+                     pictures/burn-tray.svg \
                      programs/01-cavity-T1.nc programs/00-cavity-look.nc";
         for name in names.split_whitespace() {
             assert!(full.files.get(name).is_some_and(|b| !b.is_empty()), "{name}");

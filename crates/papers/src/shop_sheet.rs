@@ -2,7 +2,7 @@
 
 use crate::pack::step_picture;
 use crate::sheet::{Block, Cell, Mark, Paper, Picture, Sheet, Table};
-use crate::{mark, plan_view, section};
+use crate::{burn, mark, plan_view, section};
 use base::{Units, clock, mm, sensible};
 use proof::{Check, Proof, State};
 use route::{CastPlan, Plan};
@@ -530,6 +530,10 @@ fn closing(plan: &Plan, proof: &Proof) -> Vec<Block> {
         out.push(Block::Facts(vec![("Errors of the programs, added up".into(), value)]));
     }
     out.push(check_table(plan, proof));
+    for map in &proof.burns {
+        let title = plan.setups.iter().find(|s| s.id == map.setup).map_or(map.setup.as_str(), |s| s.title.as_str());
+        out.push(Block::Drawing { drawing: burn::burn_map(map), caption: burn::caption(map, title) });
+    }
     let assumed: BTreeSet<&String> = proof.checks.iter().flat_map(|c| &c.assumed).collect();
     let lines: Vec<String> = plan.assumed.iter().chain(assumed).cloned().collect();
     if !lines.is_empty() {

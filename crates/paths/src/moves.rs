@@ -60,6 +60,34 @@ impl Move {
             Self::Rapid { to } | Self::Feed { to, .. } | Self::Arc { to, .. } => to,
         }
     }
+
+    /// Its feed, mm/min; `None` for a rapid.
+    pub fn feed(&self) -> Option<f64> {
+        match *self {
+            Self::Rapid { .. } => None,
+            Self::Feed { feed, .. } | Self::Arc { feed, .. } => Some(feed),
+        }
+    }
+
+    /// The same at another feed; a rapid stays one.
+    #[must_use]
+    pub fn at_feed(self, feed: f64) -> Self {
+        match self {
+            Self::Rapid { to } => Self::Rapid { to },
+            Self::Feed { to, .. } => Self::Feed { to, feed },
+            Self::Arc { to, centre, ccw, .. } => Self::Arc { to, centre, ccw, feed },
+        }
+    }
+
+    /// The same, ending elsewhere on its course.
+    #[must_use]
+    pub fn ending(self, to: [f64; 3]) -> Self {
+        match self {
+            Self::Rapid { .. } => Self::Rapid { to },
+            Self::Feed { feed, .. } => Self::Feed { to, feed },
+            Self::Arc { centre, ccw, feed, .. } => Self::Arc { to, centre, ccw, feed },
+        }
+    }
 }
 
 /// Share of the cutting feed that a cutter engaged all over bears. Common practice, no source.

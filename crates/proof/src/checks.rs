@@ -1,10 +1,12 @@
 //! The checks, one subject a file: figure, limit, where, remedy.
 
+pub(crate) mod burning;
 pub(crate) mod contact;
 pub(crate) mod cover;
 pub(crate) mod frames;
 pub(crate) mod gouge;
 pub(crate) mod leftover;
+pub(crate) mod load;
 pub(crate) mod loose;
 pub(crate) mod order;
 pub(crate) mod pour;

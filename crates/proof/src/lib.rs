@@ -20,11 +20,13 @@ mod tree;
 pub mod verdict;
 
 pub use evidence::{CastFacts, Evidence, MarkFacts, PieceFacts, Promise};
-pub use verdict::{Check, Proof, Snapshot, State, Where};
+pub use verdict::{BurnMap, Check, Proof, Snapshot, State, Where};
 
 use base::{Cancelled, Progress};
 use case::Case;
-use checks::{contact, cover, frames, gouge, leftover, loose, order, pour, programs, room, touch_off, wall};
+use checks::{
+    burning, contact, cover, frames, gouge, leftover, load, loose, order, pour, programs, room, touch_off, wall,
+};
 
 /// Judges the evidence.
 ///
@@ -36,11 +38,16 @@ pub fn prove(evidence: &Evidence, progress: &dyn Progress) -> Result<Proof, Canc
     let (replay, skins) = rayon::join(|| replay::replay(&case, progress), || Skins::judge(&case, progress));
     let (replay, skins) = (replay?, skins?);
     let mut checks = vec![order::judge(&case), frames::judge_models(&case), frames::judge_targets(&case)];
+    let mut burns = Vec::new();
     for (of, skin) in case.setups.iter().zip(skins.setups) {
         checks.push(frames::judge(of));
         checks.extend(programs::judge(&case, of));
         checks.extend(skin);
         checks.extend(contact::judge(&case, of, &replay));
+        checks.extend(load::judge(&case, of, &replay));
+        let (burning, map) = burning::judge(&case, of, &replay);
+        checks.extend(burning);
+        burns.extend(map);
         checks.push(loose::judge(of, &replay));
         checks.extend(room::judge(&case, of));
         checks.push(touch_off::judge(&case, of, &replay));
@@ -53,7 +60,7 @@ pub fn prove(evidence: &Evidence, progress: &dyn Progress) -> Result<Proof, Canc
     checks.extend(skins.walls);
     checks.push(wall::judge_volume(&case, &replay));
     progress.go_on()?;
-    Ok(Proof { checks, snapshots: replay.snapshots, made_ml: replay.made_ml })
+    Ok(Proof { checks, snapshots: replay.snapshots, burns, made_ml: replay.made_ml })
 }
 
 /// What the sweeps of the programs say of the true triangles, without any columns.

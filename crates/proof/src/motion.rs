@@ -3,10 +3,15 @@
 use crate::Evidence;
 use rs274::interpret::{Event, What};
 use std::f64::consts::TAU;
+use trade::figures::motion::{Limits, Segment, time};
+use trade::shelf::Machine;
 use workpiece::Setup;
 
 /// Greatest distance of a chord from its arc, mm; it is added to every bound that rests on a flattened arc.
 pub(crate) const CHORD: f64 = 0.001;
+
+/// Straight motions at feed are told in pieces no longer than this, mm, for what they cut changes along them.
+const PIECE: f64 = 8.0;
 
 /// One straight motion of the tip, program frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -19,6 +24,8 @@ pub(crate) struct Motion {
     pub(crate) feed: Option<f64>,
     /// Speed of the spindle by the program; 0 where it stands, `None` where nothing was said.
     pub(crate) rpm: Option<f64>,
+    /// Mark of the dial that the program last told the person to set, from 1.
+    pub(crate) dial: Option<usize>,
     /// Distance of the true path from this straight one.
     pub(crate) slack: f64,
 }
@@ -31,6 +38,18 @@ impl Motion {
 
     pub(crate) fn length(&self) -> f64 {
         (0..3).map(|k| (self.to[k] - self.from[k]).powi(2)).sum::<f64>().sqrt()
+    }
+
+    /// The same in pieces no longer than [`PIECE`], if it is at feed and both ends are known.
+    fn pieces(self) -> impl Iterator<Item = Self> {
+        let whole = self.feed.is_none() || !self.is_known();
+        let n = if whole { 1 } else { (self.length() / PIECE).ceil().max(1.0) as usize };
+        let at = move |i: usize| match i {
+            0 => self.from,
+            i if i == n => self.to,
+            i => [0, 1, 2].map(|k| self.from[k] + (self.to[k] - self.from[k]) * i as f64 / n as f64),
+        };
+        (0..n).map(move |i| Self { from: at(i), to: at(i + 1), ..self })
     }
 
     /// Straight down at feed.
@@ -74,6 +93,26 @@ pub(crate) struct Start {
     pub(crate) stopped: bool,
 }
 
+/// A wait of the program.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Waited {
+    pub(crate) line: u32,
+    pub(crate) seconds: f64,
+    /// How many motions were made before it.
+    pub(crate) after: usize,
+    /// Whether the spindle is told to turn meanwhile.
+    pub(crate) turning: bool,
+}
+
+/// A straight move or an arc, with the first of its motions.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Course {
+    segment: Segment,
+    first: usize,
+    /// Whether the machine comes to rest before it.
+    from_rest: bool,
+}
+
 /// What one program does.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Run {
@@ -93,6 +132,10 @@ pub(crate) struct Run {
     pub(crate) rests: Vec<(u32, [f64; 3])>,
     /// The first motions after them.
     pub(crate) resumed: Vec<Resumed>,
+    /// Waits.
+    pub(crate) waits: Vec<Waited>,
+    /// The path as the machine plans its speed along it.
+    courses: Vec<Course>,
     /// Work offsets chosen: line, number as in its G word.
     pub(crate) offsets: Vec<(u32, u32)>,
     /// Lines of the text.
@@ -147,8 +190,28 @@ impl Run {
         }
     }
 
+    /// How long each motion takes on a machine, s: 0 where that is not known.
+    pub(crate) fn seconds(&self, machine: &Machine) -> Vec<f64> {
+        let limits = Limits::of(machine);
+        let mut seconds = vec![0.0; self.motions.len()];
+        let ends = self.courses.iter().skip(1).map(|c| c.first).chain([self.motions.len()]);
+        let whole: Vec<(Course, usize)> = self.courses.iter().copied().zip(ends).collect();
+        for run in whole.chunk_by(|_, next| !next.0.from_rest) {
+            let segments: Vec<Segment> = run.iter().map(|(course, _)| course.segment).collect();
+            for ((course, end), each) in run.iter().zip(time(&segments, &limits).each_s) {
+                let motions = course.first..*end;
+                let length: f64 = self.motions[motions.clone()].iter().map(Motion::length).sum();
+                for m in motions {
+                    seconds[m] = if length > 0.0 { each * self.motions[m].length() / length } else { 0.0 };
+                }
+            }
+        }
+        seconds
+    }
+
     fn follow(&mut self, events: &[Event], first: Option<u32>) {
-        let (mut cutter, mut rpm) = (first, None);
+        let mut from_rest = true;
+        let (mut cutter, mut rpm, mut dial) = (first, None, None);
         let mut tip = [f64::NAN; 3];
         let (mut stopped, mut changed) = (false, false);
         let mut chosen: Option<(u32, u32)> = None;
@@ -171,20 +234,42 @@ impl Run {
                 to: [f64::NAN; 3],
                 feed: None,
                 rpm,
+                dial,
                 slack: 0.0,
             };
+            let began = self.motions.len();
             match &event.what {
                 What::Straight { from, to, feed } => {
                     // Another cutter is longer or shorter: where its tip stands is not known before Z is told.
                     let z = if std::mem::take(&mut changed) { f64::NAN } else { from[2] };
-                    self.motions.push(Motion { from: [from[0], from[1], z], to: *to, feed: *feed, ..base });
+                    let motion = Motion { from: [from[0], from[1], z], to: *to, feed: *feed, ..base };
+                    self.motions.extend(motion.pieces());
                     tip = *to;
+                    let known = motion.is_known();
+                    let segment = Segment::line(motion.from, motion.to, *feed);
+                    self.courses.extend(known.then_some(Course { segment, first: began, from_rest }));
+                    from_rest = !known;
                 }
                 What::Arc { from, to, centre, axis, sweep, feed } => {
                     let arc = Arc { from: *from, to: *to, centre: *centre, axis: *axis, sweep: *sweep };
                     let base = Motion { feed: Some(*feed), slack: CHORD, ..base };
                     self.motions.extend(arc.chords().map(|(from, to)| Motion { from, to, ..base }));
                     tip = *to;
+                    // An arc about another axis runs as its chords.
+                    let flat =
+                        (*axis == 2).then(|| Segment::arc(*from, *to, [centre[0], centre[1]], *sweep > 0.0, *feed));
+                    let chords = (began..self.motions.len()).map(|first| {
+                        let m = &self.motions[first];
+                        (first, Segment::line(m.from, m.to, m.feed))
+                    });
+                    let segments: Vec<(usize, Segment)> = match flat {
+                        Some(arc) => vec![(began, arc)],
+                        None => chords.collect(),
+                    };
+                    for (first, segment) in segments {
+                        self.courses.push(Course { segment, first, from_rest });
+                        from_rest = false;
+                    }
                 }
                 What::Chosen(n) => chosen = Some((event.line, *n)),
                 What::Cutter(n) => {
@@ -211,13 +296,27 @@ impl Run {
                     stopped = true;
                     start.iter_mut().for_each(|s| s.stopped = true);
                 }
-                What::Dwell(seconds) => start.iter_mut().for_each(|s| s.waited_s += seconds),
+                What::Dwell(seconds) => {
+                    start.iter_mut().for_each(|s| s.waited_s += seconds);
+                    let (after, turning) = (self.motions.len(), rpm.is_some_and(|rpm| rpm != 0.0));
+                    self.waits.push(Waited { line: event.line, seconds: *seconds, after, turning });
+                }
                 What::WorkOffset(n) => self.offsets.push((event.line, *n)),
                 What::End => self.rests.push((event.line, tip)),
-                What::Air(_) | What::Comment(_) => {}
+                What::Comment(text) => dial = told_mark(text).or(dial),
+                What::Air(_) => {}
             }
+            from_rest |=
+                matches!(event.what, What::Cutter(_) | What::Spindle(_) | What::Stop | What::Dwell(_) | What::End);
         }
     }
+}
+
+/// The mark of the dial that a comment tells the person to set: `dial 3`.
+fn told_mark(comment: &str) -> Option<usize> {
+    let mut words = comment.split_whitespace().skip_while(|w| !w.eq_ignore_ascii_case("dial"));
+    words.next()?;
+    words.next()?.parse().ok()
 }
 
 struct Arc {
@@ -278,5 +377,21 @@ mod tests {
             let middle = ((a[0] + b[0]) / 2.0).hypot((a[1] + b[1]) / 2.0);
             assert!((50.0 - middle) < CHORD * 1.0001 && (a[0].hypot(a[1]) - 50.0).abs() < 1e-9);
         }
+    }
+
+    /// A square of 50 mm at 3000 mm/min with a wait at one corner, against the closed form of stops at corners.
+    #[test]
+    fn times_are_those_of_the_machine() {
+        let (shelf, _) = trade::parse(trade::DEFAULT_SHELF, base::FileId(0));
+        let machine = shelf.unwrap().machines.swap_remove(1);
+        let machine = Machine { acceleration: [500.0, 500.0], corner: 0.0, ..machine };
+        let text = "%\nG21 G90 G17 G94 G54\nG0 Z0\nG0 X0 Y0\nG1 X50 F3000\nG1 Y50\nG4 P1\nG1 X0\nG1 Y0\nM2\n%\n";
+        let run = Run::of("square.nc", text, Some(1));
+        assert_eq!(run.error, None);
+        let seconds = run.seconds(&machine);
+        let cut: f64 = run.motions.iter().zip(&seconds).filter(|(m, _)| m.feed.is_some()).map(|(_, s)| s).sum();
+        assert!((cut - 4.4).abs() < 1e-9, "4 (50/50 + 50/500): {cut}");
+        assert_eq!(run.waits, [Waited { line: 7, seconds: 1.0, after: run.motions.len() / 2 + 1, turning: false }]);
+        assert!(run.motions.iter().all(|m| m.feed.is_none() || m.length() <= PIECE));
     }
 }

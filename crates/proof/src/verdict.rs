@@ -70,6 +70,23 @@ pub struct Snapshot {
     pub workpiece: Workpiece,
 }
 
+/// Where in a setup the machine reaches which share of the asked chip load.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BurnMap {
+    /// Setup.
+    pub setup: String,
+    /// Middle of the first cell, program frame, mm.
+    pub first: [f64; 2],
+    /// Distance of the cells, mm.
+    pub pitch: f64,
+    /// Cells in a row.
+    pub nx: usize,
+    /// Share of each cell, the mean over the time in the cut, row by row with y rising; `None` where nothing is cut.
+    pub shares: Vec<Option<f32>>,
+    /// Share of the time in the cut with less than 0.6 of the asked chip load.
+    pub below_share: f64,
+}
+
 /// The whole proof.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Proof {
@@ -77,6 +94,8 @@ pub struct Proof {
     pub checks: Vec<Check>,
     /// The workpiece after every step that changes it.
     pub snapshots: Vec<Snapshot>,
+    /// Where each setup burns, if it does; in the order of the setups.
+    pub burns: Vec<BurnMap>,
     /// Volumes of the made piece in ml: wood, then each cast.
     pub made_ml: Vec<f64>,
 }

@@ -172,6 +172,69 @@ fn teeth_neither_rub_nor_take_too_much() {
 }
 
 #[test]
+fn a_feed_that_the_machine_does_not_reach_burns() {
+    let mut e = tray(false);
+    let p = proof(&e);
+    assert_eq!((check(&p, "rubbing.tray").state, check(&p, "thin-chips.tray").state), (State::Holds, State::Holds));
+    let share = |p: &Proof| p.burns[0].shares.iter().flatten().copied().fold(0.0, f32::max);
+    // 1500 of 16 000 · 2 · 0.12 mm: 0.39 asked of the cutter, at best.
+    assert!((0.38..0.60).contains(&share(&p)), "{}", share(&p));
+    e.machine.acceleration = [0.5, 0.5];
+    let p = proof(&e);
+    fails(&p, "rubbing.tray");
+    fails(&p, "thin-chips.tray");
+    let map = &p.burns[0];
+    assert!(map.below_share > 0.9 && share(&p) < 0.3, "{} {}", map.below_share, share(&p));
+    assert!(map.shares.iter().flatten().count() > 1000);
+    // Slow all over burns, too, though it stays nowhere for long.
+    let p = with_text(tray(false), FILE, |t| t.replace("F1500", "F300"));
+    fails(&p, "thin-chips.tray");
+}
+
+#[test]
+fn a_wait_in_the_work_burns() {
+    let p = with_text(tray(false), FILE, |t| t.replacen("Y-6.825 Z-2.000 F1500", "Y-6.825 Z-2.000 F1500\nG4 P0.5", 1));
+    fails(&p, "dwell.tray");
+    assert_eq!(check(&proof(&tray(false)), "dwell.tray").value, 0.0, "the wait for the spindle is none");
+}
+
+#[test]
+fn weak_spindles_and_long_thin_cutters_are_seen() {
+    let mut e = tray(false);
+    assert!(check(&proof(&e), "power.tray").value > 0.001);
+    e.machine.power_w = 5.0;
+    fails(&proof(&e), "power.tray");
+
+    let mut e = tray(false);
+    let before = check(&proof(&e), "deflection.tray").value;
+    e.machine.stiffness_n_mm = 15.0;
+    let p = proof(&e);
+    fails(&p, "deflection.tray");
+    assert!(check(&p, "deflection.tray").value > before + 0.05);
+
+    let mut e = tray(false);
+    e.cutters.iter_mut().for_each(|c| (c.solid.neck_diameter, c.solid.neck_length) = (1.5, 38.0));
+    let p = proof(&e);
+    fails(&p, "cutter-strength.tray");
+    fails(&p, "deflection.tray");
+}
+
+/// What the check of power says, against the formula by hand: a slot 2 mm deep in the widest stretch of the pocket.
+#[test]
+fn power_of_a_slot_by_hand() {
+    // Sugar maple of the tables, 1080 · 0.63 kg/m³; the first way along the pocket is a slot at full width.
+    let density = 1080.0 * trade::tables::wood("sugar maple").unwrap().specific_gravity;
+    let share = density / 700.0;
+    let (kc, ke) = (20.0 * share, 2.0 * share);
+    let (fz, ap, v) = (1500.0 / (16_000.0 * 2.0), 4.0, std::f64::consts::PI * 6.35 * 16_000.0 / 60_000.0);
+    // z/2π · (Kc fz (1 − cos π) + Ke π) ap: around the block 4 mm are taken at a time, in full width.
+    let slot = 2.0 / (2.0 * std::f64::consts::PI) * (kc * fz * 2.0 + ke * std::f64::consts::PI) * ap * v;
+    let p = proof(&tray(false));
+    let c = check(&p, "power.tray");
+    assert!((c.value * 1800.0 / slot - 1.0).abs() < 0.06, "{} W, by hand {slot} W", c.value * 1800.0);
+}
+
+#[test]
 fn the_table_is_not_cut() {
     let p = with_text(tray(false), FILE, |t| t.replace("Z-20.000", "Z-20.200"));
     fails(&p, "table.tray");

@@ -222,9 +222,22 @@ pub(crate) struct Speeds {
     pub(crate) by_hand: String,
     /// Chip load, mm per tooth.
     pub(crate) chip_load: f64,
+    /// Room left sideways to the finished shape, mm: what roughing leaves; all there is in facing.
+    pub(crate) leaves: f64,
 }
 
-/// Speeds: the fastest the cutter bears at its stick-out, and the chip load that this machine bears; `resin` where any is cut.
+impl Speeds {
+    /// The same for an operation that leaves so much to the next.
+    pub(crate) fn leaving(self, leaves: f64) -> Self {
+        Self { leaves, ..self }
+    }
+}
+
+/// Feed over clear ground, as a multiple of the cutting feed. Common practice, no source.
+pub(crate) const LINK_FEED: f64 = 2.0;
+
+/// Speeds to plan a path with: the fastest the cutter bears at its stick-out, and the chip load that this machine bears; `resin`
+/// where any is cut. What the path then takes decides its feeds: see [`crate::feeds`].
 pub(crate) fn speeds(cutter: &Cutter, machine: &Machine, resin: bool) -> Speeds {
     let (rpm, by_hand) = match &machine.spindle {
         SpindleControl::Program { least_rpm, greatest_rpm, .. } => {
@@ -241,7 +254,8 @@ pub(crate) fn speeds(cutter: &Cutter, machine: &Machine, resin: bool) -> Speeds 
     let feed = (rpm * f64::from(cutter.flutes) * chip_load).min(machine.feed_max[0]);
     let feed = (feed / 10.0).floor() * 10.0;
     let plunge = ((feed * 0.25).min(machine.feed_max[1]) / 10.0).floor() * 10.0;
-    Speeds { rpm, feed, plunge: plunge.max(10.0), by_hand, chip_load: feed / (rpm * f64::from(cutter.flutes)) }
+    let chip_load = feed / (rpm * f64::from(cutter.flutes));
+    Speeds { rpm, feed, plunge: plunge.max(10.0), by_hand, chip_load, leaves: 0.0 }
 }
 
 #[cfg(test)]

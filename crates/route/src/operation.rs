@@ -1,6 +1,7 @@
 //! Operations: what one cutter does in one go, carried out on the planner's own workpiece so that the next one knows.
 
 use crate::choose::Speeds;
+use crate::feeds::Limit;
 use crate::frame::Frame;
 use base::{Cancelled, Quiet};
 use paths::Move;
@@ -16,12 +17,19 @@ pub(crate) struct Operation {
     pub(crate) cutter: u32,
     /// Speeds.
     pub(crate) speeds: Speeds,
+    /// Why the spindle turns no faster, for a person; empty if cutter or spindle set it.
+    pub(crate) why: String,
+    /// Time at feed by what limits it, s, in the order of [`Limit::ALL`].
+    pub(crate) bound_s: [f64; Limit::ALL.len()],
     /// Moves of the tip, program frame.
     pub(crate) moves: Vec<Move>,
 }
 
 /// Chords of arcs on the planner's workpiece lie within this of the arc, mm; the columns there are far coarser.
 const ARC_CHORD: f64 = 0.02;
+
+/// Straight moves are looked at in pieces no longer than this, mm.
+const PIECE: f64 = 4.0;
 
 /// A straight stretch of the path, program frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -69,6 +77,7 @@ fn chords(moves: &[Move]) -> Vec<Chord> {
         let mut points = Vec::new();
         match (*m, at) {
             (Move::Arc { to, centre, ccw, .. }, Some(from)) => arc(&mut points, from, to, centre, ccw),
+            (Move::Feed { to, .. }, Some(from)) => line(&mut points, from, to),
             _ => points.push(m.to()),
         }
         for to in points {
@@ -77,6 +86,14 @@ fn chords(moves: &[Move]) -> Vec<Chord> {
         }
     }
     chords
+}
+
+/// In pieces, so that wood and resin along it are told apart.
+fn line(points: &mut Vec<[f64; 3]>, from: [f64; 3], to: [f64; 3]) {
+    let n = (Chord { from, to, of: 0 }.length() / PIECE).ceil().max(1.0) as usize;
+    let at = |i: usize| [0, 1, 2].map(|k| from[k] + (to[k] - from[k]) * i as f64 / n as f64);
+    points.extend((1..n).map(at));
+    points.push(to);
 }
 
 fn arc(points: &mut Vec<[f64; 3]>, from: [f64; 3], to: [f64; 3], centre: [f64; 2], ccw: bool) {

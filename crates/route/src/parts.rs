@@ -4,8 +4,8 @@
 
 use crate::choose::Speeds;
 use crate::operation::Operation;
+use crate::timing;
 use paths::Move;
-use trade::figures::motion::{Limits, Segment, time};
 use trade::shelf::{CutterChange, Machine};
 
 /// A program runs no longer than this where its moves leave a choice, s (common practice, no source).
@@ -164,7 +164,7 @@ fn way_back(moves: &[Move], from: usize, at: usize) -> Option<(usize, f64)> {
         if !is_feed(&moves[i]) {
             return None;
         }
-        length += segment(moves[i - 1].to(), &moves[i]).length();
+        length += timing::segment(moves[i - 1].to(), &moves[i]).length();
         if length >= ONCE_MORE {
             return is_feed(&moves[i - 1]).then_some((i - 1, length));
         }
@@ -173,18 +173,12 @@ fn way_back(moves: &[Move], from: usize, at: usize) -> Option<(usize, f64)> {
 }
 
 fn is_feed(m: &Move) -> bool {
-    !matches!(m, Move::Rapid { .. })
+    m.feed().is_some()
 }
 
 /// When each move ends, s.
 fn ends(moves: &[Move], machine: &Machine) -> Vec<f64> {
-    let mut at: Option<[f64; 3]> = None;
-    let mut segments = Vec::with_capacity(moves.len());
-    for m in moves {
-        segments.push(segment(at.unwrap_or(m.to()), m));
-        at = Some(m.to());
-    }
-    let each = time(&segments, &Limits::of(machine)).each_s;
+    let (_, each) = timing::of_moves(moves, machine);
     let sum = |now: &mut f64, each: f64| {
         *now += each;
         Some(*now)
@@ -192,17 +186,10 @@ fn ends(moves: &[Move], machine: &Machine) -> Vec<f64> {
     each.into_iter().scan(0.0, sum).collect()
 }
 
-fn segment(from: [f64; 3], m: &Move) -> Segment {
-    match *m {
-        Move::Rapid { to } => Segment::line(from, to, None),
-        Move::Feed { to, feed } => Segment::line(from, to, Some(feed)),
-        Move::Arc { to, centre, ccw, feed } => Segment::arc(from, to, centre, ccw, feed),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::feeds::Limit;
 
     /// `n` strokes of a metre at 1 m/min with travels between them.
     fn strokes(cutter: u32, n: usize) -> Operation {
@@ -216,11 +203,14 @@ mod tests {
                 Move::Rapid { to: [1000.0, y, 20.0] },
             ]
         };
-        Operation { title: "strokes".into(), cutter, speeds: speeds(), moves: (0..n).flat_map(stroke).collect() }
+        let (why, bound_s) = (String::new(), [0.0; Limit::ALL.len()]);
+        let moves = (0..n).flat_map(stroke).collect();
+        Operation { title: "strokes".into(), cutter, speeds: speeds(), why, bound_s, moves }
     }
 
     fn speeds() -> Speeds {
-        Speeds { rpm: 16_000.0, by_hand: String::new(), feed: 1000.0, plunge: 500.0, chip_load: 0.05 }
+        let by_hand = String::new();
+        Speeds { rpm: 16_000.0, by_hand, feed: 1000.0, plunge: 500.0, chip_load: 0.05, leaves: 0.0 }
     }
 
     fn machine(change: CutterChange) -> Machine {

@@ -231,6 +231,9 @@ fn finish(
             ),
         );
     }
+    for p in &planned {
+        put_limits(p, &mut figures);
+    }
     let measured = request.measured.copied().unwrap_or_default();
     let mut sheets: Vec<&mut workpiece::Setup> = planned.iter_mut().map(|p| &mut p.setup).collect();
     touch_off(&measured, &shop.sizes, &shelf.holding, &mut sheets, &mut figures);
@@ -365,6 +368,19 @@ fn finish(
         cost,
         assumed: assumed(shop, job.start.is_none()),
     })
+}
+
+/// What sets the feeds of a setup.
+fn put_limits(planned: &Planned, figures: &mut Figures) {
+    for (share, limit) in planned.bound_shares().into_iter().filter(|(share, _)| *share > 0.0) {
+        let inputs = vec![Input::literal(
+            planned.operations.len() as f64,
+            "1",
+            "operations, each stretch at the least of its limits",
+        )];
+        let figure = Figure::new(share, "1", "time at feed set by this limit / time at feed", inputs, Source::Derived);
+        figures.put(format!("feeds.{}.{}", planned.setup.id, limit.id()), figure);
+    }
 }
 
 /// How far the tip's path may be off the true shape at worst, before the machine adds what is its own.

@@ -1,5 +1,6 @@
 //! From operations to program texts: one file per cutter, or one per setup where the machine stops for a change by hand.
 
+use crate::choose::Speeds;
 use crate::parts::{Part, groups};
 use crate::setups::{PlanFault, Planned};
 use base::Units;
@@ -127,6 +128,7 @@ fn program(planned: &Planned, (group, first): (&[Part<'_>], bool), words: &Words
     let setup = &planned.setup;
     let mut acts = Vec::new();
     let mut current = None;
+    let mut turning = None;
     for part in group {
         let operation = part.operation;
         if current != Some(operation.cutter) {
@@ -137,9 +139,16 @@ fn program(planned: &Planned, (group, first): (&[Part<'_>], bool), words: &Words
             let note = |cutter| cutter_note(cutter, first && current.is_none(), words.units);
             let note = words.shelf.cutter(operation.cutter).map_or_else(String::new, note);
             acts.push(Act::Cutter { number: operation.cutter, note });
-            acts.push(Act::Spindle { rpm: operation.speeds.rpm, by_hand: operation.speeds.by_hand.clone() });
-            acts.push(Act::AirOn);
             current = Some(operation.cutter);
+            turning = None;
+        }
+        let Speeds { rpm, by_hand, .. } = &operation.speeds;
+        if turning != Some(*rpm) {
+            acts.push(Act::Spindle { rpm: *rpm, by_hand: by_hand.clone() });
+            if turning.is_none() {
+                acts.push(Act::AirOn);
+            }
+            turning = Some(*rpm);
         }
         acts.push(Act::Say(part.title()));
         let again = part.again(machine, planned.safe_z);

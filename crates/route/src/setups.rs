@@ -13,9 +13,9 @@ pub(crate) use outside::PASS as PASS_WOOD;
 
 use crate::Request;
 use crate::allowances::{Allowances, CLEARANCE};
-use crate::choose::{NUT_CLEAR, Speeds, speeds};
+use crate::choose::{LINK_FEED, NUT_CLEAR, Speeds, speeds};
+use crate::feeds::{Cutting, Decided, Limit, decided};
 use crate::frame::Frame;
-use crate::gentle::{Grip, gentled};
 use crate::operation::{Operation, carry_out};
 use crate::parts::lifted;
 use crate::shank::SHANK_CLEAR;
@@ -26,6 +26,7 @@ use paths::location::Clear;
 use paths::{CutterLocation, Move, Work};
 use shape::Piece;
 use trade::figures::cutting::{Cut, Resistance};
+use trade::figures::deflection::{BEARABLE_MM, tip_mm};
 use trade::shelf::{Cutter, HoldingGoods, Machine, Sense, Shelf, Task, Wood};
 use workpiece::{Box3, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, Zero, ZeroAxis};
 
@@ -52,8 +53,6 @@ const PLAY: f64 = 0.05;
 const LEAST_STEP: f64 = 0.1;
 /// The touch-off spot lies so far beside the blank, mm.
 pub(crate) const SPOT_BESIDE: f64 = 25.0;
-/// Feed over clear ground, as a multiple of the cutting feed. Common practice, no source.
-const LINK_FEED: f64 = 2.0;
 /// Touch-off error that a check reading may show, mm.
 pub(crate) const CHECK_WITHIN: f64 = 0.3;
 /// The carrier and the table reach this far beyond the blank in the models, mm.
@@ -196,7 +195,7 @@ impl<'a> Shop<'a> {
             let diameter = cutter.solid.diameter;
             let fz = share * speeds.chip_load;
             let (flutes, rpm) = (cutter.flutes, speeds.rpm);
-            let cut = Cut { diameter, flutes, ap: usual, ae: engaged * diameter, fz, rpm };
+            let cut = Cut { diameter, flutes, ap: usual, edge: usual, ae: engaged * diameter, fz, rpm };
             holding.used(cut.pull(material, cutter.helix_deg, height))
         };
         let used = WIDEST.map(used).into_iter().fold(0.0, f64::max);
@@ -209,6 +208,20 @@ impl<'a> Shop<'a> {
         let clear = Clear { shank: SHANK_CLEAR, holder: NUT_CLEAR };
         let whole = cutter.solid_in(self.machine);
         CutterLocation::new(mesh, &whole, allowance).keeping_off(mesh, &whole, clear, lowest)
+    }
+
+    /// Step-down along a wall of which so much is taken sideways: no more than cutter and machine bear without bending much.
+    pub(crate) fn wall_step_down(&self, cutter: &Cutter, speeds: &Speeds, width: f64) -> f64 {
+        let usual = self.step_down(cutter);
+        let least = LEAST_STEP * cutter.solid.diameter;
+        let material = if self.resin { Resistance::resin() } else { Resistance::wood(self.wood.density_kg_m3) };
+        let bends = |depth: f64| {
+            let (diameter, flutes, rpm) = (cutter.solid.diameter, cutter.flutes, speeds.rpm);
+            let cut = Cut { diameter, flutes, ap: depth, edge: depth, ae: width, fz: speeds.chip_load, rpm };
+            tip_mm(&cutter.solid, cut.bending_n(material, cutter.helix_deg), self.machine.stiffness_n_mm)
+        };
+        let tried = (0..=20).map(|k| usual + (least - usual) * f64::from(k) / 20.0);
+        tried.into_iter().find(|depth| bends(*depth) <= BEARABLE_MM).unwrap_or(least).min(usual)
     }
 
     /// A rectangle `beyond` the blank in plan.
@@ -240,6 +253,8 @@ pub(crate) struct Bench<'s, 'w> {
     pub(crate) safe_z: f64,
     /// What holds the work.
     pub(crate) holding: Holding,
+    /// Whether nothing that it cuts is seen or measured in the end.
+    pub(crate) hidden: bool,
 }
 
 impl<'s, 'w> Bench<'s, 'w> {
@@ -251,7 +266,7 @@ impl<'s, 'w> Bench<'s, 'w> {
         top: f64,
         holding: Holding,
     ) -> Self {
-        Self { shop, frame, workpiece, operations: Vec::new(), safe_z: top + CLEARANCE, holding }
+        Self { shop, frame, workpiece, operations: Vec::new(), safe_z: top + CLEARANCE, holding, hidden: false }
     }
 
     /// What the strategies are told for this cutter.
@@ -291,10 +306,15 @@ impl<'s, 'w> Bench<'s, 'w> {
         self.shop.progress.go_on()?;
         let moves = if self.shop.machine.arcs { paths::fitted(&moves, FIT_TOLERANCE) } else { moves };
         let took = carry_out(self.workpiece, &self.frame, cutter, self.shop.machine, &moves)?;
-        let grip = Grip { holding: &self.holding, cutter, speeds: &speeds, wood: self.shop.wood };
-        let moves = lifted(gentled(moves, &took, &grip), &speeds, self.shop.machine, self.safe_z);
-        if moves.iter().any(|m| !matches!(m, Move::Rapid { .. })) {
-            self.operations.push(Operation { title: title.to_owned(), cutter: cutter.number, speeds, moves });
+        let (machine, wood) = (self.shop.machine, self.shop.wood);
+        let unsure = self.workpiece.pitch();
+        let (holding, hidden, planned) = (&self.holding, self.hidden, &speeds);
+        let what = Cutting { holding, cutter, machine, wood, hidden, unsure, planned };
+        let Decided { moves, speeds, why, bound_s } = decided(&moves, &took, &what);
+        let moves = lifted(moves, &speeds, machine, self.safe_z);
+        if moves.iter().any(|m| m.feed().is_some()) {
+            let (title, cutter) = (title.to_owned(), cutter.number);
+            self.operations.push(Operation { title, cutter, speeds, why, bound_s, moves });
         }
         Ok(())
     }
@@ -319,6 +339,15 @@ pub(crate) struct Planned {
     pub(crate) keep: Mesh,
     /// Places for the look-first program, program frame: (where to hover, what to look at).
     pub(crate) look: Vec<([f64; 3], String)>,
+}
+
+impl Planned {
+    /// By what the feeds are limited, as shares of the time at feed.
+    pub(crate) fn bound_shares(&self) -> [(f64, Limit); Limit::ALL.len()] {
+        let sum = |limit: Limit| self.operations.iter().map(|o| o.bound_s[limit.index()]).sum::<f64>();
+        let whole: f64 = Limit::ALL.into_iter().map(sum).sum();
+        Limit::ALL.map(|limit| (if whole > 0.0 { sum(limit) / whole } else { 0.0 }, limit))
+    }
 }
 
 /// A zero whose X and Y come from the centre between two opposite edges.

@@ -2,8 +2,11 @@
 
 use crate::buying::LAST_GRIT;
 use crate::casting::pour_points;
+use crate::choose::Speeds;
 use crate::cutters::Why;
+use crate::feeds::Limit;
 use crate::layup::Layup;
+use crate::operation::Operation;
 use crate::plan::CastPlan;
 use crate::setups::{Planned, Shop};
 use base::{FigureId, Units};
@@ -249,6 +252,44 @@ fn blank(c: &Content<'_>, route: &mut Route) {
     trim.change = Some(Change::Blank);
 }
 
+/// A closed pocket deeper than so many diameters of the cutter keeps its chips (common practice, no source).
+const DEEP_D: f64 = 1.5;
+
+/// Depth of the setup's hollow, mm, if its chips stay in it: nothing clears them away, and it is deep for a cutter that roughs it.
+fn packs(c: &Content<'_>, planned: &Planned) -> Option<f64> {
+    if c.shop.machine.clears_chips() || planned.setup.face_up == Face::Foot {
+        return None;
+    }
+    let depth = |o: &Operation| o.moves.iter().map(|m| -m.to()[2]).fold(0.0, f64::max);
+    let deep = planned.operations.iter().filter(|o| {
+        let diameter = c.shop.shelf.cutter(o.cutter).map_or(f64::INFINITY, |k| k.solid.diameter);
+        depth(o) > DEEP_D * diameter
+    });
+    deep.map(depth).reduce(f64::max)
+}
+
+/// What sets the feeds of a setup, and why a spindle turns no faster.
+fn feed_sentences(planned: &Planned) -> Vec<String> {
+    let mut out = Vec::new();
+    for operation in planned.operations.iter().filter(|o| !o.why.is_empty()) {
+        let Speeds { rpm, by_hand, .. } = &operation.speeds;
+        let speed = if by_hand.is_empty() { format!("{rpm:.0} rev/min") } else { by_hand.clone() };
+        let sentence = format!("{}: {speed}, {}.", capital(&operation.title), operation.why);
+        if !out.contains(&sentence) {
+            out.push(sentence);
+        }
+    }
+    let shares = planned.bound_shares();
+    let mut told: Vec<(f64, Limit)> = shares.into_iter().filter(|(share, _)| *share >= 0.05).collect();
+    told.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let words: Vec<String> =
+        told.iter().map(|(share, limit)| format!("{} {:.0} %", limit.words(), 100.0 * share)).collect();
+    if !words.is_empty() {
+        out.push(format!("What sets the feeds, by time: {}.", words.join(", ")));
+    }
+    out
+}
+
 fn flip(c: &Content<'_>, route: &mut Route, up: Face) {
     let last = route.last();
     // Without resin no notch is cut: the corner was marked by hand.
@@ -311,6 +352,15 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
     }
     for why in c.why.iter().filter(|why| why.setup == id) {
         step.says(why.says.clone()).shows(&why.figure);
+    }
+    for sentence in feed_sentences(planned) {
+        step.says(sentence);
+    }
+    if let Some(depth) = packs(c, planned) {
+        step.says(format!(
+            "This machine has no air or extraction, and the hollow gets {} deep: chips stay in it and are cut again. Keep air on the cutter, or stop now and then: cutter up, spindle off, clear them out.",
+            c.length(depth)
+        ));
     }
     if let Some(mark) = c.shop.piece.mark.as_ref().filter(|_| id == "outside") {
         step.says(format!(

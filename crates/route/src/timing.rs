@@ -1,5 +1,6 @@
-//! Run time of a program on a machine, from the events its text really makes.
+//! Run time on a machine: of a program, from the events its text really makes, and of moves before they are text.
 
+use paths::Move;
 use rs274::interpret::{Event, What};
 use trade::figures::motion::{Limits, Segment, time};
 use trade::shelf::Machine;
@@ -46,4 +47,25 @@ pub(crate) fn times(events: &[Event], machine: &Machine) -> Vec<f64> {
         *end = last;
     }
     ends
+}
+
+/// The moves as segments of the path, and the time of each, s.
+pub(crate) fn of_moves(moves: &[Move], machine: &Machine) -> (Vec<Segment>, Vec<f64>) {
+    let mut at: Option<[f64; 3]> = None;
+    let mut segments = Vec::with_capacity(moves.len());
+    for m in moves {
+        segments.push(segment(at.unwrap_or(m.to()), m));
+        at = Some(m.to());
+    }
+    let each_s = time(&segments, &Limits::of(machine)).each_s;
+    (segments, each_s)
+}
+
+/// A move as a segment of the path.
+pub(crate) fn segment(from: [f64; 3], m: &Move) -> Segment {
+    match *m {
+        Move::Rapid { to } => Segment::line(from, to, None),
+        Move::Feed { to, feed } => Segment::line(from, to, Some(feed)),
+        Move::Arc { to, centre, ccw, feed } => Segment::arc(from, to, centre, ccw, feed),
+    }
 }

@@ -166,6 +166,8 @@ struct Pen<'a> {
     work_offset: u32,
     /// Speed the spindle was told.
     rpm: Option<f64>,
+    /// What was told to set by hand.
+    by_hand: String,
     air: bool,
 }
 
@@ -186,6 +188,7 @@ impl<'a> Pen<'a> {
             cutter: None,
             work_offset: program.work_offset,
             rpm: None,
+            by_hand: String::new(),
             air: false,
         }
     }
@@ -222,7 +225,10 @@ impl<'a> Pen<'a> {
         self.go_on();
         match self.rpm {
             Some(rpm) if self.can.spindle => self.start_spindle(rpm)?,
-            Some(_) => self.say("The spindle must be running"),
+            Some(_) => {
+                let text = format!("The spindle must be running: {}", self.by_hand);
+                self.say(text.trim_end_matches([' ', ':']));
+            }
             None => {}
         }
         if self.air {
@@ -323,6 +329,7 @@ impl<'a> Pen<'a> {
             return Err(WriteError::NoFeed { act: self.act });
         }
         self.rpm = Some(rpm);
+        by_hand.clone_into(&mut self.by_hand);
         if self.can.spindle {
             return self.start_spindle(rpm);
         }

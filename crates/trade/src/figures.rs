@@ -2,6 +2,7 @@
 //!
 //! Lengths mm, forces N, stresses MPa (N/mm²), feeds mm/min, speeds rev/min, unless a name says otherwise.
 
+pub mod burning;
 pub mod chain;
 pub mod cutting;
 pub mod deflection;

@@ -179,6 +179,8 @@ pub enum SpindleControl {
         least_rpm: f64,
         /// Greatest, rev/min.
         greatest_rpm: f64,
+        /// From this speed on it has its full power, rev/min; below, in proportion to the speed.
+        full_power_rpm: f64,
         /// Wait after starting, s.
         start_wait_s: f64,
     },
@@ -240,12 +242,31 @@ pub struct Machine {
     pub inch: bool,
     /// Whether an air or extraction relay is switched by M8/M9.
     pub air_relay: bool,
+    /// Whether air or extraction clears the chips away while it cuts.
+    pub extraction: bool,
     /// Whether blocks carry line numbers.
     pub line_numbers: bool,
     /// Share of the full chip load this machine bears (1 sturdy, 0.5 hobby).
     pub chip_load_share: f64,
     /// Step-down in hardwood as a multiple of the diameter.
     pub step_down_d: f64,
+}
+
+impl Machine {
+    /// Power at the cutter at a speed, W: full from a certain speed on, below in proportion to it.
+    pub fn power_at(&self, rpm: f64) -> f64 {
+        match self.spindle {
+            SpindleControl::Program { full_power_rpm, .. } if rpm < full_power_rpm => {
+                self.power_w * rpm / full_power_rpm
+            }
+            _ => self.power_w,
+        }
+    }
+
+    /// Whether chips are cleared away while it cuts.
+    pub fn clears_chips(&self) -> bool {
+        self.extraction || self.air_relay
+    }
 }
 
 /// A cutter on the shelf.

@@ -44,17 +44,34 @@ pub(crate) struct Cut {
 }
 
 /// What one move did in one band.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Share {
-    /// Sum of heights taken, mm.
+    /// Sum of heights taken, mm, and of those of resin among them.
     pub(crate) taken: f64,
+    pub(crate) resin: f64,
     /// Columns that lost material.
     pub(crate) columns: u64,
     pub(crate) deepest: f32,
-    pub(crate) resin: bool,
+    /// Infinite while nothing was taken.
+    pub(crate) lowest: f32,
     pub(crate) wood: bool,
     pub(crate) shank: f32,
     pub(crate) holder: f32,
+}
+
+impl Default for Share {
+    fn default() -> Self {
+        Self {
+            taken: 0.0,
+            columns: 0,
+            deepest: 0.0,
+            lowest: f32::INFINITY,
+            resin: 0.0,
+            wood: false,
+            shank: 0.0,
+            holder: 0.0,
+        }
+    }
 }
 
 impl Share {
@@ -63,7 +80,8 @@ impl Share {
         self.taken += next.taken;
         self.columns += next.columns;
         self.deepest = self.deepest.max(next.deepest);
-        self.resin |= next.resin;
+        self.lowest = self.lowest.min(next.lowest);
+        self.resin += next.resin;
         self.wood |= next.wood;
         self.shank = self.shank.max(next.shank);
         self.holder = self.holder.max(next.holder);
@@ -333,11 +351,10 @@ fn take(band: &mut Band, at: usize, heights: &[f32], tip: &Tip, hit: &mut [bool]
     }
     hit.iter_mut().zip(counts).for_each(|(hit, count)| *hit |= count > 0);
     share.deepest = share.deepest.max(deepest(losses, hi, tip));
+    share.lowest = share.lowest.min(lowest(losses, hi, tip));
     share.columns += u64::from(columns);
     share.taken += f64::from(sum(losses));
-    if !(share.resin && share.wood) {
-        materials(band, at, (heights, losses), &counts, share);
-    }
+    materials(band, at, (heights, losses), &counts, share);
     let hi = &mut band.hi[at..at + n];
     for (top, z) in hi.iter_mut().zip(heights) {
         *top = if z < top { *z } else { *top };
@@ -362,6 +379,19 @@ fn deepest(losses: &[f32], tops: &[f32], tip: &Tip) -> f32 {
         (if *loss > 0.0 { depth } else { 0.0 }).to_bits() as i32
     });
     f32::from_bits(bits.fold(0, |most, bits| if bits > most { bits } else { most }) as u32)
+}
+
+/// Least height above the tip to which columns came down that lost something; infinite if none did.
+fn lowest(losses: &[f32], tops: &[f32], tip: &Tip) -> f32 {
+    let heights = losses.iter().zip(tops).zip(&STEPS);
+    let bits = heights.map(|((loss, top), i)| {
+        let left = top - loss - tip.at(*i);
+        let left = if left > 0.0 { left } else { 0.0 };
+        (if *loss > 0.0 { left } else { f32::INFINITY }).to_bits() as i32
+    });
+    f32::from_bits(
+        bits.fold(f32::INFINITY.to_bits() as i32, |least, bits| if bits < least { bits } else { least }) as u32
+    )
 }
 
 /// Sum in lanes, always in the same order.
@@ -392,7 +422,7 @@ fn materials(band: &Band, at: usize, (heights, losses): (&[f32], &[f32]), counts
             let lost = (f64::from(heights[column].max(lo)), f64::from(hi));
             let stretch = |p: &Pour| crate::columns::shared(lost, p.stretch(band.first + at + column));
             let resin: f64 = band.pours.iter().map(stretch).sum();
-            share.resin |= resin > 0.0;
+            share.resin += resin;
             share.wood |= lost.1 - lost.0 - resin > BARE;
         }
     }

@@ -27,10 +27,12 @@ pub struct MoveCut {
     /// Greatest height of material taken above the tip at that place, mm (0: cut air). On a sloping move the tip is
     /// taken at its lowest while the cutter may have been there, so this errs upwards, by less than the move's fall.
     pub deepest_mm: f32,
+    /// Least height above the tip down to which material was taken, mm; the same tip.
+    pub lowest_mm: f32,
     /// Area of the plan that lost material, mm².
     pub swept_mm2: f32,
-    /// Whether resin was cut.
-    pub resin: bool,
+    /// Volume of resin among it, mm³.
+    pub resin_mm3: f32,
     /// Whether wood was cut.
     pub wood: bool,
     /// Greatest rise of standing material above the start of the neck or shank while it lay within the neck's or shank's
@@ -159,8 +161,9 @@ fn combine(moves: usize, lists: &[Vec<u32>], shares: &[Vec<Share>], cell: f64) -
     let report = |sum: &Share| MoveCut {
         removed_mm3: (sum.taken * cell) as f32,
         deepest_mm: sum.deepest,
+        lowest_mm: if sum.lowest.is_finite() { sum.lowest } else { 0.0 },
         swept_mm2: (sum.columns as f64 * cell) as f32,
-        resin: sum.resin,
+        resin_mm3: (sum.resin * cell) as f32,
         wood: sum.wood,
         shank_mm: sum.shank,
         holder_mm: sum.holder,
@@ -219,7 +222,7 @@ mod tests {
             assert_close(gone, volume, 5e-4);
             assert_close(f64::from(report.moves[0].removed_mm3), gone, 1e-5);
             assert_close(f64::from(report.moves[0].deepest_mm), depth, 1e-5);
-            assert!(report.moves[0].wood && !report.moves[0].resin);
+            assert!(report.moves[0].wood && report.moves[0].resin_mm3 == 0.0);
         }
     }
 
@@ -341,7 +344,7 @@ mod tests {
             sweep([0.0, 0.0, 9.0], [0.0, 0.0, 8.0]),     // wood only
             sweep([10.0, 0.0, 25.0], [10.0, 0.0, 22.0]), // air
         ];
-        let seen: Vec<(bool, bool)> = clear(&mut w, &moves).moves.iter().map(|m| (m.resin, m.wood)).collect();
+        let seen: Vec<(bool, bool)> = clear(&mut w, &moves).moves.iter().map(|m| (m.resin_mm3 > 0.0, m.wood)).collect();
         assert_eq!(seen, [(true, false), (true, true), (false, true), (false, false)]);
     }
 

@@ -11,6 +11,7 @@
 //! of (boards, glue lines, resins) is looked up by height, for cutting never moves material.
 
 mod band;
+mod bite;
 pub mod blank;
 pub mod columns;
 pub mod cut;
@@ -23,6 +24,7 @@ mod spans;
 pub mod steps;
 mod sweep;
 
+pub use bite::{Bite, Taken};
 pub use blank::{Blank, BlankBoard, Material};
 pub use columns::Workpiece;
 pub use cut::{Clearances, CutReport, MoveCut, Sweep};

@@ -75,7 +75,7 @@ pub(crate) fn cavity(
         target = solid(target.minus(&cast.hollow), "the blank with its hollows")?;
     }
 
-    let mut bench = Bench::new(shop, frame, workpiece, 0.0, tape_foot(shop));
+    let mut bench = Bench { hidden: true, ..Bench::new(shop, frame, workpiece, 0.0, tape_foot(shop)) };
     let (work, s) = bench.work(cutters.rough, false);
     let mut moves = Vec::new();
     let rough = &cutters.rough.solid;
@@ -224,7 +224,7 @@ fn rough_hollows(
         &work,
         shop.progress,
     )?;
-    Ok(bench.keep(title, cutter, s, moves)?)
+    Ok(bench.keep(title, cutter, s.leaving(HOLLOW_ALLOWANCE), moves)?)
 }
 
 /// Notch and witnesses cut out of a solid; the witnesses' corners are as round as the cutter.

@@ -179,7 +179,7 @@ pub(super) fn hollow_out(
     };
     // The ball's surface does not wait for what roughing leaves.
     let (moves, location) = rayon::join(rough_out, || shop.location(&block, cutters.ball, 0.0, floor));
-    bench.keep("rough the inside", cutters.rough, s, moves?)?;
+    bench.keep("rough the inside", cutters.rough, s.leaving(ALLOWANCE), moves?)?;
 
     finish_floor(shop, cutters.rough, bench)?;
 

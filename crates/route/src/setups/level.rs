@@ -34,7 +34,7 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
         },
         -sizes.thickness(),
     );
-    let mut bench = Bench::new(shop, frame, workpiece, top, holding);
+    let mut bench = Bench { hidden: true, ..Bench::new(shop, frame, workpiece, top, holding) };
     let (work, s) = bench.work(facer, true);
     let moves = facing(
         &Facing {
@@ -47,7 +47,7 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
         },
         &work,
     );
-    bench.keep("face resin and wood flush", facer, s, moves)?;
+    bench.keep("face resin and wood flush", facer, s.leaving(f64::INFINITY), moves)?;
 
     let full =
         Mesh::cuboid(DVec3::new(-half.x, -half.y, -sizes.beyond_foot), DVec3::new(half.x, half.y, sizes.levelled_z()));

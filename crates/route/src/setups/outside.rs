@@ -73,7 +73,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         },
         &work,
     );
-    bench.keep("face the foot", cutters.facer, s, moves)?;
+    bench.keep("face the foot", cutters.facer, s.leaving(f64::INFINITY), moves)?;
 
     let rough = &cutters.rough.solid;
     if let Some([depth, land]) = shop.piece.recess {
@@ -134,7 +134,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     };
     let (moves, location) =
         rayon::join(rough_out, || shop.location(&frame.to_program(&skin), cutters.ball, 0.0, FLANGE));
-    bench.keep("rough the outside down to the flange", cutters.rough, s, moves?)?;
+    bench.keep("rough the outside down to the flange", cutters.rough, s.leaving(ALLOWANCE), moves?)?;
 
     // After roughing, and not right after the recess, so that cutters are changed once less.
     if let (Some(mark), Some(cutter)) = (&shop.piece.mark, cutters.point) {
@@ -177,7 +177,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
             leave: &[SPRING, 0.0],
             from_z: FLANGE,
             to_z: lowest_true_edge(),
-            step_down: shop.step_down(cutters.rough),
+            step_down: shop.wall_step_down(cutters.rough, &s, EDGE_TRIM),
             tabs: &[],
         },
         &work,

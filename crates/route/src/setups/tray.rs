@@ -114,7 +114,7 @@ pub(crate) fn tray(
         },
         &work,
     );
-    bench.keep("face the rim", facer, s, moves)?;
+    bench.keep("face the rim", facer, s.leaving(f64::INFINITY), moves)?;
 
     let block = Mesh::cuboid(DVec3::new(-half.x, -half.y, 0.0), DVec3::new(half.x, half.y, piece.height));
     let block = solid(block.minus(&piece.inside_body(piece.height + 1.0)), "the block without the inside")?;
@@ -169,7 +169,7 @@ pub(crate) fn tray(
     } else {
         "cut the moat down to the skin and the tabs"
     };
-    bench.keep(title, cutters.rough, s, moves)?;
+    bench.keep(title, cutters.rough, s.leaving(ALLOWANCE), moves)?;
 
     let room = DVec2::splat(CLEAR);
     let top_z = foot + TAB_HEIGHT;
@@ -183,7 +183,7 @@ pub(crate) fn tray(
             leave: &[SPRING, 0.0],
             from_z: rim,
             to_z: foot + SKIN,
-            step_down: shop.step_down(cutters.rough),
+            step_down: shop.wall_step_down(cutters.rough, &s, ALLOWANCE),
             tabs: &over,
         },
         &work,

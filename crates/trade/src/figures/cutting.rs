@@ -4,6 +4,7 @@
 //! engagement, `φ` engagement angle, `h` chip thickness.
 
 use super::holding::Pull;
+use crate::cutter::{Form, Solid};
 use base::Source;
 use std::f64::consts::PI;
 
@@ -12,6 +13,9 @@ pub const PLANNING_FACTOR: f64 = 1.5;
 
 /// Greatest correction for thin chips: below that the runout of the cutter rules (common practice, no source).
 pub const THINNING_CAP: f64 = 2.0;
+
+/// Radial force as a share of the tangential one, sharp edges (0.3–0.6, common practice, no source).
+pub const RADIAL_SHARE: f64 = 0.5;
 
 /// Least mean chip thickness, about the radius of the edge; thinner it rubs and burns (common practice, no source).
 pub const LEAST_CHIP_MM: f64 = 0.010;
@@ -73,6 +77,81 @@ pub fn ball_effective_diameter(diameter: f64, ap: f64, slope_deg: f64) -> f64 {
     if angle < PI / 2.0 { diameter * angle.sin() } else { diameter }
 }
 
+/// Greatest surface speed in resin, m/s: faster, it gums (common practice, no source; 2–6).
+pub const RESIN_SPEED_M_S: f64 = 6.0;
+
+/// Greatest speed at which a cutter's edge passes through resin no faster than [`RESIN_SPEED_M_S`], rev/min.
+pub fn resin_rpm(diameter: f64) -> f64 {
+    RESIN_SPEED_M_S * 60_000.0 / (PI * diameter)
+}
+
+/// Where an edge stands at a height above the tip: the diameter that it turns on, and the sine of the angle between its
+/// normal and the axis (1 where it is upright).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Edge {
+    /// mm.
+    pub diameter: f64,
+    /// sin κ.
+    pub sine: f64,
+    /// Length of edge from the tip up to there, mm.
+    pub length: f64,
+}
+
+impl Edge {
+    /// The edge of a cutter at a height above its tip, mm.
+    pub fn at(solid: &Solid, height: f64) -> Self {
+        let height = height.max(0.0);
+        let whole = solid.diameter;
+        match solid.form {
+            Form::Flat => Self { diameter: whole, sine: 1.0, length: height },
+            Form::Ball => Self::on_corner(whole, whole / 2.0, height),
+            Form::Bull { corner_radius } => Self::on_corner(whole, corner_radius, height),
+            Form::Cone { half_angle_deg, tip_diameter } => Self::on_cone(whole, tip_diameter, half_angle_deg, height),
+            Form::TaperedBall { tip_radius, half_angle_deg } => {
+                // The ball meets the cone where its normal leans by the half angle above the horizontal.
+                let meets = tip_radius * (1.0 - half_angle_deg.to_radians().sin());
+                if height <= meets {
+                    return Self::on_corner(2.0 * tip_radius, tip_radius, height);
+                }
+                let below = Self::on_corner(2.0 * tip_radius, tip_radius, meets);
+                let cone = Self::on_cone(whole, below.diameter, half_angle_deg, height - meets);
+                Self { length: below.length + cone.length, ..cone }
+            }
+        }
+    }
+
+    fn on_corner(whole: f64, corner: f64, height: f64) -> Self {
+        if height >= corner {
+            return Self { diameter: whole, sine: 1.0, length: corner * PI / 2.0 + height - corner };
+        }
+        let kappa = (1.0 - height / corner).acos();
+        let sine = kappa.sin();
+        Self { diameter: whole - 2.0 * corner * (1.0 - sine), sine, length: corner * kappa }
+    }
+
+    fn on_cone(whole: f64, tip: f64, half_angle_deg: f64, height: f64) -> Self {
+        let (tan, cos) = (half_angle_deg.to_radians().tan(), half_angle_deg.to_radians().cos());
+        let diameter = tip + 2.0 * height * tan;
+        if diameter < whole {
+            return Self { diameter, sine: cos, length: height / cos };
+        }
+        let edge = (whole - tip) / (2.0 * tan);
+        Self { diameter: whole, sine: 1.0, length: edge / cos + height - edge }
+    }
+
+    /// Greatest chip thickness as a share of the feed per tooth, for a cut of the width `ae` whose top is here:
+    /// `sin κ · sin φ`.
+    pub fn chip_share(&self, ae: f64) -> f64 {
+        self.sine * chip_greatest_mm(1.0, self.diameter, ae.min(self.diameter))
+    }
+
+    /// What to multiply the feed per tooth by so that the greatest chip is as thick as in a full cut with an upright edge,
+    /// up to [`THINNING_CAP`].
+    pub fn thinning(&self, ae: f64) -> f64 {
+        (1.0 / self.chip_share(ae).max(1e-9)).clamp(1.0, THINNING_CAP)
+    }
+}
+
 /// How a material resists cutting: `F_t = (Kc h + Ke) b` on one tooth with the edge length `b`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Resistance {
@@ -109,6 +188,8 @@ pub struct Cut {
     pub flutes: u32,
     /// Axial depth, mm.
     pub ap: f64,
+    /// Length of edge in that depth, mm: the depth itself where the edge is upright, more on a ball.
+    pub edge: f64,
     /// Radial engagement, mm.
     pub ae: f64,
     /// Feed per tooth, mm.
@@ -128,9 +209,28 @@ impl Cut {
         self.ap * self.ae.min(self.diameter) * feed_mm_min(self.rpm, self.flutes, self.fz) / 60.0
     }
 
-    /// Peak tangential force on one tooth, `(Kc h_max + Ke) ap`, N.
+    /// Peak tangential force on one tooth, `Kc h_max ap + Ke b`, N: on an edge that leans, chips are thinner by `sin κ` and the
+    /// edge longer by as much, so the first part is that of an upright one.
     pub fn peak_tooth_n(&self, material: Resistance) -> f64 {
-        (material.kc_n_mm2 * chip_greatest_mm(self.fz, self.diameter, self.ae) + material.ke_n_mm) * self.ap
+        material.kc_n_mm2 * chip_greatest_mm(self.fz, self.diameter, self.ae) * self.ap + material.ke_n_mm * self.edge
+    }
+
+    /// Greatest force that bends the cutter, N: peak tooth × teeth in cut, as far as their edges are in the cut at one time,
+    /// with the radial part `c_r` = 0.5 across it.
+    pub fn bending_n(&self, material: Resistance, helix_deg: f64) -> f64 {
+        let upright = f64::from(self.teeth_in_cut());
+        let at_once = if self.ap > 0.0 { self.edges_at_once_mm(helix_deg) / (upright * self.ap) } else { 1.0 };
+        self.peak_tooth_n(material) * upright * at_once.min(1.0) * RADIAL_SHARE.hypot(1.0)
+    }
+
+    /// Height of edge, all teeth together, that is in the cut at one time at most, mm. An edge on a helix comes into the cut bit
+    /// by bit: of one tooth no more than `R φ / tan β`, and `⌈z (φ + ap tan β / R) / 2π⌉` teeth.
+    fn edges_at_once_mm(&self, helix_deg: f64) -> f64 {
+        let tan = helix_deg.abs().to_radians().tan();
+        let (radius, phi) = (self.diameter / 2.0, self.engagement_rad());
+        let of_one = if tan > 0.0 { (radius * phi / tan).min(self.ap) } else { self.ap };
+        let teeth = f64::from(self.flutes) * (phi + self.ap * tan / radius) / (2.0 * PI);
+        of_one * (teeth - 1e-9).ceil().clamp(1.0, f64::from(self.flutes.max(1)))
     }
 
     /// Most teeth in the cut at one time, at least one.
@@ -140,11 +240,11 @@ impl Cut {
         ((teeth - 1e-9).ceil() as u32).clamp(1, self.flutes.max(1))
     }
 
-    /// Mean tangential force of all teeth, `z ap/2π · (Kc fz (1 − cos φ) + Ke φ)`, N.
+    /// Mean tangential force of all teeth, `z/2π · (Kc fz (1 − cos φ) ap + Ke φ b)`, N.
     pub fn mean_tangential_n(&self, material: Resistance) -> f64 {
         let phi = self.engagement_rad();
-        let chip = material.kc_n_mm2 * self.fz * (1.0 - phi.cos());
-        f64::from(self.flutes) * self.ap / (2.0 * PI) * (chip + material.ke_n_mm * phi)
+        let chip = material.kc_n_mm2 * self.fz * (1.0 - phi.cos()) * self.ap;
+        f64::from(self.flutes) / (2.0 * PI) * (chip + material.ke_n_mm * phi * self.edge)
     }
 
     /// Power at the cutter, mean force times cutting speed, W.
@@ -183,8 +283,8 @@ mod tests {
     use super::*;
     use crate::figures::close::close;
 
-    const WOOD_CUT: Cut = Cut { diameter: 6.0, flutes: 2, ap: 3.0, ae: 2.4, fz: 0.10, rpm: 18_000.0 };
-    const RESIN_CUT: Cut = Cut { diameter: 6.0, flutes: 2, ap: 1.5, ae: 2.4, fz: 0.05, rpm: 18_000.0 };
+    const WOOD_CUT: Cut = Cut { diameter: 6.0, flutes: 2, ap: 3.0, edge: 3.0, ae: 2.4, fz: 0.10, rpm: 18_000.0 };
+    const RESIN_CUT: Cut = Cut { diameter: 6.0, flutes: 2, ap: 1.5, edge: 1.5, ae: 2.4, fz: 0.05, rpm: 18_000.0 };
 
     #[test]
     fn feed_speed_and_removal_agree() {
@@ -228,6 +328,67 @@ mod tests {
         close(ball_effective_diameter(6.0, 0.5, 80.0), 6.0, 1e-12);
     }
 
+    fn solid(form: Form, diameter: f64) -> Solid {
+        let holder = Vec::new();
+        let (flute_length, stickout) = (20.0, 40.0);
+        let (neck_diameter, shank_diameter) = (diameter, diameter);
+        Solid { form, diameter, flute_length, neck_diameter, neck_length: 20.0, shank_diameter, stickout, holder }
+    }
+
+    /// The chip on a ball: h · sin κ, on the circle that the edge turns on at that depth.
+    #[test]
+    fn chips_on_leaning_edges() {
+        let ball = solid(Form::Ball, 6.0);
+        for depth in [0.1, 0.5, 1.7, 3.0] {
+            let edge = Edge::at(&ball, depth);
+            close(edge.diameter, ball_effective_diameter(6.0, depth, 0.0), 1e-12);
+            close(edge.sine, edge.diameter / 6.0, 1e-12);
+            // A groove of the full width: the chip is fz · sin κ.
+            close(edge.chip_share(edge.diameter), edge.sine, 1e-12);
+        }
+        assert_eq!(Edge::at(&ball, 5.0), Edge { diameter: 6.0, sine: 1.0, length: 1.5 * PI + 2.0 });
+        // At 0.5 mm and a width of 0.6: sin κ 0.5528, e = 0.6/3.317 = 0.1809, 2 √(e (1 − e)) = 0.7699.
+        close(Edge::at(&ball, 0.5).chip_share(0.6), 0.5528 * 0.7699, 1e-4);
+        assert_eq!(Edge::at(&ball, 0.5).thinning(0.6), THINNING_CAP);
+        // An upright edge: the factors of the table.
+        for (ae, factor) in [(0.6, 1.6667), (2.4, 1.0206), (6.0, 1.0)] {
+            close(Edge::at(&solid(Form::Flat, 6.0), 3.0).thinning(ae), factor, 5e-5);
+        }
+    }
+
+    /// Against the edge measured in many short pieces.
+    #[test]
+    fn edges_are_as_long_as_they_are() {
+        let forms = [
+            Form::Flat,
+            Form::Ball,
+            Form::Bull { corner_radius: 1.5 },
+            Form::Cone { half_angle_deg: 30.0, tip_diameter: 0.4 },
+            Form::TaperedBall { tip_radius: 1.0, half_angle_deg: 10.0 },
+        ];
+        for form in forms {
+            let cutter = solid(form, 6.0);
+            let steps = 40_000;
+            let rim = |i: u32| {
+                let height = 4.0 * f64::from(i) / f64::from(steps);
+                (Edge::at(&cutter, height).diameter / 2.0, height)
+            };
+            let mut sum = 0.0;
+            for i in 0..steps {
+                let ((r0, z0), (r1, z1)) = (rim(i), rim(i + 1));
+                sum += (r1 - r0).hypot(z1 - z0);
+            }
+            // A flat end and a bull's have no edge counted across the bottom.
+            close(Edge::at(&cutter, 4.0).length, sum, 2e-3);
+        }
+    }
+
+    #[test]
+    fn resin_is_cut_slowly() {
+        close(cutting_speed_m_s(9.525, resin_rpm(9.525)), RESIN_SPEED_M_S, 1e-12);
+        close(resin_rpm(6.35), 18_046.0, 0.5);
+    }
+
     #[test]
     fn forces_of_the_worked_cases() {
         let (wood, resin) = (Resistance::wood(700.0), Resistance::resin());
@@ -246,6 +407,30 @@ mod tests {
         let specific = WOOD_CUT.power_w(wood) * 1000.0 / WOOD_CUT.removal_mm3_s();
         close(specific, 54.24, 5e-3);
         close(specific, wood.kc_n_mm2 + wood.ke_n_mm / chip_mean_mm(0.1, 6.0, 2.4), 1e-9);
+    }
+
+    /// Against teeth turned in small steps: how much of their edges lies within the engagement.
+    #[test]
+    fn edges_on_a_helix_come_into_the_cut_bit_by_bit() {
+        let tall = Cut { diameter: 9.525, ap: 28.5, edge: 28.5, ae: 0.15, ..WOOD_CUT };
+        for (cut, helix) in [(tall, 30.0_f64), (WOOD_CUT, 30.0), (Cut { ae: 6.0, ..WOOD_CUT }, 30.0), (tall, 0.0)] {
+            let (phi, slope) = (cut.engagement_rad(), helix.to_radians().tan() / (cut.diameter / 2.0));
+            let mut most = 0.0_f64;
+            for turn in 0..720 {
+                let mut inside = 0.0;
+                for tooth in 0..cut.flutes {
+                    let first = f64::from(turn) * PI / 360.0 + f64::from(tooth) * 2.0 * PI / f64::from(cut.flutes);
+                    let heights = (0..500).map(|k| cut.ap * (f64::from(k) + 0.5) / 500.0);
+                    inside += heights.filter(|z| (first - z * slope).rem_euclid(2.0 * PI) < phi).count() as f64;
+                }
+                most = most.max(inside * cut.ap / 500.0);
+            }
+            let bound = cut.edges_at_once_mm(helix);
+            assert!(most <= bound * 1.02 && bound <= 2.2 * most, "{most} within {bound}");
+        }
+        // Upright, or little deep: the whole edge.
+        let wood = Resistance::wood(700.0);
+        close(WOOD_CUT.bending_n(wood, 30.0), 11.878 * 1.25_f64.sqrt(), 5e-3);
     }
 
     #[test]

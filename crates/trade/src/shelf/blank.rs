@@ -79,6 +79,7 @@ pub(super) fn blank_machine() -> Machine {
         decimals: [0; 2],
         inch: false,
         air_relay: false,
+        extraction: false,
         line_numbers: false,
         chip_load_share: 0.0,
         step_down_d: 0.0,

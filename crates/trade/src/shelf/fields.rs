@@ -81,6 +81,7 @@ pub(super) fn machine(s: &mut Section<'_>, it: &mut Machine) {
     it.decimals = decimals.map(|d| d.round() as u32);
     s.flag("inch", &mut it.inch, "whether programs are written in inch");
     s.flag("air_relay", &mut it.air_relay, "whether M8/M9 switch air or extraction");
+    s.flag("extraction", &mut it.extraction, "whether air or extraction clears the chips away while it cuts");
     s.flag("line_numbers", &mut it.line_numbers, "whether blocks carry line numbers");
     s.number("chip_load_share", within(0.05, 2.0), &mut it.chip_load_share, "share of the full chip load it bears");
     s.number("step_down_d", within(0.05, 3.0), &mut it.step_down_d, "step-down in hardwood, in diameters");
@@ -96,8 +97,10 @@ fn spindle(s: &mut Section<'_>, it: &mut SpindleControl) {
     }
     if !dial || s.describing() {
         // Other values of a spindle set by program survive in an overrides file.
+        let mut full_power = 0.0;
         let (mut least, mut greatest, mut wait) = match it {
-            SpindleControl::Program { least_rpm, greatest_rpm, start_wait_s } => {
+            SpindleControl::Program { least_rpm, greatest_rpm, full_power_rpm, start_wait_s } => {
+                full_power = *full_power_rpm;
                 (*least_rpm, *greatest_rpm, *start_wait_s)
             }
             SpindleControl::Dial { .. } => (0.0, 0.0, 0.0),
@@ -113,7 +116,15 @@ fn spindle(s: &mut Section<'_>, it: &mut SpindleControl) {
             (false, true) => walk(s),
             (false, false) => s.needed(walk),
         }
-        *it = SpindleControl::Program { least_rpm: least, greatest_rpm: greatest, start_wait_s: wait };
+        let full = within(0.0, 120_000.0);
+        let words = "speed from which the spindle has its full power; 0: from the least, rev/min";
+        s.optional(|s| s.number("full_power_rpm", full, &mut full_power, words));
+        *it = SpindleControl::Program {
+            least_rpm: least,
+            greatest_rpm: greatest,
+            full_power_rpm: full_power,
+            start_wait_s: wait,
+        };
     }
 }
 

@@ -1,0 +1,161 @@
+//! Rubbing and burning: the chip load as the machine reaches it under its acceleration, corners and blocks; waits in the work.
+
+use super::contact::{BRUSH_MM, BRUSH_MM3};
+use super::load::windows;
+use crate::case::{Case, SetupCase};
+use crate::motion::{Motion, Run};
+use crate::replay::{Carve, Replay};
+use crate::verdict::{BurnMap, Check, Where};
+use trade::figures::burning::{BURNS_SHARE, PATIENCE_S, Passage, WATCH_SHARE, longest_in_one_place};
+
+/// Pitch of the map, mm.
+const PITCH: f64 = 1.0;
+const RUBBING: &str = "Time in one place with less than 0.3 of the asked chip load, as the machine reaches it";
+const THIN: &str = "Share of the time in the cut with less than 0.3 of the asked chip load, as the machine reaches it";
+/// So much of the time may be cut so, and so much before it is on watch: ways in and entries (common practice, no source).
+const THIN_SHARE: [f64; 2] = [0.5, 0.25];
+const DWELL: &str = "Time for which the turning cutter stands still in the work";
+
+/// The checks of a setup, and the map of the share that is reached.
+pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, replay: &Replay) -> (Vec<Check>, Option<BurnMap>) {
+    let Some(carve) = replay.carve(&of.setup.id) else {
+        let why = replay.fault.clone().unwrap_or_else(|| "no step carves this setup".into());
+        let uncomputed = |kind, title| Check::uncomputed(of.id(kind), title, why.clone());
+        return (
+            vec![uncomputed("rubbing", RUBBING), uncomputed("thin-chips", THIN), uncomputed("dwell", DWELL)],
+            None,
+        );
+    };
+    let passages = passages(case, of, carve);
+    let checks = vec![rubbing(case, of, &passages), thin_chips(of, &passages), dwell(of, carve)];
+    (checks, map(of, &passages))
+}
+
+/// Per run, what every motion reaches.
+fn passages(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Vec<Vec<Passage>> {
+    let machine = &case.evidence.machine;
+    let mut out: Vec<Vec<Passage>> = Vec::new();
+    for run in &of.runs {
+        let seconds = run.seconds(machine);
+        let passage = |(m, seconds): (&Motion, f64)| {
+            let length = if m.is_known() { m.length() } else { 0.0 };
+            Passage { to: m.to, length, seconds, share: None }
+        };
+        out.push(run.motions.iter().zip(seconds).map(passage).collect());
+    }
+    for window in windows(case, of, carve) {
+        let asked = window.asked(case);
+        for passage in &mut out[window.run][window.motions.clone()] {
+            if passage.seconds > 0.0 {
+                passage.share = Some(passage.length / passage.seconds * 60.0 / asked);
+            }
+        }
+    }
+    out
+}
+
+fn rubbing(case: &Case<'_>, of: &SetupCase<'_>, passages: &[Vec<Passage>]) -> Check {
+    let mut worst: (f64, Option<(&Run, &Motion)>) = (0.0, None);
+    let mut watched = 0.0_f64;
+    for (run, passages) in of.runs.iter().zip(passages) {
+        let mut from = 0;
+        for motions in run.motions.chunk_by(|a, b| a.cutter == b.cutter) {
+            let of_cutter = &passages[from..from + motions.len()];
+            let radius = case.cutter(motions[0].cutter).map_or(0.0, |c| c.solid.radius());
+            let (burns, at) = longest_in_one_place(of_cutter, BURNS_SHARE, radius);
+            if burns > worst.0 {
+                worst = (burns, Some((run, &motions[at])));
+            }
+            watched = watched.max(longest_in_one_place(of_cutter, WATCH_SHARE, radius).0);
+            from += motions.len();
+        }
+    }
+    Check::at_most(of.id("rubbing"), RUBBING, worst.0, PATIENCE_S, "s")
+        .at(of.place_of(worst.1))
+        .watched(watched > PATIENCE_S)
+        .remedy(FASTER)
+        .assuming(MACHINE)
+}
+
+const FASTER: &str = "Lower the speed of the spindle, or raise the feed if the machine reaches it here: a tooth that only rubs \
+                      burns wood and melts resin.";
+
+fn thin_chips(of: &SetupCase<'_>, passages: &[Vec<Passage>]) -> Check {
+    let (mut time, mut thin) = (0.0, 0.0);
+    let mut longest: Option<(f64, &Run, &Motion)> = None;
+    for (run, passages) in of.runs.iter().zip(passages) {
+        for (motion, passage) in run.motions.iter().zip(passages) {
+            let Some(share) = passage.share else { continue };
+            time += passage.seconds;
+            if share < BURNS_SHARE {
+                thin += passage.seconds;
+                if longest.is_none_or(|l| passage.seconds > l.0) {
+                    longest = Some((passage.seconds, run, motion));
+                }
+            }
+        }
+    }
+    let value = if time > 0.0 { thin / time } else { 0.0 };
+    Check::at_most(of.id("thin-chips"), THIN, value, THIN_SHARE[0], "1")
+        .at(of.place_of(longest.map(|(_, run, motion)| (run, motion))))
+        .watched(value > THIN_SHARE[1])
+        .remedy(FASTER)
+        .assuming(MACHINE)
+}
+
+const MACHINE: &str = "acceleration, corners and blocks of the machine as on the shelf";
+
+/// A wait while the spindle turns, after a motion that cut and before the tip is lifted.
+fn dwell(of: &SetupCase<'_>, carve: &Carve) -> Check {
+    let mut worst: (f64, Where) = (0.0, of.here());
+    for (run, cuts) in of.runs.iter().zip(&carve.cuts) {
+        for wait in run.waits.iter().filter(|w| w.turning) {
+            // Chords of one arc tell what they took together at the first of them.
+            let line = wait.after.checked_sub(1).map(|last| run.motions[last].line);
+            let last = run.motions[..wait.after].iter().zip(cuts).rev().take_while(|(m, _)| Some(m.line) == line);
+            let cut =
+                last.into_iter().any(|(m, c)| m.feed.is_some() && c.removed_mm3 > BRUSH_MM3 && c.deepest_mm > BRUSH_MM);
+            if cut && wait.seconds > worst.0 {
+                worst = (wait.seconds, Where { program: Some(run.file.clone()), line: Some(wait.line), ..of.here() });
+            }
+        }
+    }
+    Check::at_most(of.id("dwell"), DWELL, worst.0, 0.0, "s")
+        .at(worst.1)
+        .remedy("Lift the cutter out of the work before this wait, or leave it out.")
+}
+
+/// Where in plan which share of the asked chip load is reached, the mean over the time in the cut.
+fn map(of: &SetupCase<'_>, passages: &[Vec<Passage>]) -> Option<BurnMap> {
+    let [x0, y0, _] = of.setup.stock.min;
+    let [x1, y1, _] = of.setup.stock.max;
+    let cells = |from: f64, to: f64| ((to - from) / PITCH).ceil().max(1.0) as usize;
+    let (nx, ny) = (cells(x0, x1), cells(y0, y1));
+    let mut sums = vec![(0.0, 0.0); nx * ny];
+    let (mut time, mut below) = (0.0, 0.0);
+    for (run, passages) in of.runs.iter().zip(passages) {
+        for (motion, passage) in run.motions.iter().zip(passages) {
+            let Some(share) = passage.share else { continue };
+            time += passage.seconds;
+            below += if share < WATCH_SHARE { passage.seconds } else { 0.0 };
+            let n = (passage.length / (0.5 * PITCH)).ceil().max(1.0);
+            for i in 0..n as usize {
+                let t = (i as f64 + 0.5) / n;
+                let at = |k: usize| motion.from[k] + t * (motion.to[k] - motion.from[k]);
+                let cell =
+                    |v: f64, from: f64, n: usize| ((v - from) / PITCH).floor().clamp(0.0, n as f64 - 1.0) as usize;
+                let sum = &mut sums[cell(at(1), y0, ny) * nx + cell(at(0), x0, nx)];
+                *sum = (sum.0 + passage.seconds / n, sum.1 + share * passage.seconds / n);
+            }
+        }
+    }
+    let shares = sums.into_iter().map(|(time, sum)| (time > 0.0).then(|| (sum / time) as f32)).collect();
+    (time > 0.0).then(|| BurnMap {
+        setup: of.setup.id.clone(),
+        first: [x0 + PITCH / 2.0, y0 + PITCH / 2.0],
+        pitch: PITCH,
+        nx,
+        shares,
+        below_share: below / time,
+    })
+}
