@@ -206,15 +206,19 @@ impl Clearing<'_> {
             return path;
         }
         let may = |points: &[DVec2]| resampled(points, SAMPLE).iter().all(|&p| (level.may)(p));
-        let ring = &path[..path.len() - 1];
-        let circle = if closed { entry_circle(ring, 2.0 * self.under.radius, !self.work.climb, may) } else { None };
+        let diameter = 2.0 * self.under.radius;
+        // To and fro over a short open piece only wears the cutter: a circle about its middle, where there is room.
+        let long: f64 = path.windows(2).map(|p| p[0].distance(p[1])).sum();
+        let middle = [path[0].midpoint(path[path.len() - 1])];
+        let ring = if closed { &path[..path.len() - 1] } else { &middle };
+        let circle = if closed || long < diameter { entry_circle(ring, diameter, !self.work.climb, may) } else { None };
         let entry = corners(circle.as_ref().unwrap_or(&path));
         let top =
             resampled(&entry, SAMPLE).iter().map(|&p| self.stock.top_near(p, self.under.radius)).fold(z, f64::max);
         self.down(entry[0], top);
         self.plunge([entry[0].x, entry[0].y, top]);
         let before = self.track.clone();
-        let mut rest = ramp(&mut self.track, &entry, closed, z, self.work.ramp_deg);
+        let mut rest = ramp(&mut self.track, &entry, closed || circle.is_some(), z, self.work.ramp_deg);
         self.cut_stock_since(&before);
         if circle.is_some() {
             rest.extend(path);

@@ -175,7 +175,8 @@ fn power(case: &Case<'_>, of: &SetupCase<'_>, windows: &[Window<'_>], density: f
 
 fn strength(of: &SetupCase<'_>, windows: &[Window<'_>], density: f64) -> Check {
     let (value, at) = worst(of, windows, |w| {
-        root_stress_mpa(&w.cutter.solid, w.cut().bending_n(w.material(density), w.cutter.helix_deg))
+        let cut = w.cut();
+        root_stress_mpa(&w.cutter.solid, cut.bending_n(w.material(density), w.cutter.helix_deg), cut.ap)
     });
     Check::at_most(of.id("cutter-strength"), title("cutter-strength"), value, CARBIDE_BEARS_MPA, "MPa")
         .at(of.place_of(at))

@@ -172,21 +172,14 @@ pub(super) struct Bearing<'a> {
     rpm: f64,
     /// Whether the operation cuts resin anywhere.
     resin: bool,
-    /// Bending at the tip and greatest stress in the cutter per newton, mm and MPa.
+    /// Bending at the tip per newton, mm.
     bends_mm: f64,
-    stress_mpa: f64,
 }
 
 impl<'a> Bearing<'a> {
     pub(super) fn new(what: &'a Cutting<'a>, rpm: f64, resin: bool) -> Self {
         let solid = &what.cutter.solid;
-        Self {
-            what,
-            rpm,
-            resin,
-            bends_mm: tip_mm(solid, 1.0, what.machine.stiffness_n_mm),
-            stress_mpa: root_stress_mpa(solid, 1.0),
-        }
+        Self { what, rpm, resin, bends_mm: tip_mm(solid, 1.0, what.machine.stiffness_n_mm) }
     }
 
     /// Feed of the full chip load in what a stretch cuts, mm/min; where it cuts nothing, in what the operation cuts.
@@ -230,6 +223,7 @@ impl<'a> Bearing<'a> {
         let height = (bite.top_z - what.holding.joint_z).max(0.0);
         let may_bend = (LEFT_SHARE * what.planned.leaves).max(if what.hidden { HIDDEN_MM } else { BEARABLE_MM });
         let power = POWER_SHARE * what.machine.power_at(self.rpm);
+        let stress_mpa = root_stress_mpa(&what.cutter.solid, 1.0, bite.ap);
         [
             (
                 Limit::Holding,
@@ -237,7 +231,7 @@ impl<'a> Bearing<'a> {
             ),
             (Limit::Power, Box::new(move |f| cut(f).power_w(material) / power)),
             (Limit::Bending, Box::new(move |f| bends(f) * self.bends_mm / may_bend)),
-            (Limit::Strength, Box::new(move |f| bends(f) * self.stress_mpa / CARBIDE_BEARS_MPA)),
+            (Limit::Strength, Box::new(move |f| bends(f) * stress_mpa / CARBIDE_BEARS_MPA)),
         ]
     }
 }

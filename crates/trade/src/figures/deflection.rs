@@ -60,12 +60,21 @@ pub fn bending_stress_mpa(force_n: f64, length: f64, diameter: f64) -> f64 {
     32.0 * force_n * length / (PI * diameter.powi(3))
 }
 
-/// Greatest bending stress of a cutter under a side force at its tip, at the end of its flutes, of its neck or at the nut, MPa.
-pub fn root_stress_mpa(solid: &Solid, force_n: f64) -> f64 {
-    let mut z = 0.0;
-    let stress = bars(solid).into_iter().map(|bar| {
-        z += bar.length;
-        bending_stress_mpa(force_n, z, bar.diameter)
+/// Greatest bending stress of a cutter under a side force, at the end of its flutes, of its neck or at the nut, MPa.
+///
+/// A blunt cutter takes all of it at its tip, the worst case. The tip of a pointed one is no thicker than what it cuts is deep:
+/// there the force is spread evenly over `depth`, so that a section at `z` bears `F z² / 2 depth` down to it and `F (z − depth/2)`
+/// above (a cantilever under an even load).
+pub fn root_stress_mpa(solid: &Solid, force_n: f64, depth: f64) -> f64 {
+    let pointed = matches!(solid.form, Form::Cone { .. } | Form::TaperedBall { .. });
+    let (spread, slices) = if pointed { (depth, SLICES as usize) } else { (0.0, 0) };
+    let mut from = 0.0;
+    let stress = bars(solid).into_iter().enumerate().map(|(k, bar)| {
+        // A slice is as thick as in its middle.
+        let z = from + if k < slices { 0.5 * bar.length } else { bar.length };
+        from += bar.length;
+        let arm = if z < spread { z * z / (2.0 * spread) } else { z - 0.5 * spread };
+        bending_stress_mpa(force_n, arm, bar.diameter)
     });
     stress.fold(0.0, f64::max)
 }
@@ -153,10 +162,32 @@ mod tests {
             stickout: 32.0,
             holder: Vec::new(),
         };
-        close(root_stress_mpa(&solid, 10.0), bending_stress_mpa(10.0, 12.0, 2.4), 1e-9);
-        close(root_stress_mpa(&solid, 10.0), 88.4, 0.05);
+        close(root_stress_mpa(&solid, 10.0, 3.0), bending_stress_mpa(10.0, 12.0, 2.4), 1e-9);
+        close(root_stress_mpa(&solid, 10.0, 3.0), 88.4, 0.05);
         let plain = Solid { diameter: 6.0, flute_length: 1e-6, neck_length: 1e-6, ..solid };
-        close(root_stress_mpa(&plain, 30.0) / bending_stress_mpa(30.0, 32.0, 6.0), 1.0, 1e-6);
+        close(root_stress_mpa(&plain, 30.0, 3.0) / bending_stress_mpa(30.0, 32.0, 6.0), 1.0, 1e-6);
+    }
+
+    /// A point cutting 1 mm deep: the sections of a cantilever under an even load, by the hundredth of a millimetre.
+    #[test]
+    fn a_point_bears_what_is_spread_along_it() {
+        let solid = Solid {
+            form: Form::Cone { half_angle_deg: 30.0, tip_diameter: 0.1 },
+            diameter: 12.7,
+            flute_length: 11.0,
+            neck_diameter: 6.35,
+            neck_length: 11.0,
+            shank_diameter: 6.35,
+            stickout: 24.0,
+            holder: Vec::new(),
+        };
+        let section = |z: f64| {
+            let moment = if z < 1.0 { 10.0 * z * z / 2.0 } else { 10.0 * (z - 0.5) };
+            32.0 * moment / (PI * (0.8 * (0.1 + 2.0 * z * 30.0_f64.to_radians().tan())).powi(3))
+        };
+        let by_hand = (1..1000).map(|k| section(0.01 * f64::from(k))).fold(0.0, f64::max);
+        close(root_stress_mpa(&solid, 10.0, 1.0) / by_hand, 1.0, 0.06); // in slices of a sixth of a millimetre
+        assert!(root_stress_mpa(&solid, 10.0, 0.0) > 3.0 * by_hand, "all of it on the tip");
     }
 
     #[test]
