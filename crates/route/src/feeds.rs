@@ -156,8 +156,8 @@ fn with_feeds(
         }
         let length: f64 = took[first..next].iter().map(|(chord, _)| chord.length()).sum();
         let mut runs: Vec<(usize, usize)> = Vec::new();
-        for chord in first..next {
-            let Some(stretch) = of_chord[chord] else { continue };
+        let stretched = of_chord.iter().enumerate().take(next).skip(first);
+        for (chord, stretch) in stretched.filter_map(|(chord, of)| of.map(|stretch| (chord, stretch))) {
             match runs.last_mut() {
                 Some((end, slowest)) if length <= DIVIDED || feeds[*slowest].0 == feeds[stretch].0 => {
                     *end = chord;

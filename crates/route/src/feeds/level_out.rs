@@ -16,7 +16,7 @@ pub(super) fn level_out(stretches: &[Stretch], bearing: &Bearing<'_>) -> Vec<(f6
     let run_up = (top * top / bearing.what.machine.acceleration[0]).max(2.0 * STRETCH);
     let mut from = 0;
     for end in 1..=stretches.len() {
-        if end < stretches.len() && stretches[end].goes_on {
+        if stretches.get(end).is_some_and(|next| next.goes_on) {
             continue;
         }
         let lengths: Vec<f64> = stretches[from..end].iter().map(|s| s.length).collect();

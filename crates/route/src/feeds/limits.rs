@@ -136,7 +136,7 @@ pub(super) fn stretches(moves: &[Move], took: &[(Chord, MoveCut)], what: &Cuttin
     let mut length = 0.0;
     for end in 1..=took.len() {
         length += took[end - 1].0.length();
-        let breaks = end == took.len() || pace(&took[end].0) != pace(&took[from].0);
+        let breaks = took.get(end).is_none_or(|(next, _)| pace(next) != pace(&took[from].0));
         if length < STRETCH && !breaks {
             continue;
         }
