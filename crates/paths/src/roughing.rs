@@ -167,10 +167,11 @@ fn forbidden(limit: &Limit<'_>, heights: &Grid<f64>, relief: f64) -> Region {
     lattice.minus(&free).offset(MARGIN + relief, CHORD)
 }
 
-/// Where rings may lie: not forbidden, and within the limit or in air. Far outside the work there is air too.
+/// Where rings may lie: not forbidden, and within the limit or in air; so far within that their chords do not leave it. Far
+/// outside the work there is air too.
 fn room(what: &Roughing<'_>, forbidden: &Region, stock: &Region) -> Region {
     let Some((lo, hi)) = far_box(what) else { return Region::default() };
-    let hard = forbidden.union(&stock.minus(what.within));
+    let hard = forbidden.union(&stock.minus(&what.within.offset(-2.0 * CHORD, CHORD)));
     let room = Region::rectangle(lo, hi).minus(&hard);
     room.thinned(0.4 * MARGIN)
 }

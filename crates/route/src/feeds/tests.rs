@@ -1,3 +1,5 @@
+//! Feeds judged by hand: each limit on its own, stretches that change, speeds of the spindle.
+
 use super::*;
 use crate::choose::speeds;
 use crate::operation::Chord;
