@@ -166,6 +166,9 @@ fn pace(feed: f64, planned: f64) -> Pace {
     }
 }
 
+/// What a limit is put to at a feed, mm/min.
+type Used<'b> = Box<dyn Fn(f64) -> f64 + 'b>;
+
 /// What everything bears at one speed of the spindle.
 pub(super) struct Bearing<'a> {
     pub(super) what: &'a Cutting<'a>,
@@ -214,7 +217,7 @@ impl<'a> Bearing<'a> {
     }
 
     /// What each limit of force is put to at a feed, as a share of what it bears.
-    fn bearings<'b>(&'b self, bite: &'b Bite) -> [(Limit, Box<dyn Fn(f64) -> f64 + 'b>); 4] {
+    fn bearings<'b>(&'b self, bite: &'b Bite) -> [(Limit, Used<'b>); 4] {
         let what = self.what;
         let material = if bite.resin > 0.0 { Resistance::resin() } else { Resistance::wood(what.wood.density_kg_m3) };
         let flutes = what.cutter.flutes.max(1);
