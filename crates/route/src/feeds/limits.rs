@@ -16,6 +16,8 @@ pub(super) const STRETCH: f64 = 4.0;
 const BEARS: f64 = 0.75;
 const POWER_SHARE: f64 = 0.8;
 const LEFT_SHARE: f64 = 0.5;
+/// Share of what thin chips bear in feed that is made use of: widths are known to a column only.
+const MADE_GOOD: f64 = 0.9;
 /// A feed is lowered to no less than this share of the asked one: slower, a tooth rubs.
 const SLOWEST: f64 = 0.35;
 /// Halvings by which a feed is found that a limit just bears.
@@ -155,7 +157,20 @@ pub(super) fn stretches(moves: &[Move], took: &[(Chord, MoveCut)], what: &Cuttin
         }
         (from, length) = (end, 0.0);
     }
+    with_resin_beside(&mut out);
     out
+}
+
+/// Where resin begins and ends is only known to a column: what is cut right before and after it is taken for resin too.
+fn with_resin_beside(stretches: &mut [Stretch]) {
+    let resin = |s: &Stretch| s.bite.as_ref().map_or(0.0, |b| b.resin);
+    let share: Vec<f64> = stretches.iter().map(resin).collect();
+    for (i, stretch) in stretches.iter_mut().enumerate() {
+        let beside = &share[i.saturating_sub(1)..(i + 2).min(share.len())];
+        if let Some(bite) = &mut stretch.bite {
+            bite.resin = beside.iter().copied().fold(bite.resin, f64::max);
+        }
+    }
 }
 
 fn pace(feed: f64, planned: f64) -> Pace {
@@ -200,8 +215,8 @@ impl<'a> Bearing<'a> {
             (Pace::Share(share), _) => (share * asked, Limit::FullWidth),
             (Pace::Link, None) => (LINK_FEED * asked, Limit::Air),
             // What the columns do not see is thin.
-            (Pace::Cut, None) => (THINNING_CAP * asked, Limit::Air),
-            (_, Some(bite)) => (bite.thinning() * asked, Limit::Chip),
+            (Pace::Cut, None) => (MADE_GOOD * THINNING_CAP * asked, Limit::Air),
+            (_, Some(bite)) => ((MADE_GOOD * bite.thinning()).max(1.0) * asked, Limit::Chip),
         };
         if feed > self.what.machine.feed_max[0] {
             (feed, limit) = (self.what.machine.feed_max[0], Limit::Axes);
