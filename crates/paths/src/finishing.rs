@@ -27,6 +27,8 @@ const BETWEEN_NODES: f64 = 0.3;
 const LEADS: [f64; 5] = [2.0, 1.4, 1.0, 0.7, 0.45];
 /// Ramps go to and fro over this much of a path, mm.
 const RAMP_STRETCH: f64 = 15.0;
+/// What begins so near straight below the tip, and lies deeper than that below it, asks for a ramp, mm.
+const STRAIGHT: f64 = 0.02;
 /// A path shorter than this is no place to ramp, mm.
 const SHORT_STRETCH: f64 = 4.0;
 /// Directions in which another place for a ramp is looked for, and how far it may lie above or below the path, mm.
@@ -91,7 +93,9 @@ pub fn finishing(what: &Finishing<'_>, work: &Work, progress: &dyn Progress) -> 
     progress.tell("finishing", 0.5);
     progress.go_on()?;
     if strokes.is_empty() || ground.top_z > what.bottom_z + UNCUT {
-        let ((walls, worst_wall), (floors, worst_floor)) = rayon::join(|| walls(&ground), || floors(&ground));
+        let zone = ground.floor();
+        let ((walls, worst_wall), (floors, worst_floor)) =
+            rayon::join(|| walls(&ground, &zone), || floors(&ground, zone.clone()));
         progress.tell("finishing", 0.7);
         progress.go_on()?;
         strokes.extend([walls, floors]);
@@ -127,6 +131,10 @@ impl Brush<'_> {
             done[i] = true;
             let points = &strokes[i].points;
             let path = if pieces[i].closed { rotated(points, begin) } else { points.clone() };
+            if let Some(over) = self.straight_down(path[0]) {
+                self.sink(&path, over, pieces[i].closed);
+                continue;
+            }
             if !self.link(path[0]) {
                 self.enter(&path, parents[i].is_empty());
             }
@@ -134,6 +142,36 @@ impl Brush<'_> {
                 self.track.feed(p);
             }
         }
+    }
+
+    /// How far straight below the tip a stroke begins, as on an upright wall, where the cutter does not plunge.
+    fn straight_down(&self, to: [f64; 3]) -> Option<f64> {
+        let from = self.track.at()?;
+        let over = from[2] - to[2];
+        let same = (from[0] - to[0]).hypot(from[1] - to[1]) < STRAIGHT && from[2] < self.ground.work.safe_z;
+        (same && over > STRAIGHT && over <= self.reach() && !self.ground.work.plunges).then_some(over)
+    }
+
+    /// Cuts a stroke from `over` above its beginning, sinking on to it along its own first stretch, which is cut again at its end.
+    fn sink(&mut self, path: &[[f64; 3]], over: f64, closed: bool) {
+        let fall = self.ground.work.ramp_deg.clamp(0.5, 45.0).to_radians().tan();
+        let stretch = over / fall;
+        if !closed || length(path) < stretch {
+            self.ramp(&self.lead(path), over);
+            path.iter().for_each(|p| self.track.feed(*p));
+            return;
+        }
+        let end = (1..path.len()).find(|&i| length(&path[..=i]) >= stretch).unwrap_or(path.len() - 1);
+        let before = length(&path[..end]);
+        let share = (stretch - before) / (length(&path[..=end]) - before);
+        let reached: [f64; 3] = std::array::from_fn(|k| path[end - 1][k] + share * (path[end][k] - path[end - 1][k]));
+        for i in 1..end {
+            let [x, y, z] = path[i];
+            self.track.plunge([x, y, z + over - fall * length(&path[..=i])]);
+        }
+        self.track.plunge(reached);
+        path[end..].iter().chain(&path[1..end]).for_each(|p| self.track.feed(*p));
+        self.track.feed(reached);
     }
 
     /// Over to the next stroke along the surface, if it is near and nothing rises in between.

@@ -37,12 +37,12 @@ impl Layer {
     }
 }
 
-/// Strokes from the edge inwards, and the greatest scallop left.
-pub(crate) fn floors(ground: &Ground<'_>) -> (Vec<Stroke>, f64) {
+/// Strokes from the edge of a zone inwards, and the greatest scallop left.
+pub(crate) fn floors(ground: &Ground<'_>, zone: Region) -> (Vec<Stroke>, f64) {
     let surface =
         Surface { location: ground.what.location, floor: ground.what.bottom_z, tolerance: ground.work.tolerance };
     let chord = chord(ground);
-    let mut region = ground.floor();
+    let mut region = zone;
     let mut layers: Vec<Layer> = Vec::new();
     while !region.rings.is_empty() {
         let looks = looks(&region);
@@ -73,7 +73,7 @@ pub(crate) fn floors(ground: &Ground<'_>) -> (Vec<Stroke>, f64) {
 
 /// One side of a ring so thin that both of its sides lie within `width` of each other: cutting there and back would be the
 /// same cut twice.
-fn one_way(ring: &Ring, width: f64) -> Option<Vec<DVec2>> {
+pub(crate) fn one_way(ring: &Ring, width: f64) -> Option<Vec<DVec2>> {
     let points = &ring.0;
     let farthest = |from: DVec2| {
         let d = |i: usize| points[i].distance_squared(from);

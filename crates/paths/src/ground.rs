@@ -4,6 +4,7 @@ use crate::finishing::Finishing;
 use crate::inside::Inside;
 use crate::spacing::{Shape, Tip, shapes};
 use crate::stock::distances;
+use crate::walls::IN_AIR;
 use crate::{Work, order::Piece};
 use geom::{DVec2, Grid, Region, contour};
 
@@ -13,6 +14,10 @@ pub(crate) const PITCH: f64 = 0.45;
 const SOFT: f64 = 10.0;
 /// The zones' borders are true to this, mm; fewer points make their offsets quicker.
 const THIN: f64 = 0.004;
+/// Passes aim at this share of the scallop: lines and arcs are off their course by a little.
+const AIM: f64 = 0.96;
+/// The least share aimed at, where the tolerance is wide because nothing shows.
+const LEAST_AIM: f64 = 0.9;
 /// Heights this far outside the asked range still belong to it, mm.
 const SLACK: f64 = 1e-4;
 
@@ -47,10 +52,12 @@ impl<'a> Ground<'a> {
         // In a crease the lattice knows no curvature: taken as no tighter than a third of the tip's radius.
         let limit = if what.tip_radius > 0.0 { 3.0 / what.tip_radius } else { 0.0 };
         for s in &mut shapes.values {
-            s.hollow = s.hollow.clamp(0.0, limit);
+            s.hollow = s.hollow.clamp(-limit, limit);
         }
         let flat = (what.diameter - 2.0 * what.tip_radius).max(0.0);
-        let tip = Tip { scallop: what.scallop, radius: what.tip_radius, flat };
+        // Tips stand a little in the air, and what stays there counts.
+        let scallop = (AIM * what.scallop - IN_AIR * work.tolerance).max(LEAST_AIM * what.scallop);
+        let tip = Tip { scallop, radius: what.tip_radius, flat };
         Some(Self { what, work, heights, shapes, inside: Inside::new(what.within, PITCH), tip, top_z: what.top_z })
     }
 
@@ -114,7 +121,7 @@ impl<'a> Ground<'a> {
         let at = ((p - self.heights.origin) / PITCH)
             .clamp(DVec2::ZERO, DVec2::new(self.heights.nx as f64 - 2.0, self.heights.ny as f64 - 2.0));
         let (ix, iy) = (at.x as usize, at.y as usize);
-        let mut worst = Shape::default();
+        let mut worst = Shape { hollow: f64::NEG_INFINITY, ..Shape::default() };
         for (dx, dy) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
             let s = self.shapes.values[(iy + dy) * self.heights.nx + ix + dx];
             if s.steepness() > worst.steepness() {

@@ -28,6 +28,7 @@ mod spiral;
 mod stock;
 mod surface;
 mod tree;
+mod valleys;
 mod walls;
 
 pub use fit::fitted;

@@ -2,6 +2,9 @@
 
 use geom::{DVec2, Grid};
 
+/// Round ground counts as no rounder than this share of what turning about an edge would be.
+const ROUNDEST: f64 = 0.75;
+
 /// The cutter's tip as it leaves scallops.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Tip {
@@ -33,11 +36,13 @@ impl Tip {
     /// Distance of neighbouring tips on the surface, across the path, where the tips' own surface has curvature `hollow`.
     ///
     /// Two circles of radius r with centres d apart leave r − √(r² − d²/4); where the centres lie on an arc of radius ρ
-    /// (hollow), d²/8ρ more. Creases, where ρ is far below r, are not let set the distance for everything else that is cut
-    /// with them: beyond ρ = r the scallop may grow (to 1.7 times in a groove as tight as a cutter should enter, to twice at a crease).
+    /// (hollow), d²/8ρ more; where it is round, as much less, for the surface rises between them. Creases, where ρ is far below r,
+    /// are not let set the distance for everything else that is cut with them: beyond ρ = r the scallop may grow (to 1.7 times in
+    /// a groove as tight as a cutter should enter, to twice at a crease). Over an edge, where the tip turns about a line and leaves
+    /// nothing, the distance is at most doubled.
     pub(crate) fn distance(&self, hollow: f64) -> f64 {
         let h = self.scallop.min(self.radius);
-        2.0 * (h * (2.0 * self.radius - h) / (1.0 + (self.radius * hollow).clamp(0.0, 1.0))).max(0.0).sqrt()
+        2.0 * (h * (2.0 * self.radius - h) / (1.0 + (self.radius * hollow).clamp(-ROUNDEST, 1.0))).max(0.0).sqrt()
     }
 
     /// Scallop left by tips `d` apart on the surface.
@@ -46,7 +51,7 @@ impl Tip {
         if half >= self.radius {
             return self.radius;
         }
-        self.radius - (self.radius * self.radius - half * half).sqrt() + d * d / 8.0 * hollow.max(0.0)
+        (self.radius - (self.radius * self.radius - half * half).sqrt() + d * d / 8.0 * hollow).max(0.0)
     }
 
     /// Step in plan across a path with tangent `along`.

@@ -7,7 +7,7 @@
 
 use crate::ground::{Ground, PITCH, Stroke};
 use crate::spacing::Tip;
-use crate::walls::{IN_AIR, Trace, corners, stroke};
+use crate::walls::{Trace, corners, stroke};
 use geom::{DVec2, Ring, contour};
 use rayon::prelude::*;
 
@@ -19,9 +19,10 @@ const MOST: f64 = 0.97;
 const LEAST: f64 = 0.004;
 /// Half of the places must leave at least this share of the scallop, or rings at one height do not suit the ground.
 const ALIKE: f64 = 0.6;
-/// What is aimed at to stand between the turns, with what they lie in the air, as a share of the target: distances are
-/// met within two hundredths.
-const AIM: f64 = 1.04;
+/// Distances are met within this share of the scallop.
+const MET: f64 = 0.02;
+/// How often a drop is tried.
+const TRIES: usize = 12;
 /// A spiral of fewer turns is not worth its name.
 const TURNS: usize = 4;
 
@@ -117,34 +118,43 @@ fn reach(above: &Turn, below: &[Spot]) -> f64 {
 /// flat or the ring's places ask for unlike drops.
 fn next_level(ground: &Ground<'_>, trace: &Trace<'_>, turn: &Turn, guess: f64, most: f64) -> Option<(f64, f64)> {
     let tip = &ground.tip;
-    let in_air = IN_AIR * trace.tolerance();
     let every = (turn.spots.len() / LOOKS).max(1);
     let looks: Vec<Spot> = turn.spots.iter().copied().step_by(every).collect();
     let greatest = tip.distance(0.0);
     let mut drop = guess.min(greatest).min(most).max(LEAST);
-    let mut found = None;
-    for _ in 0..8 {
+    // The greatest drop found to keep the scallop, with what it leaves at most places and at half of them, and the least found
+    // not to: at a bend of the profile the scallop jumps, and the root of the ratio alone would go to and fro.
+    let mut keeps: Option<(f64, f64, f64)> = None;
+    let mut breaks = f64::INFINITY;
+    for tried in 0..TRIES {
         let mut left: Vec<f64> =
             looks.par_iter().map(|&spot| scallop(tip, trace, spot, turn.z, drop).unwrap_or(f64::INFINITY)).collect();
         left.sort_by(f64::total_cmp);
-        let at = |share: f64| left[((left.len() - 1) as f64 * share).round() as usize] + in_air;
+        let at = |share: f64| left[((left.len() - 1) as f64 * share).round() as usize];
         let (counts, half) = (at(MOST), at(0.5));
-        let aim = AIM * tip.scallop;
-        if counts.is_finite() {
-            found = Some((drop, counts, half));
+        if counts <= (1.0 + MET) * tip.scallop {
+            keeps = keeps.filter(|k| k.0 > drop).or(Some((drop, counts, half)));
+        } else {
+            breaks = breaks.min(drop);
         }
-        if drop >= most && counts <= aim || (counts / aim - 1.0).abs() < 0.02 {
+        if counts <= tip.scallop && drop >= most || (counts / tip.scallop - 1.0).abs() < MET {
             break;
         }
-        let factor = if counts > 0.0 { (aim / counts).sqrt().clamp(0.35, 1.8) } else { 1.8 };
+        let factor = if counts > 0.0 { (tip.scallop / counts).sqrt().clamp(0.35, 1.8) } else { 1.8 };
         let next = (drop * factor).min(greatest).min(most).max(0.5 * LEAST);
-        if (next - drop).abs() < 1e-6 {
+        let kept = keeps.map_or(0.0, |k| k.0);
+        let inside = next > kept && next < breaks;
+        let stuck = keeps.is_none() && next > 0.7 * drop && tried > 2;
+        let next = if breaks.is_finite() && (!inside || stuck) { 0.5 * (kept + breaks) } else { next };
+        if (next - drop).abs() < 1e-3 * drop {
             break;
         }
         drop = next;
     }
-    let (drop, counts, half) = found?;
-    (drop >= LEAST && counts <= 1.02 * AIM * tip.scallop && half >= ALIKE * counts).then_some((drop, counts))
+    let (drop, counts, half) = keeps?;
+    // Where nearly nothing is left, over an edge or at the end, it sets no drop either.
+    let alike = half >= ALIKE * counts || counts < ALIKE * tip.scallop;
+    (drop >= LEAST && alike).then_some((drop, counts))
 }
 
 /// Scallop between the ring at `z` and the one `drop` below, at one place: what the tip leaves on a plane, and as much
@@ -231,7 +241,7 @@ mod tests {
     const BALL: f64 = 3.0;
     const TARGET: f64 = 0.02;
 
-    fn finish(mesh: &Mesh, within: &Region, range: (f64, f64)) -> Finished {
+    fn finish(mesh: &Mesh, within: &Region, range: (f64, f64), climb: bool) -> Finished {
         let location = CutterLocation::new(mesh, &cutter(Form::Ball, 2.0 * BALL), 0.0);
         let what = Finishing {
             location: &location,
@@ -245,7 +255,24 @@ mod tests {
             steep_deg: 48.0,
             overlap: 3.0,
         };
-        finishing(&what, &Work { tolerance: 0.002, ..WORK }, &Quiet).unwrap()
+        let work = Work { tolerance: 0.002, climb, ..WORK };
+        let done = finishing(&what, &work, &Quiet).unwrap();
+        for (a, b) in feeds(&done.moves, |_, _| true) {
+            let p = DVec3::from_array(a).midpoint(DVec3::from_array(b));
+            let low = location.height_above(p.x, p.y, p.z - 1.0);
+            assert!(p.z >= low - work.tolerance, "gouges {} at {p}", low - p.z);
+        }
+        done
+    }
+
+    /// A hollow ball, its bottom in the middle, with a flange around it.
+    fn hollow_ball(radius: f64) -> Mesh {
+        let rings: Vec<(f64, f64)> = (1..=420)
+            .map(|i| f64::from(i) * 0.0036)
+            .map(|a: f64| (radius * a.sin(), -radius * a.cos()))
+            .chain([(radius + 15.0, -radius * 1.512_f64.cos())])
+            .collect();
+        waved(&rings, 900, |_| 1.0)
     }
 
     fn length(moves: &[Move]) -> f64 {
@@ -269,14 +296,8 @@ mod tests {
     #[test]
     fn a_round_hollow_is_one_spiral_with_an_even_scallop() {
         let sphere = 40.0;
-        let rings: Vec<(f64, f64)> = (1..=420)
-            .map(|i| f64::from(i) * 0.0036)
-            .map(|a: f64| (sphere * a.sin(), -sphere * a.cos()))
-            .chain([(sphere + 15.0, -sphere * 1.512_f64.cos())])
-            .collect();
-        let mesh = waved(&rings, 900, |_| 1.0);
         let within = Region::disc(DVec2::ZERO, 44.0, 0.01);
-        let done = finish(&mesh, &within, (-39.9, -3.0 - BALL));
+        let done = finish(&hollow_ball(sphere), &within, (-39.9, -3.0 - BALL), true);
         let rapids = done.moves.iter().filter(|m| matches!(m, Move::Rapid { .. })).count();
         let centres = crossings(&done.moves);
         let mut scallops: Vec<f64> = centres
@@ -321,7 +342,7 @@ mod tests {
         mesh.vertices.push(DVec3::new(0.0, 0.0, -18.0));
         mesh.triangles.extend((0..900).map(|j| [bottom, j, (j + 1) % 900]));
         let within = Region::disc(DVec2::ZERO, 44.0, 0.01);
-        let done = finish(&mesh, &within, (-17.99, -BALL));
+        let done = finish(&mesh, &within, (-17.99, -BALL), true);
         let rapids = done.moves.iter().filter(|m| matches!(m, Move::Rapid { .. })).count();
         // The surface below the ring at half the cutter's radius under the top, over the distance of turns on a plane.
         let below =
@@ -338,5 +359,34 @@ mod tests {
         assert!(rapids <= 5 && ratio <= 1.25);
         // In the crease above the floor the estimate is up to twice the target.
         assert!(done.worst_scallop <= 2.02 * TARGET);
+    }
+
+    /// The other way round is the same spiral seen in a mirror: as long, from the top down, with the wood on the other hand.
+    #[test]
+    fn a_conventional_spiral_turns_the_other_way() {
+        let within = Region::disc(DVec2::ZERO, 44.0, 0.01);
+        let [climb, other] =
+            [true, false].map(|climb| finish(&hollow_ball(40.0), &within, (-39.9, -3.0 - BALL), climb));
+        let turns = |done: &Finished| {
+            let angle = |(a, b): &([f64; 3], [f64; 3])| {
+                let (a, b) = (DVec2::new(a[0], a[1]), DVec2::new(b[0], b[1]));
+                if a.length() > 1.0 && b.length() > 1.0 { a.angle_to(b) } else { 0.0 }
+            };
+            feeds(&done.moves, |_, _| true).iter().map(angle).sum::<f64>() / TAU
+        };
+        // The spindle turns clockwise: in a hollow climb goes counter-clockwise, the wood on the right.
+        let (with, against) = (turns(&climb), turns(&other));
+        println!(
+            "{with:.1} turns, {against:.1} the other way, {:.4} as long",
+            length(&other.moves) / length(&climb.moves)
+        );
+        assert!(with > 50.0 && (with + against).abs() < 0.1);
+        assert!((length(&other.moves) / length(&climb.moves) - 1.0).abs() < 1e-3);
+        assert!((climb.worst_scallop - other.worst_scallop).abs() < 1e-6);
+        let falls = |done: &Finished| {
+            let feeds = feeds(&done.moves, |a, b| a[0].hypot(a[1]) > 1.0 && (b[0] - a[0]).hypot(b[1] - a[1]) > 1e-6);
+            feeds.iter().filter(|(a, b)| b[2] > a[2] + 1e-9).count()
+        };
+        assert_eq!([falls(&climb), falls(&other)], [0, 0], "a spiral never rises");
     }
 }

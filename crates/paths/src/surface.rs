@@ -10,6 +10,9 @@ const SAMPLE: f64 = 0.35;
 /// Chords shorter than this in plan are not split: they stand at a wall, mm.
 const SHORT: f64 = 1e-3;
 
+/// Tangent of the slope from which a chord goes up or down a wall.
+const WALL: f64 = 1.0;
+
 /// A drop of more than this that is steeper than [`FALL_SLOPE`] is a fall, mm: smaller ones are within a finishing cut.
 const FALL: f64 = 0.15;
 /// Tangent of the slope from which a drop is a fall: 84°, steeper than the draft of any wall that is followed downwards.
@@ -63,7 +66,10 @@ impl Surface<'_> {
             return;
         }
         let m = self.drop(p.midpoint(q), touched);
-        if off_chord(m, a, b) > 0.5 * self.tolerance {
+        let mut off = |t: f64| off_chord(self.drop(p.lerp(q, t), touched), a, b);
+        // Going up or down a wall the chord may cross an edge beside its middle.
+        let is_wall = (a[2] - b[2]).abs() > WALL * p.distance(q);
+        if off_chord(m, a, b) > 0.5 * self.tolerance || (is_wall && off(0.25).max(off(0.75)) > 0.5 * self.tolerance) {
             self.split(a, m, touched, out);
             out.push(m);
             self.split(m, b, touched, out);

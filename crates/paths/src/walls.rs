@@ -7,7 +7,8 @@ use crate::limit::Limit;
 use crate::moves::{opened, resampled, thinned};
 use crate::order::Piece;
 use crate::spacing::Shape;
-use geom::{DVec2, Ring, contour};
+use crate::valleys::valleys;
+use geom::{DVec2, Region, Ring, contour};
 use rayon::prelude::*;
 
 /// Height of the bands in which slopes are collected, mm.
@@ -21,22 +22,21 @@ const GAP: f64 = 3.0;
 /// Places handled by one thread at a time, at least.
 const TOGETHER: usize = 16;
 
-/// Strokes from the top down, and the greatest scallop left.
-pub(crate) fn walls(ground: &Ground<'_>) -> (Vec<Stroke>, f64) {
+/// Strokes from the top down, and the greatest scallop left. Rings in plan run on `floor`.
+pub(crate) fn walls(ground: &Ground<'_>, floor: &Region) -> (Vec<Stroke>, f64) {
     let steep = ground.steep_nodes();
     let Some((lo, hi)) = ground.height_range(&steep) else { return (Vec::new(), 0.0) };
     let nodes = ground.ring_nodes(&steep);
     let levels = levels(ground, &nodes, lo, hi);
     let contours = contour::Levels::new(&ground.heights);
-    let strokes: Vec<Vec<Stroke>> = levels
-        .par_iter()
-        .enumerate()
-        .map(|(layer, &z)| {
-            let rough = contours.below(z);
-            rough.rings.iter().flat_map(|r| strokes(ground, &nodes, r, z, layer)).collect()
-        })
-        .collect();
-    (strokes.into_iter().flatten().collect(), worst(ground, &steep, &levels))
+    let regions: Vec<Region> = levels.par_iter().map(|&z| contours.below(z)).collect();
+    let rings = |(layer, (region, &z)): (usize, (&Region, &f64))| {
+        let each = region.rings.iter().flat_map(|r| strokes(ground, &nodes, r, z, layer));
+        each.collect::<Vec<_>>()
+    };
+    let mut made: Vec<Stroke> = regions.par_iter().zip(&levels).enumerate().flat_map_iter(rings).collect();
+    made.extend(valleys(ground, &regions, &levels, floor));
+    (made, worst(ground, &steep, &levels))
 }
 
 /// Distance of levels allowed on a shape.
@@ -202,11 +202,6 @@ pub(crate) struct Trace<'a> {
 impl<'a> Trace<'a> {
     pub(crate) fn new(ground: &Ground<'a>) -> Self {
         Self { location: ground.what.location, tolerance: ground.work.tolerance }
-    }
-
-    /// Greatest distance of a path from its true course, mm.
-    pub(crate) fn tolerance(&self) -> f64 {
-        self.tolerance
     }
 
     fn limit(&self, z: f64) -> Limit<'a> {

@@ -11,6 +11,7 @@ mod case;
 pub mod checks;
 mod envelope;
 pub mod evidence;
+pub mod finish;
 mod frame;
 mod gap;
 mod motion;

@@ -34,6 +34,10 @@ use workpiece::{Box3, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, Ze
 pub(crate) const PATH_TOLERANCE: f64 = 0.004;
 /// Greatest distance of the fitted lines and arcs from the corners of a path, mm; from its sides twice as much.
 pub(crate) const FIT_TOLERANCE: f64 = 0.004;
+/// The same where the ball makes skin: what the path is off goes into the ridges that it leaves.
+pub(crate) const FINE_TOLERANCE: f64 = 0.002;
+/// Greatest distance of its fitted lines and arcs from the corners of the path, mm: closer than that they get short.
+pub(crate) const FINE_FIT: f64 = 0.003;
 /// Stock left by roughing on walls and floors, mm.
 pub(crate) const ALLOWANCE: f64 = 0.6;
 /// The last level of roughing stays this far above the plane it comes down to, so that rounding cannot call it cut.
@@ -303,8 +307,21 @@ impl<'s, 'w> Bench<'s, 'w> {
         speeds: Speeds,
         moves: Vec<Move>,
     ) -> Result<(), Cancelled> {
+        self.keep_within(FIT_TOLERANCE, (title, cutter, speeds), moves)
+    }
+
+    /// The same with lines and arcs as near to the path as is told, mm.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub(crate) fn keep_within(
+        &mut self,
+        tolerance: f64,
+        (title, cutter, speeds): (&str, &Cutter, Speeds),
+        moves: Vec<Move>,
+    ) -> Result<(), Cancelled> {
         self.shop.progress.go_on()?;
-        let moves = if self.shop.machine.arcs { paths::fitted(&moves, FIT_TOLERANCE) } else { moves };
+        let moves = if self.shop.machine.arcs { paths::fitted(&moves, tolerance) } else { moves };
         let took = carry_out(self.workpiece, &self.frame, cutter, self.shop.machine, &moves)?;
         let (machine, wood) = (self.shop.machine, self.shop.wood);
         let unsure = self.workpiece.pitch();

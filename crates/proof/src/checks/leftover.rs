@@ -14,7 +14,7 @@ use rayon::prelude::*;
 const UPRIGHT: f64 = 1e-3;
 /// Leftover allowed in a hollow under opaque resin, which hides it, and under clear, where it shows, mm (common practice, no
 /// source). Roughing alone may leave 0.5 mm.
-const HOLLOW: [f64; 2] = [0.3, 0.15];
+const HOLLOW: [f64; 2] = [0.2, 0.15];
 /// Leftover allowed on flats and edges that later setups rely on, mm.
 const FEATURE: f64 = 0.1;
 /// What lies this near to a face of the stock lies on it, mm.
@@ -47,7 +47,7 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn Progress
     // The target's triangles need not be the piece's: they agree within the chord tolerance of both.
     let near = 2.0 * promise.chord + 1e-3;
     let on_piece = |p: &Point| skin.distance(p.at, near, &|n, _| n.dot(p.normal) > 0.9) <= near;
-    let points = facing_up(target, of, false, &|_| true);
+    let points = points_on(&facing_up(target, of, false), &|_| true);
     // Only points that may be the worst are looked up on the piece: it takes as long as all the rest.
     let wanted = Wanted { points, on_piece: &on_piece, upright_by_others: true, perhaps_none: false };
     settle(case, of, (id, title, limit), wanted, progress).map(Some)
@@ -76,7 +76,7 @@ pub(crate) fn judge_features(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn
     // are cut true are not.
     let side = |p: &Point| (0..2).any(|k| p.at[k] - low[k] < TRUED || high[k] - p.at[k] < TRUED);
     let flat = |p: &Point| (p.normal.z > LEVEL && !of.setup.finishes_skin) || (p.normal.z.abs() < UPRIGHT && side(p));
-    let mut points = facing_up(target, of, false, &|p| flat(p) && !raw(p));
+    let mut points = points_on(&facing_up(target, of, false), &|p| flat(p) && !raw(p));
     points.retain(|p| p.at.z < high[2] + RAW);
     let earlier = case.setups.iter().take_while(|s| s.setup.id != of.setup.id);
     for other in earlier {
@@ -101,7 +101,7 @@ pub(crate) fn judge_hollow(case: &Case<'_>, cast: u16, progress: &dyn Progress) 
     };
     let limit = HOLLOW[usize::from(facts.translucent)];
     let body = Bed::new(&[piece], &last.frame.piece_to_workpiece);
-    let mut points = facing_up(hollow, last, true, &|p| body.holds(p.at));
+    let mut points = points_on(&facing_up(hollow, last, true), &|p| body.holds(p.at));
     for earlier in &carved[..carved.len() - 1] {
         if let Ok(strokes) = case.strokes(earlier) {
             let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
@@ -123,29 +123,27 @@ struct Wanted<'a> {
     perhaps_none: bool,
 }
 
-/// Points of a mesh that face up (or stand upright) in a setup and satisfy `wanted`. `inverted` for the mesh of a
+/// Triangles of a mesh that face up (or stand upright) in a setup, in the workpiece's frame. `inverted` for the mesh of a
 /// hollow, whose skin is the wood's seen from the other side.
-fn facing_up(
-    mesh: &geom::Mesh,
-    of: &SetupCase<'_>,
-    inverted: bool,
-    wanted: &(dyn Fn(&Point) -> bool + Sync),
-) -> Vec<Point> {
-    let indices: Vec<usize> = (0..mesh.triangles.len()).collect();
-    let parts: Vec<Vec<Point>> = indices
+pub(crate) fn facing_up(mesh: &geom::Mesh, of: &SetupCase<'_>, inverted: bool) -> Vec<[DVec3; 3]> {
+    let face = |i: usize| {
+        let mut t = mesh.corners(i).map(|p| of.frame.piece_to_workpiece.transform_point3(p));
+        if inverted {
+            t.swap(1, 2);
+        }
+        let normal = (t[1] - t[0]).cross(t[2] - t[0]).normalize_or_zero();
+        (normal.z >= -UPRIGHT).then_some(t)
+    };
+    (0..mesh.triangles.len()).into_par_iter().filter_map(face).collect()
+}
+
+/// Points on such triangles that satisfy `wanted`.
+fn points_on(skin: &[[DVec3; 3]], wanted: &(dyn Fn(&Point) -> bool + Sync)) -> Vec<Point> {
+    let parts: Vec<Vec<Point>> = skin
         .par_chunks(CHUNK)
         .map(|chunk| {
             let mut points = Vec::new();
-            for &i in chunk {
-                let mut t = mesh.corners(i).map(|p| of.frame.piece_to_workpiece.transform_point3(p));
-                if inverted {
-                    t.swap(1, 2);
-                }
-                let normal = (t[1] - t[0]).cross(t[2] - t[0]).normalize_or_zero();
-                if normal.z >= -UPRIGHT {
-                    spread(&t, SPACING, &mut points);
-                }
-            }
+            chunk.iter().for_each(|t| spread(t, SPACING, &mut points));
             points.retain(|p| wanted(p));
             points
         })
@@ -246,7 +244,7 @@ fn wear_upright(
 }
 
 /// Whether a cutter of the setup could finish a point without cutting into what must remain.
-struct Reach<'a> {
+pub(crate) struct Reach<'a> {
     of: &'a SetupCase<'a>,
     facts: &'a PieceFacts,
     bed: Bed,
@@ -256,7 +254,7 @@ struct Reach<'a> {
 }
 
 impl<'a> Reach<'a> {
-    fn new(case: &'a Case<'_>, of: &'a SetupCase<'_>, limit: f64) -> Self {
+    pub(crate) fn new(case: &'a Case<'_>, of: &'a SetupCase<'_>, limit: f64) -> Self {
         let meshes: Vec<_> =
             std::iter::once(&of.setup.target).chain(&of.setup.keep).filter_map(|name| case.model(name)).collect();
         let envelopes = of.cutters().into_iter().filter_map(|n| case.cutter(Some(n))).map(|c| Envelope::of(&c.solid));
@@ -265,7 +263,7 @@ impl<'a> Reach<'a> {
         Self { of, facts: &case.evidence.piece, bed, envelopes: envelopes.collect(), limit, gouge }
     }
 
-    fn any(&self, p: &Point) -> bool {
+    pub(crate) fn any(&self, p: &Point) -> bool {
         // Between the slopes of a mark the flat of a point fits down a little farther for every bit of gouge: what only a gouge
         // reaches does not count there.
         let gouge = if self.facts.in_mark(self.of.frame.piece(p.at)) { TOUCH } else { self.gouge };

@@ -2,8 +2,8 @@
 
 use super::cavity::relief;
 use super::{
-    ABOVE_PLANE, ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid,
-    stock_box, zero,
+    ABOVE_PLANE, ALLOWANCE, Bench, FINE_FIT, FINE_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop,
+    inspect, look_round, solid, stock_box, zero,
 };
 use crate::allowances::NOTCH_SIDE;
 use crate::frame::Frame;
@@ -185,7 +185,8 @@ pub(super) fn hollow_out(
 
     // The ball touches a wall above its tip: higher up it would only roll over the rim's edge.
     let side_of_ball = ball.radius() * (1.0 - piece.inside_slope_deg(piece.height).to_radians().cos());
-    let (work, s) = bench.work_for(Task::FinishInside, cutters.ball, shop.resin);
+    let (mut work, s) = bench.work_for(Task::FinishInside, cutters.ball, shop.resin);
+    work.tolerance = FINE_TOLERANCE;
     let finished = finishing(
         &Finishing {
             location: &location,
@@ -202,7 +203,7 @@ pub(super) fn hollow_out(
         &work,
         shop.progress,
     )?;
-    bench.keep("finish the inside", cutters.ball, s, finished.moves)?;
+    bench.keep_within(FINE_FIT, ("finish the inside", cutters.ball, s), finished.moves)?;
     Ok(())
 }
 
@@ -292,7 +293,8 @@ fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> R
     let band = Region { rings: vec![piece.outline.parallel(inner - 0.5, PATH_TOLERANCE)] };
     let location =
         shop.location(&bench.frame.to_program(&piece.mesh), ball, 0.0, rim - shop.rim_round - solid.radius());
-    let (work, s) = bench.work(ball, shop.resin);
+    let (mut work, s) = bench.work(ball, shop.resin);
+    work.tolerance = FINE_TOLERANCE;
     let finished = finishing(
         &Finishing {
             location: &location,
@@ -309,7 +311,7 @@ fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> R
         &work,
         shop.progress,
     )?;
-    bench.keep("round the inner rim edge", ball, s, finished.moves)?;
+    bench.keep_within(FINE_FIT, ("round the inner rim edge", ball, s), finished.moves)?;
     Ok(())
 }
 

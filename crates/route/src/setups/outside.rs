@@ -3,8 +3,8 @@
 use super::cavity::relief;
 use super::level::FACING_STEPOVER;
 use super::{
-    ABOVE_PLANE, ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid,
-    spot_beside, stock_box, tape, zero,
+    ABOVE_PLANE, ALLOWANCE, Bench, FINE_FIT, FINE_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop,
+    inspect, look_round, solid, spot_beside, stock_box, tape, zero,
 };
 use crate::allowances::{EDGE_TRIM, FLANGE, FLANGE_LEAST, NOTCH_SIDE};
 use crate::frame::Frame;
@@ -143,7 +143,8 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         bench.keep("engrave the mark under the foot", cutter, s, engraved.moves)?;
     }
 
-    let (work, s) = bench.work_for(Task::FinishOutside, cutters.ball, shop.resin);
+    let (mut work, s) = bench.work_for(Task::FinishOutside, cutters.ball, shop.resin);
+    work.tolerance = FINE_TOLERANCE;
     let finished = finishing(
         &Finishing {
             location: &location,
@@ -160,7 +161,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         &work,
         shop.progress,
     )?;
-    bench.keep("finish the outside", cutters.ball, s, finished.moves)?;
+    bench.keep_within(FINE_FIT, ("finish the outside", cutters.ball, s), finished.moves)?;
 
     let true_half = sizes.true_half();
     let edge = Ring(vec![

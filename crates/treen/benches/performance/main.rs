@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used)] // a benchmark may stop at the first surprise
 
+mod finish;
 mod location;
 
 use base::Quiet;
@@ -13,7 +14,7 @@ use route::Plan;
 use std::fmt::Write as _;
 use std::sync::Arc;
 use std::time::Instant;
-use treen::pipeline::{Accuracy, Instead, Pipeline};
+use treen::pipeline::{Accuracy, Instead, Pipeline, Staged};
 use treen::texts::{OWN_SHELF, Sources, Texts};
 
 /// Triangles of the middle mesh, whose means are known.
@@ -30,11 +31,18 @@ fn main() {
         return;
     }
     let mut out = String::from(HEAD);
+    // `-- finish` looks at that one alone, and writes nothing.
+    if std::env::args().any(|a| a == "finish") {
+        finish::finishes(&mut out);
+        println!("{out}");
+        return;
+    }
     beside_the_library(&mut out);
     by_triangles(&mut out);
     by_pitch(&mut out);
     by_size(&mut out);
     examples(&mut out);
+    finish::finishes(&mut out);
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../docs/performance.md");
     std::fs::write(path, &out).unwrap();
     println!("{out}");
@@ -104,8 +112,8 @@ fn by_triangles(out: &mut String) {
     table(out, "Ball, a million places, by triangles", &["triangles", "made ready", "places", "both"], &rows);
 }
 
-/// Plans a job and judges it at a pitch; seconds of each.
-fn through(job: &str, shop: Option<&str>, pitch: f64) -> (Arc<Plan>, Arc<Proof>, [f64; 2]) {
+/// Plans a job; what planned it, the plan, and the seconds it took.
+fn planned(job: &str, shop: Option<&str>) -> (Pipeline, Staged<Plan>, f64) {
     let mut texts = Texts::default();
     let job = texts.put("job.toml", job);
     let shelf = texts.put(OWN_SHELF, trade::DEFAULT_SHELF);
@@ -115,7 +123,13 @@ fn through(job: &str, shop: Option<&str>, pitch: f64) -> (Arc<Plan>, Arc<Proof>,
     let begun = Instant::now();
     let piece = pipeline.shape(&wish, Accuracy::default().chord).unwrap();
     let plan = pipeline.plan(&wish, &piece, &Quiet).unwrap();
-    let planned = begun.elapsed().as_secs_f64();
+    let seconds = begun.elapsed().as_secs_f64();
+    (pipeline, plan, seconds)
+}
+
+/// Plans a job and judges it at a pitch; seconds of each.
+fn through(job: &str, shop: Option<&str>, pitch: f64) -> (Arc<Plan>, Arc<Proof>, [f64; 2]) {
+    let (mut pipeline, plan, planned) = planned(job, shop);
     let begun = Instant::now();
     let proof = pipeline.prove(&plan, &Instead::new(), pitch, &Quiet).unwrap();
     (plan.value.unwrap(), proof.value.unwrap(), [planned, begun.elapsed().as_secs_f64()])
