@@ -7,9 +7,6 @@ use crate::{Grid, Region, Ring};
 use glam::DVec2;
 use std::ops::Range;
 
-/// No successor.
-const NONE: u32 = u32::MAX;
-
 /// Cells per side of a tile.
 const TILE: usize = 16;
 
@@ -49,13 +46,13 @@ impl<'a> Levels<'a> {
     /// The region where the grid's value lies below `level`, as [`below`] gives it.
     pub fn below(&self, level: f64) -> Region {
         let field = &self.field;
-        let mut next = vec![NONE; 2 * field.width() * (field.grid.ny + 2)];
+        let mut steps = Vec::new();
         for (tile, (lo, hi)) in self.tiles.iter().enumerate() {
             if *lo < level && *hi >= level {
-                field.successors(level, tile, &mut next);
+                field.steps(level, tile, &mut steps);
             }
         }
-        field.trace(level, next)
+        field.trace(level, steps)
     }
 }
 
@@ -92,7 +89,7 @@ impl Field<'_> {
 
     /// For each lattice edge of a tile that the boundary crosses, the edge it crosses next (the region on its left).
     /// Edge 2n leaves node n to the right, edge 2n + 1 upwards.
-    fn successors(&self, level: f64, tile: usize, next: &mut [u32]) {
+    fn steps(&self, level: f64, tile: usize, steps: &mut Vec<(u32, u32)>) {
         let w = self.width();
         let (xs, ys) = self.cells_of(tile);
         for y in ys {
@@ -101,9 +98,8 @@ impl Field<'_> {
                 let n = y * w + x;
                 // Bottom, right, top, left.
                 let edges = [2 * n, 2 * (n + 1) + 1, 2 * (n + w), 2 * n + 1];
-                for (from, to) in stretches(level, v).into_iter().flatten() {
-                    next[edges[from]] = edges[to] as u32;
-                }
+                let step = |(from, to): (usize, usize)| (edges[from] as u32, edges[to] as u32);
+                steps.extend(stretches(level, v).into_iter().flatten().map(step));
             }
         }
     }
@@ -123,17 +119,22 @@ impl Field<'_> {
         p + (q - p) * t
     }
 
-    fn trace(&self, level: f64, mut next: Vec<u32>) -> Region {
+    /// The rings that steps from edge to edge make up: each begins at the first of its edges.
+    fn trace(&self, level: f64, mut steps: Vec<(u32, u32)>) -> Region {
+        steps.sort_unstable();
+        let mut gone = vec![false; steps.len()];
         let mut rings = Vec::new();
-        for start in 0..next.len() {
+        for start in 0..steps.len() {
             let mut points: Vec<DVec2> = Vec::new();
-            let mut edge = start as u32;
-            while next[edge as usize] != NONE {
+            let mut at = start;
+            while !std::mem::replace(&mut gone[at], true) {
+                let (edge, next) = steps[at];
                 let p = self.point(level, edge);
                 if points.last() != Some(&p) {
                     points.push(p);
                 }
-                edge = std::mem::replace(&mut next[edge as usize], NONE);
+                let Ok(step) = steps.binary_search_by_key(&next, |step| step.0) else { break };
+                at = step;
             }
             while points.len() > 1 && points.first() == points.last() {
                 points.pop();

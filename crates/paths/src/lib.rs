@@ -4,6 +4,7 @@
 
 mod clearing;
 mod contact;
+mod dilation;
 pub mod engraving;
 mod entry;
 pub mod facing;
@@ -22,6 +23,7 @@ mod order;
 pub mod pocket;
 pub mod profile;
 pub mod rings;
+mod roof;
 pub mod roughing;
 mod spacing;
 mod spiral;
@@ -31,6 +33,7 @@ mod tree;
 mod valleys;
 mod walls;
 
+pub use dilation::heights_over;
 pub use fit::fitted;
 pub use location::CutterLocation;
 pub use moves::{Move, Work};

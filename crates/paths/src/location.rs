@@ -270,6 +270,30 @@ impl CutterLocation {
         grid
     }
 
+    /// Least and greatest corner in plan of what can be touched.
+    pub(crate) fn bounds(&self) -> Option<(DVec2, DVec2)> {
+        self.tree.leaves().map(|leaf| (leaf.min, leaf.max)).reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+    }
+
+    /// Raises the values of a grid to what can be touched within half a pitch of each node, along both axes, or higher.
+    pub(crate) fn raise(&self, tops: &mut Grid<f32>) {
+        let half = DVec2::splat(0.5 * tops.pitch);
+        for leaf in self.tree.leaves() {
+            let (xs, ys) = tops.nodes_in(leaf.min - half, leaf.max + half);
+            for iy in ys {
+                for ix in xs.clone() {
+                    let (at, i) = (tops.at(ix, iy), tops.index(ix, iy));
+                    tops.values[i] = tops.values[i].max(leaf.top_within(at - half, at + half) as f32);
+                }
+            }
+        }
+    }
+
+    /// Rise of the underside at a distance from the axis, with the allowance, mm.
+    pub(crate) fn rise(&self, rho: f64) -> f64 {
+        self.under.rise(rho)
+    }
+
     /// Radius of the cutter with the allowance, mm.
     pub fn reach(&self) -> f64 {
         self.under.radius

@@ -7,6 +7,7 @@ use crate::inside::Inside;
 use crate::limit::Limit;
 use crate::moves::{Track, levels};
 use crate::order::Piece;
+use crate::roof::Roof;
 use crate::stock::Stock;
 use crate::{CutterLocation, Move, Work};
 use base::{Cancelled, Progress};
@@ -62,7 +63,10 @@ pub fn roughing(what: &Roughing<'_>, work: &Work, progress: &dyn Progress) -> Re
     let margin = DVec2::splat(2.0 * PITCH);
     let size = (hi - lo + 2.0 * margin) / PITCH;
     let heights = what.location.grid(lo - margin, PITCH, size.x.ceil() as usize + 1, size.y.ceil() as usize + 1);
-    let inside = Inside::new(what.within, PITCH);
+    let (inside, roof) = (Inside::new(what.within, PITCH), Roof::new(what.location));
+    let may = |p: DVec2, z: f64| {
+        inside.contains(p) && (roof.clears(p, what.location.allowance(), z) || what.location.clears(p.x, p.y, z))
+    };
     let mut clearing = Clearing {
         track: Track::new(work),
         work,
@@ -78,19 +82,14 @@ pub fn roughing(what: &Roughing<'_>, work: &Work, progress: &dyn Progress) -> Re
         .enumerate()
         .map(|(k, &z)| {
             progress.go_on()?;
-            Ok(planned(what, &clearing, &heights, &inside, (z, relief(what, &levels, k))))
+            Ok(planned(what, &clearing, &heights, &|p| may(p, z), (z, relief(what, &levels, k))))
         })
         .collect::<Result<_, Cancelled>>()?;
     for (k, (&z, planned)) in levels.iter().zip(&made).enumerate() {
         progress.go_on()?;
         progress.tell("roughing", k as f64 / levels.len() as f64);
-        let limit = Limit { location: what.location, z };
         let blocked: Vec<Inside> = planned.blocked.iter().map(|region| Inside::new(region, PITCH)).collect();
-        let level = Level {
-            z,
-            may: &|p| inside.contains(p) && limit.clears(p),
-            blocked: Some(&|layer, p| blocked[layer].contains(p)),
-        };
+        let level = Level { z, may: &|p| may(p, z), blocked: Some(&|layer, p| blocked[layer].contains(p)) };
         clearing.cut(&planned.pieces, &level);
     }
     progress.tell("roughing", 1.0);
@@ -116,7 +115,7 @@ fn planned(
     what: &Roughing<'_>,
     clearing: &Clearing<'_>,
     heights: &Grid<f64>,
-    inside: &Inside,
+    may: &(dyn Fn(DVec2) -> bool + Sync),
     (z, relief): (f64, f64),
 ) -> Planned {
     let reach = clearing.under.radius;
@@ -127,8 +126,7 @@ fn planned(
     let stock = contour::below(standing.grid(), reach).thinned(0.4 * MARGIN);
     let limit = Limit { location: what.location, z };
     let room = room(what, &forbidden(&limit, heights, relief), &stock);
-    let may = |p: DVec2| inside.contains(p) && limit.clears(p);
-    let level = Level { z, may: &may, blocked: None };
+    let level = Level { z, may, blocked: None };
     let bounds = Bounds { room: &room, reach, width: clearing.step, helix: helix(&clearing.under) };
     let parts = fronts(bounds, &stock);
     let passes: Vec<(usize, &Pass)> = parts.iter().flat_map(|passes| passes.iter().enumerate()).collect();

@@ -85,6 +85,25 @@ impl Leaves {
     }
 }
 
+/// The box in plan of a leaf, and what lies above it.
+pub(crate) struct Cover {
+    pub(crate) min: DVec2,
+    pub(crate) max: DVec2,
+    middle: DVec2,
+    gradient: DVec2,
+    /// Of the lid in the middle, and the greatest of all.
+    height: f64,
+    top: f64,
+}
+
+impl Cover {
+    /// Greatest height of what lies in the leaf and in a box that meets it, or more.
+    pub(crate) fn top_within(&self, min: DVec2, max: DVec2) -> f64 {
+        let highest = DVec2::select(self.gradient.cmpgt(DVec2::ZERO), max.min(self.max), min.max(self.min));
+        self.top.min(self.height + self.gradient.dot(highest - self.middle))
+    }
+}
+
 /// What is known of some facets: their box, and a plane above them by its gradient and its height in the box's middle.
 struct Lid {
     min: DVec3,
@@ -131,6 +150,17 @@ impl Tree {
             tree.lay(root, &mut begins, &mut 0);
         }
         (tree, Leaves { order: seats.into_iter().map(|seat| seat.id).collect(), begins })
+    }
+
+    /// The leaves, by what lies above them.
+    pub(crate) fn leaves(&self) -> impl Iterator<Item = Cover> + '_ {
+        let is_leaf = |&(node, k): &(&Node, usize)| node.child[k] & IS_LEAF != 0 && node.top[k] > f64::NEG_INFINITY;
+        self.nodes.iter().flat_map(|node| (0..WIDE).map(move |k| (node, k))).filter(is_leaf).map(|(node, k)| {
+            let [middle, half, gradient] =
+                [node.middle, node.half, node.gradient].map(|v| DVec2::new(v[0][k], v[1][k]));
+            let height = node.height[k] + node.lift[k];
+            Cover { min: middle - half, max: middle + half, middle, gradient, height, top: node.top[k] }
+        })
     }
 
     /// Lays out a part, and tells where it is.

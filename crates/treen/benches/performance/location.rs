@@ -19,6 +19,22 @@ fn rim(angle: f64) -> f64 {
     64.0 * (1.0 + 0.1 * (7.0 * angle).cos())
 }
 
+/// Height of the bowl `s` of the way to the rim.
+fn inside(s: f64) -> f64 {
+    -40.0 * (1.0 - s.powi(4)) + 0.5 * (20.0 * PI * s).sin() * (PI * s).sin()
+}
+
+/// Height of the bowl, and of the flat around it, at a place in plan.
+pub(crate) fn depth(at: DVec2) -> f64 {
+    let s = at.length() / rim(at.y.atan2(at.x));
+    if s < 1.0 { inside(s) } else { 0.0 }
+}
+
+/// On one thread.
+pub(crate) fn one_thread<T: Send>(work: impl FnOnce() -> T + Send) -> T {
+    rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap().install(work)
+}
+
 /// The bowl as a mesh of triangles between rays and rings, flat outside the rim.
 pub(crate) fn bowl([sectors, rings, flats]: [usize; 3]) -> Mesh {
     let mut mesh = Mesh { vertices: vec![DVec3::new(0.0, 0.0, -40.0)], triangles: Vec::new() };
@@ -28,7 +44,7 @@ pub(crate) fn bowl([sectors, rings, flats]: [usize; 3]) -> Mesh {
             let (sin, cos) = angle.sin_cos();
             let (rho, z) = if ring < rings {
                 let s = ring as f64 / rings as f64;
-                (s * rim(angle), -40.0 * (1.0 - s.powi(4)) + 0.5 * (20.0 * PI * s).sin() * (PI * s).sin())
+                (s * rim(angle), inside(s))
             } else {
                 let edge = HALF / cos.abs().max(sin.abs());
                 (rim(angle) + (edge - rim(angle)) * (ring - rings) as f64 / flats as f64, 0.0)
@@ -47,14 +63,14 @@ pub(crate) fn bowl([sectors, rings, flats]: [usize; 3]) -> Mesh {
     mesh
 }
 
-pub(crate) fn cutter(form: Form) -> Solid {
+pub(crate) fn cutter(form: Form, diameter: f64) -> Solid {
     Solid {
         form,
-        diameter: 6.0,
+        diameter,
         flute_length: 60.0,
-        neck_diameter: 6.0,
+        neck_diameter: diameter,
         neck_length: 60.0,
-        shank_diameter: 6.0,
+        shank_diameter: diameter,
         stickout: 80.0,
         holder: Vec::new(),
     }
@@ -147,8 +163,7 @@ pub(crate) const CUTTERS: [(&str, Form, f64); 4] = [
 
 /// Seconds for a million places on one thread, and the mean of their heights.
 pub(crate) fn places(location: &CutterLocation) -> (f64, f64) {
-    let one = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
     let begun = Instant::now();
-    let heights = one.install(|| location.grid(DVec2::splat(FIRST), APART, PLACES, PLACES));
+    let heights = one_thread(|| location.grid(DVec2::splat(FIRST), APART, PLACES, PLACES));
     (begun.elapsed().as_secs_f64(), heights.values.iter().sum::<f64>() / (PLACES * PLACES) as f64)
 }

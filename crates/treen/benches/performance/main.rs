@@ -3,8 +3,10 @@
 
 #![allow(clippy::unwrap_used)] // a benchmark may stop at the first surprise
 
+mod dilation;
 mod finish;
 mod location;
+mod slices;
 
 use base::Quiet;
 use location::{CUTTERS, Library, MESHES, bowl, cutter, places};
@@ -38,6 +40,8 @@ fn main() {
         return;
     }
     beside_the_library(&mut out);
+    over_a_grid(&mut out);
+    slices_inwards(&mut out);
     by_triangles(&mut out);
     by_pitch(&mut out);
     by_size(&mut out);
@@ -79,7 +83,7 @@ fn beside_the_library(out: &mut String) {
         .into_iter()
         .map(|(name, form, mean)| {
             let begun = Instant::now();
-            let location = CutterLocation::new(&mesh, &cutter(form), 0.0);
+            let location = CutterLocation::new(&mesh, &cutter(form, 6.0), 0.0);
             let ready = begun.elapsed().as_secs_f64();
             let (ours, got) = places(&location);
             assert!((got - mean).abs() < 5e-6, "{name}: {got}");
@@ -93,6 +97,35 @@ fn beside_the_library(out: &mut String) {
     table(out, &format!("Cutter location on {} triangles, one thread", mesh.triangles.len()), &head, &rows);
 }
 
+/// Lowest tip heights over a height grid, one thread, beside general-purpose libraries.
+fn over_a_grid(out: &mut String) {
+    let row = |case: &dilation::Case| {
+        let ((nodes, ours), library) = (case.ours(), case.library());
+        let theirs = library.map_or(["–".to_owned(), "–".to_owned()], |(name, seconds)| {
+            [format!("{seconds:.1} s ({name})"), format!("{:.0}", seconds / ours)]
+        });
+        [
+            vec![case.name.to_owned(), format!("{} mm", case.pitch()), nodes.to_string(), format!("{ours:.3} s")],
+            theirs.into(),
+        ]
+        .concat()
+    };
+    let rows: Vec<Vec<String>> = dilation::CASES.iter().map(row).collect();
+    let head = ["cutter", "pitch", "nodes", "all nodes", "library, scaled up", "times as quick"];
+    table(out, "Lowest tip heights over a height grid, one thread", &head, &rows);
+}
+
+/// Levels taken inwards until nothing is left, one thread, beside the polygon library itself.
+fn slices_inwards(out: &mut String) {
+    let (ours, library) = (slices::ours(), slices::library());
+    let theirs = library.map_or(["–".to_owned(), "–".to_owned()], |seconds| {
+        [format!("{seconds:.2} s"), format!("{:.2}", seconds / ours)]
+    });
+    let row = [vec![format!("{ours:.2} s")], theirs.into()].concat();
+    let head = ["44 lobed levels with islands, 1423 rings", "library (Clipper2 in C++)", "times as quick"];
+    table(out, "Levels taken inwards until nothing is left, one thread", &head, &[row]);
+}
+
 fn by_triangles(out: &mut String) {
     let (_, form, _) = CUTTERS[0];
     let measured: Vec<(usize, f64, f64)> = MESHES
@@ -100,7 +133,7 @@ fn by_triangles(out: &mut String) {
         .map(|rings| {
             let mesh = bowl(rings);
             let begun = Instant::now();
-            let location = CutterLocation::new(&mesh, &cutter(form), 0.0);
+            let location = CutterLocation::new(&mesh, &cutter(form, 6.0), 0.0);
             (mesh.triangles.len(), begun.elapsed().as_secs_f64(), places(&location).0)
         })
         .collect();
