@@ -17,7 +17,7 @@ const BEARS: f64 = 0.75;
 const POWER_SHARE: f64 = 0.8;
 const LEFT_SHARE: f64 = 0.5;
 /// Share of what thin chips bear in feed that is made use of: widths are known to a column only.
-const MADE_GOOD: f64 = 0.9;
+const MADE_GOOD: f64 = 0.85;
 /// A feed is lowered to no less than this share of the asked one: slower, a tooth rubs.
 const SLOWEST: f64 = 0.35;
 /// Halvings by which a feed is found that a limit just bears.
