@@ -1,5 +1,6 @@
 //! Curves, polygons, triangle meshes and grids in f64 millimetres, Z up. No word of the trade, no material.
 
+pub mod basin;
 pub mod contour;
 mod crossing;
 pub mod distance;

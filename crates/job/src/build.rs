@@ -202,6 +202,8 @@ fn route_spec(route: &Record) -> Option<RouteSpec> {
         finish: route.get("finish")?,
         first_grit: route.get("first_grit"),
         freeing: freeing(route),
+        rest: route.get("rest"),
+        rest_days: route.get("rest_days"),
     })
 }
 

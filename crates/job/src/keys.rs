@@ -81,6 +81,8 @@ const SIZE_OR_ZERO: Limits = Limits { closed: true, ..SIZE };
 const WALL: Limits = Limits { least: -GREATEST_SIZE, closed: true, greatest: GREATEST_SIZE };
 const MARK_DEPTH: Limits = Limits { least: 0.1, closed: true, greatest: 3.0 };
 const SCALLOP: Limits = Limits { least: 0.001, closed: true, greatest: 0.5 };
+/// Less than the usual allowance of roughing is no rest, and more than this does not fit beside the flange.
+const LEFT_FOR_REST: Limits = Limits { least: 1.0, closed: true, greatest: 4.0 };
 const DRAFT: Kind = Kind::Number { least: 0.0, greatest: 60.0, what: "in degrees from vertical" };
 /// The greatest whole number TOML must be able to hold.
 const GREATEST_SEED: u64 = i64::MAX as u64;
@@ -348,7 +350,24 @@ const ROUTE: Table = Table {
         ),
     ],
     variants: &[
-        variant("two-sided", "Cavity, pour, level, outside, flip, inside.", &[]),
+        variant(
+            "two-sided",
+            "Cavity, pour, level, outside, flip, inside.",
+            &[
+                option(
+                    "rest",
+                    Kind::Length(LEFT_FOR_REST),
+                    "\"2.5 mm\"",
+                    "rough both sides first and leave so much, let the wood rest, then finish both; no rest if absent",
+                ),
+                option(
+                    "rest_days",
+                    Kind::Count { least: 1, greatest: 365 },
+                    "14",
+                    "days to reckon with for the rest; weighing decides; 14 if absent",
+                ),
+            ],
+        ),
         variant("one-sided", "From one side, on a flat bottom.", &[]),
     ],
 };

@@ -293,4 +293,8 @@ pub struct RouteSpec {
     pub first_grit: Option<Placed<u32>>,
     /// How the piece comes free of what is around it.
     pub freeing: Placed<Freeing>,
+    /// What roughing leaves on both sides before the wood rests, if it does.
+    pub rest: Option<Placed<Length>>,
+    /// Days to reckon with for the rest.
+    pub rest_days: Option<Placed<u32>>,
 }

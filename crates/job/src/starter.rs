@@ -57,6 +57,7 @@ kind = "two-sided"      # or "one-sided": flat bottom, upright outside, no resin
 scallop = "0.02 mm"     # greatest ridge the last cutter leaves
 finish = "hardening oil"   # by its name on the shelf
 # first_grit = 150      # start sanding here; computed from the scallop if left out
+# rest = "2.5 mm"       # two-sided: rough both sides, leave so much, let the wood rest, then finish both
 # freeing = "tabs"      # one-sided: a moat around the piece and tabs to saw, in place of all into chips
 "##;
 

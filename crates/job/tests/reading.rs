@@ -141,9 +141,14 @@ fn every_line_the_starter_leaves_out_may_be_put_in() {
         put_in += usize::from(option.is_some());
         lines.push(option.unwrap_or(line));
     }
-    assert_eq!(put_in, 8);
+    assert_eq!(put_in, 9);
     let job = read(&lines.join("\n"));
-    assert!(job.start.is_some() && job.blank.beyond_rim.is_some() && job.route.first_grit.is_some());
+    assert!(
+        job.start.is_some()
+            && job.route.rest.is_some()
+            && job.blank.beyond_rim.is_some()
+            && job.route.first_grit.is_some()
+    );
 }
 
 #[test]

@@ -243,6 +243,7 @@ fn setup(id: &str, title: &str, number: usize) -> Setup {
             within: 0.4,
         }],
         finishes_skin: id == "tray",
+        only_roughs: false,
     }
 }
 

@@ -1,6 +1,7 @@
 //! The checks, one subject a file: figure, limit, where, remedy.
 
 pub(crate) mod burning;
+pub(crate) mod chips;
 pub(crate) mod contact;
 pub(crate) mod cover;
 pub(crate) mod frames;

@@ -26,7 +26,7 @@ pub use verdict::{BurnMap, Check, Proof, Snapshot, State, Where};
 use base::{Cancelled, Progress};
 use case::Case;
 use checks::{
-    burning, contact, cover, frames, gouge, leftover, load, loose, order, pour, programs, room, touch_off, wall,
+    burning, chips, contact, cover, frames, gouge, leftover, load, loose, order, pour, programs, room, touch_off, wall,
 };
 
 /// Judges the evidence.
@@ -49,6 +49,7 @@ pub fn prove(evidence: &Evidence, progress: &dyn Progress) -> Result<Proof, Canc
         let (burning, map) = burning::judge(&case, of, &replay);
         checks.extend(burning);
         burns.extend(map);
+        checks.extend(chips::judge(&case, of, &replay));
         checks.push(loose::judge(of, &replay));
         checks.extend(room::judge(&case, of));
         checks.push(touch_off::judge(&case, of, &replay));

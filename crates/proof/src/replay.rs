@@ -11,7 +11,7 @@ use glam::{DAffine3, DVec3};
 use rayon::prelude::*;
 use std::ops::Range;
 use workpiece::cut::Clearances;
-use workpiece::{Change, History, Material, MoveCut, Parted, PourReport, Sweep, Workpiece};
+use workpiece::{Change, History, Hollows, Material, MoveCut, Parted, PourReport, Sweep, Workpiece};
 
 /// Pitch of snapshots and of the first search for loose bodies, mm.
 const COARSE: f64 = 0.45;
@@ -54,6 +54,8 @@ pub(crate) struct Carve {
     pub(crate) least_diameter: f64,
     /// Height of the solid at the touch-off spot before and after, workpiece frame.
     pub(crate) spot: [Option<f64>; 2],
+    /// The closed hollows that it leaves, with what room was in them before.
+    pub(crate) hollows: Hollows,
 }
 
 /// A body that is not held.
@@ -202,11 +204,14 @@ fn carve(
     let before = top_at(workpiece, spot);
     let factor = coarse_factor(workpiece);
     let finer = (factor > 1).then(|| workpiece.coarser(factor / 2));
+    let stood = workpiece.coarser(factor).tops(0.0);
     let mut history = History::new(workpiece, factor);
     let cut = match cut(case, of, workpiece, &mut history, progress)? {
         Ok(cut) => cut,
         Err(why) => return Ok(Err(why)),
     };
+    let face = of.frame.workpiece([0.0, 0.0, of.setup.stock.max[2]])[2];
+    let hollows = Hollows::new(&stood, &workpiece.coarser(factor).tops(0.0), face);
     let mut resolution = history.pitch();
     let mut loose = worst_loose(of, &history, &cut.moves);
     // A web narrower than the columns counts as cut: what seems loose is looked at again on finer ones.
@@ -224,6 +229,7 @@ fn carve(
         loose,
         resolution,
         spot: [before, top_at(workpiece, spot)],
+        hollows,
     }))
 }
 

@@ -198,6 +198,31 @@ fn a_wait_in_the_work_burns() {
     assert_eq!(check(&proof(&tray(false)), "dwell.tray").value, 0.0, "the wait for the spindle is none");
 }
 
+/// The moat around the tray is cut in five levels of 4 mm, three of them deeper than 1.5 diameters. Chips take 3.5 times the room of
+/// the solid (common practice: 3 to 4): 12 mm of 20.5 mm without a stop; with one before each of the last two levels the third is
+/// the fullest, 4 mm of 12.5 mm.
+#[test]
+fn chips_that_fill_a_moat_are_seen() {
+    let mut e = tray(false);
+    assert!(!proof(&e).checks.iter().any(|c| c.id == "chips.tray"), "the machine clears them away");
+    e.machine.extraction = false;
+    let p = proof(&e);
+    fails(&p, "chips.tray");
+    let full = check(&p, "chips.tray").value;
+    assert!((full - 3.5 * 12.0 / 20.5).abs() < 0.03, "{full}");
+    for (before, next) in [(-12.0, -16.0), (-16.0, -20.0)] {
+        let corner = |side: f64, z: f64| format!("G1 X{:.3} Y-23.175 Z{z:.3} F1500", side * 33.175);
+        let from = corner(-1.0, before);
+        let stop =
+            format!("{from}\nG0 Z20\nM0\nG0 Z20\nG0 X-33.175 Y-23.175\nG1 Z{before:.3} F1500\n{}", corner(1.0, next));
+        let text = e.programs[FILE].replace(&format!("{from}\n{}", corner(1.0, next)), &stop);
+        assert_ne!(text, e.programs[FILE]);
+        e.programs.insert(FILE.into(), text);
+    }
+    let full = check(&proof(&e), "chips.tray").value;
+    assert!((full - 3.5 * 4.0 / 12.5).abs() < 0.05, "{full}");
+}
+
 #[test]
 fn weak_spindles_and_long_thin_cutters_are_seen() {
     let mut e = tray(false);

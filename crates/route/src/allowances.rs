@@ -23,6 +23,8 @@ pub(crate) const HOLLOW_BEYOND: f64 = 4.0;
 pub(crate) const DAM_OFFSET: f64 = 6.0;
 /// Room between the dam and the blank's edge.
 const DAM_EDGE: f64 = 2.0;
+/// What faces A and F are faced again by after the wood has rested.
+const FACED_AGAIN: f64 = 1.0;
 /// Rise of the dam above the pour level.
 pub(crate) const DAM_ABOVE_LEVEL: f64 = 5.0;
 /// Waste around a piece held by tabs: a moat that the stoutest cutter that roughs has room in, and a bank.
@@ -63,17 +65,62 @@ pub(crate) struct Allowances {
     pub(crate) half: DVec2,
     /// How high a cast is poured above face A.
     pub(crate) overpour: f64,
+    /// Whether the wood rests between roughing and finishing.
+    pub(crate) rest: Rest,
+}
+
+/// Where setups stand to a rest of the wood.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Rest {
+    /// There is none.
+    No,
+    /// They only rough, and leave so much on both sides.
+    Ahead {
+        /// mm.
+        leave: f64,
+    },
+    /// They finish what was roughed before it.
+    Over,
 }
 
 impl Allowances {
     /// z of face A as glued up, piece frame.
     pub(crate) fn face_z(&self) -> f64 {
-        self.height + self.beyond_rim + self.levelling
+        self.levelled_z() + self.levelling
     }
 
     /// z of face A after levelling, piece frame.
     pub(crate) fn levelled_z(&self) -> f64 {
-        self.height + self.beyond_rim
+        self.height + self.beyond_rim + self.faced_again()
+    }
+
+    /// z of the foot plane as these setups face it, piece frame.
+    pub(crate) fn foot_z(&self) -> f64 {
+        -self.faced_again()
+    }
+
+    /// What stays on faces A and F to be faced again after a rest.
+    pub(crate) fn faced_again(&self) -> f64 {
+        if self.only_roughs() { FACED_AGAIN } else { 0.0 }
+    }
+
+    /// Whether both sides are only roughed.
+    pub(crate) fn only_roughs(&self) -> bool {
+        matches!(self.rest, Rest::Ahead { .. })
+    }
+
+    /// The edges across which the middle is taken before they are cut true.
+    pub(crate) fn edges(&self) -> &'static str {
+        if self.rest == Rest::Over { "old" } else { "sawn" }
+    }
+
+    /// The sizes for the setups after the rest: of the block that those before it leave.
+    pub(crate) fn after_rest(&self) -> Self {
+        if !self.only_roughs() {
+            return *self;
+        }
+        let half = self.true_half();
+        Self { beyond_foot: FACED_AGAIN, levelling: 0.0, overpour: 0.0, half, rest: Rest::Over, ..*self }
     }
 
     /// Planned thickness of the blank, T0.
@@ -140,14 +187,19 @@ pub(crate) fn allowances(
             Source::Derived,
         ),
     );
-    let beyond_foot = match &job.blank.beyond_foot {
-        Some(asked) => asked.value.as_mm(),
-        None if one_sided => 0.0,
-        None => 1.5,
-    };
+    let rest = job.route.rest.as_ref().map(|leave| leave.value.as_mm());
+    let again = rest.map_or(0.0, |_| FACED_AGAIN);
+    let beyond_foot = again
+        + match &job.blank.beyond_foot {
+            Some(asked) => asked.value.as_mm(),
+            None if one_sided => 0.0,
+            None => 1.5,
+        };
     let levelling = if casting { 1.0 } else { 0.0 };
     let reach = hollow_reach(job);
-    let margin = if one_sided { 13.0 } else { (12.0 + EDGE_TRIM).max(reach + DAM_OFFSET + DAM_EDGE) };
+    // After a rest the edges are cut true once more.
+    let trims = EDGE_TRIM * if rest.is_some() { 2.0 } else { 1.0 };
+    let margin = if one_sided { 13.0 } else { (12.0 + trims).max(reach + DAM_OFFSET + DAM_EDGE) };
     let tabs = one_sided && job.route.freeing.value == Freeing::Tabs;
     let least = piece.outline.half_size() + DVec2::splat(if tabs { TAB_MARGIN } else { margin });
     let half = match &job.blank.size {
@@ -211,19 +263,32 @@ pub(crate) fn allowances(
     } else {
         0.0
     };
-    let all = Allowances { height: piece.height, beyond_foot, beyond_rim, levelling, half, overpour };
+    let all = Allowances {
+        height: piece.height,
+        beyond_foot,
+        beyond_rim,
+        levelling,
+        half,
+        overpour,
+        rest: rest.map_or(Rest::No, |leave| Rest::Ahead { leave }),
+    };
     figures.put(
         "blank.thickness",
         Figure::new(
             all.thickness(),
             "mm",
-            "T0 = a_f + H + a_r + ℓ",
+            if rest.is_some() { "T0 = a_f + H + a_r + a_n + ℓ" } else { "T0 = a_f + H + a_r + ℓ" },
             vec![
                 Input::literal(beyond_foot, "mm", "waste beyond the foot a_f"),
                 Input::literal(piece.height, "mm", "job: piece.height"),
                 Input::figure("blank.beyond_rim"),
                 Input::literal(levelling, "mm", "planned loss when levelling ℓ"),
-            ],
+            ]
+            .into_iter()
+            .chain(
+                rest.map(|_| Input::literal(FACED_AGAIN, "mm", "faced again after the rest, a_n (as much is in a_f)")),
+            )
+            .collect(),
             Source::Derived,
         ),
     );

@@ -4,7 +4,9 @@
 use crate::allowances::{Allowances, FLANGE, FLANGE_LEAST, WITNESS_DEPTH, witnesses};
 use base::{At, Figure, Figures, Input, Length, Report, Source, Units};
 use job::{Measured, Placed};
-use trade::figures::chain::{ChainBroken, Levelled, Planned, inside, levelled, may_cut_outside, outside, tilt_allowed};
+use trade::figures::chain::{
+    ChainBroken, Levelled, OutsideTouch, Planned, inside, levelled, may_cut_outside, outside, tilt_allowed,
+};
 use trade::shelf::HoldingGoods;
 use workpiece::Setup;
 
@@ -21,7 +23,7 @@ const RIM_OFF: f64 = 1.0;
 pub(crate) fn planned_chain(sizes: &Allowances) -> Planned {
     Planned {
         height: sizes.height,
-        beyond_rim: sizes.beyond_rim,
+        beyond_rim: sizes.levelled_z() - sizes.height,
         beyond_foot: sizes.beyond_foot,
         levelling: sizes.levelling,
         flange: FLANGE,
@@ -57,12 +59,16 @@ impl Known {
 }
 
 /// Tells of measured values that the programs, which do not change, cannot bear.
-pub(crate) fn look(
-    measured: &Measured,
-    sizes: &Allowances,
-    (goods, units): (&HoldingGoods, Units),
-    report: &mut Report,
-) {
+pub(crate) fn look(measured: &Measured, sizes: &Allowances, in_shop: (&HoldingGoods, Units), report: &mut Report) {
+    if sizes.only_roughs() {
+        look_once(&Measured { foot_to_rim: None, tape: None, ..*measured }, sizes, in_shop, report);
+        look_once(&after_rest(measured), &sizes.after_rest(), in_shop, report);
+    } else {
+        look_once(measured, sizes, in_shop, report);
+    }
+}
+
+fn look_once(measured: &Measured, sizes: &Allowances, (goods, units): (&HoldingGoods, Units), report: &mut Report) {
     let Known { plan, cut, level, tape, rim } = Known::new(measured, sizes, goods);
     let planned = Known::new(&Measured::default(), sizes, goods);
     let left_at: Option<At> = measured.witness_left.or(measured.witness).and_then(|w| w.at);
@@ -146,6 +152,21 @@ pub(crate) fn look(
     }
 }
 
+/// What of the measurements still tells something after a rest.
+fn after_rest(measured: &Measured) -> Measured {
+    Measured { blank: None, witness: None, witness_left: None, ..*measured }
+}
+
+/// The outside's zero on the table.
+fn set_outside(setup: &mut Setup, touch: &OutsideTouch) {
+    setup.zero.z.set_to = touch.set;
+    setup.zero.z.expect = touch.expect_on_blank;
+    setup.reference_spot.reads = touch.set;
+    setup.reference_spot.at[2] = touch.set;
+    setup.machine_table_z += touch.set - setup.table_z;
+    setup.table_z = touch.set;
+}
+
 /// Puts the numbers to set, as they follow from plan and measurements, on the sheets of the setups.
 pub(crate) fn touch_off(
     measured: &Measured,
@@ -154,21 +175,24 @@ pub(crate) fn touch_off(
     setups: &mut [&mut Setup],
     figures: &mut Figures,
 ) {
-    let Known { plan, level, tape, rim, .. } = Known::new(measured, sizes, goods);
     for setup in setups {
+        // After a rest the heights begin anew from face A as it was faced again.
+        let before_rest = sizes.only_roughs() && setup.id == "rough-outside";
+        let (measured, sizes) = if before_rest || !sizes.only_roughs() {
+            (*measured, *sizes)
+        } else {
+            (after_rest(measured), sizes.after_rest())
+        };
+        let Known { plan, level, tape, rim, .. } = Known::new(&measured, &sizes, goods);
         match setup.id.as_str() {
+            "rough-outside" => set_outside(setup, &outside(&plan, &level, tape)),
             "outside" => {
                 let touch = outside(&plan, &level, tape);
-                setup.zero.z.set_to = touch.set;
-                setup.zero.z.expect = touch.expect_on_blank;
-                setup.reference_spot.reads = touch.set;
-                setup.reference_spot.at[2] = touch.set;
+                set_outside(setup, &touch);
                 // The last place to measure is L_m.
                 if let Some(rim_face) = setup.inspect.last_mut() {
                     rim_face.expect = plan.foot_to_rim_face() - level.excess;
                 }
-                setup.machine_table_z += touch.set - setup.table_z;
-                setup.table_z = touch.set;
                 figures.put(
                     "touch.outside",
                     Figure::new(

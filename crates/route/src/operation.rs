@@ -23,6 +23,8 @@ pub(crate) struct Operation {
     pub(crate) bound_s: [f64; Limit::ALL.len()],
     /// Moves of the tip, program frame.
     pub(crate) moves: Vec<Move>,
+    /// Before which of them it stops for the chips to be taken out.
+    pub(crate) stops: Vec<usize>,
 }
 
 /// Chords of arcs on the planner's workpiece lie within this of the arc, mm; the columns there are far coarser.

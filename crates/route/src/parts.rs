@@ -34,6 +34,8 @@ pub(crate) struct Part<'a> {
     pub(crate) operation: &'a Operation,
     /// Its moves in this part.
     pub(crate) moves: &'a [Move],
+    /// Index of the first of them in the operation.
+    pub(crate) first: usize,
     /// Which part it is of how many, from 1.
     pub(crate) of: [usize; 2],
 }
@@ -44,6 +46,12 @@ impl Part<'_> {
         let [part, parts] = self.of;
         let title = &self.operation.title;
         if parts == 1 { title.clone() } else { format!("{title}, part {part} of {parts}") }
+    }
+
+    /// Indices of the moves before which it stops for the chips.
+    pub(crate) fn stops(&self) -> Vec<usize> {
+        let within = self.first..self.first + self.moves.len();
+        self.operation.stops.iter().filter(|i| within.contains(i)).map(|i| i - self.first).collect()
     }
 
     /// Indices of the moves before which a program may be started again.
@@ -106,13 +114,13 @@ fn parts<'a>(operation: &'a Operation, machine: &Machine, safe_z: f64) -> Vec<(P
     let part = |(k, w): (usize, &[usize])| {
         let before = if w[0] == 0 { 0.0 } else { ends[w[0] - 1] };
         let time_s = if w[1] == 0 { 0.0 } else { ends[w[1] - 1] - before };
-        (Part { operation, moves: &moves[w[0]..w[1]], of: [k + 1, count] }, time_s)
+        (Part { operation, moves: &moves[w[0]..w[1]], first: w[0], of: [k + 1, count] }, time_s)
     };
     bounds.windows(2).enumerate().map(part).collect()
 }
 
 /// Moves that go from one place at the safe height to another.
-fn travels(moves: &[Move], safe_z: f64) -> Vec<usize> {
+pub(crate) fn travels(moves: &[Move], safe_z: f64) -> Vec<usize> {
     let safe = |m: &Move| (m.to()[2] - safe_z).abs() < SAME;
     let travel = |&i: &usize| matches!(moves[i], Move::Rapid { .. }) && safe(&moves[i]) && safe(&moves[i - 1]);
     (1..moves.len()).filter(travel).collect()
@@ -122,21 +130,58 @@ fn travels(moves: &[Move], safe_z: f64) -> Vec<usize> {
 ///
 /// The tip goes straight up, which leaves any surface that was cut from above, over to a place that it passed a little before,
 /// and straight down there: through air, for it has been there. What lies between the two is run once more.
-pub(crate) fn lifted(moves: Vec<Move>, speeds: &Speeds, machine: &Machine, safe_z: f64) -> Vec<Move> {
+pub(crate) fn lifted(moves: Vec<Move>, speeds: &Speeds, machine: &Machine, safe_z: f64) -> (Vec<Move>, Moved) {
     let ends = ends(&moves, machine);
     let bounds: Vec<usize> = std::iter::once(0).chain(travels(&moves, safe_z)).chain([moves.len()]).collect();
     let lifts: Vec<(usize, usize)> = bounds.windows(2).flat_map(|w| lifts(&moves[..w[1]], w[0], &ends)).collect();
-    let mut out = Vec::with_capacity(moves.len());
+    with_lifts(moves, &lifts, (safe_z, speeds.plunge))
+}
+
+/// Where moves lie after lifts were put between them.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Moved {
+    /// The travels that were put in.
+    pub(crate) travels: Vec<usize>,
+    /// From which index on, and which index then.
+    runs: Vec<(usize, usize)>,
+}
+
+impl Moved {
+    /// Where a move is now; of one that is made twice, where it is made first.
+    pub(crate) fn index(&self, before: usize) -> usize {
+        let run = self.runs.iter().rev().find(|(from, _)| *from <= before);
+        run.map_or(before, |(from, now)| now + before - from)
+    }
+}
+
+/// The moves with lifts: from the end of one move up, over, and down to the end of an earlier one, at the plunging feed.
+pub(crate) fn with_lifts(
+    moves: Vec<Move>,
+    lifts: &[(usize, usize)],
+    (safe_z, plunge): (f64, f64),
+) -> (Vec<Move>, Moved) {
+    if lifts.is_empty() {
+        return (moves, Moved::default());
+    }
+    let (mut out, mut moved) = (Vec::with_capacity(moves.len()), Moved::default());
     let mut next = 0;
-    for (back, at) in lifts {
+    for &(back, at) in lifts {
         let ([x, y, _], [u, v, w]) = (moves[at].to(), moves[back].to());
         out.extend_from_slice(&moves[next..=at]);
+        moved.travels.push(out.len() + 1);
         out.extend([[x, y, safe_z], [u, v, safe_z], [u, v, (w + ABOVE).min(safe_z)]].map(|to| Move::Rapid { to }));
-        out.push(Move::Feed { to: [u, v, w], feed: speeds.plunge });
+        out.push(Move::Feed { to: [u, v, w], feed: plunge });
         next = back + 1;
+        moved.runs.push((at + 1, out.len() + at + 1 - next));
     }
     out.extend_from_slice(&moves[next..]);
-    out
+    (out, moved)
+}
+
+/// The move whose end to come back to, if the path is lifted out of after move `at`; `from` is where it was last.
+pub(crate) fn lift_at(moves: &[Move], from: usize, at: usize) -> Option<usize> {
+    let goes_on = moves.get(at + 1).is_some_and(is_feed);
+    if goes_on { way_back(moves, from, at).map(|(back, _)| back) } else { None }
 }
 
 /// Where a stretch, the moves from `first` on, is lifted out of: (the move whose end to come back to, the move whose end to
@@ -205,7 +250,7 @@ mod tests {
         };
         let (why, bound_s) = (String::new(), [0.0; Limit::ALL.len()]);
         let moves = (0..n).flat_map(stroke).collect();
-        Operation { title: "strokes".into(), cutter, speeds: speeds(), why, bound_s, moves }
+        Operation { title: "strokes".into(), cutter, speeds: speeds(), why, bound_s, moves, stops: Vec::new() }
     }
 
     fn speeds() -> Speeds {
@@ -258,7 +303,7 @@ mod tests {
         moves.push(Move::Rapid { to: [end[0], end[1], 20.0] });
         let whole = ends(&moves, &machine)[moves.len() - 1];
         assert!((3000.0..4500.0).contains(&whole), "{whole} s");
-        let out = lifted(moves.clone(), &speeds(), &machine, 20.0);
+        let (out, _) = lifted(moves.clone(), &speeds(), &machine, 20.0);
         let (ends, travels) = (ends(&out, &machine), travels(&out, 20.0));
         assert_eq!(travels.len() as f64, (whole / STRETCH_S).ceil() - 1.0);
         let bounds: Vec<usize> = [0].into_iter().chain(travels.iter().copied()).chain([out.len() - 1]).collect();

@@ -10,7 +10,9 @@ use crate::needs::Task;
 use crate::plan::{CastPlan, MarkSheet, PieceSheet, Plan};
 use crate::prepare::{Found, Prepared, prepare};
 use crate::programs::programs;
-use crate::setups::{FIT_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, Shop, cavity, inside, level, outside, tray};
+use crate::setups::{
+    FIT_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, Shop, cavity, inside, level, outside, reface, tray,
+};
 use crate::steps::{Content, steps};
 use crate::{Request, buying, calendar, cost};
 use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source, mm, suggestion};
@@ -179,11 +181,19 @@ fn made(
             rough: cutters.of(Task::RoughInside)?,
             ball: cutters.of(Task::FinishInside)?,
         };
-        workpiece.flip();
-        planned.push(outside::outside(&shop, outer, &mut workpiece)?);
-        progress.tell("inside", 0.7);
-        workpiece.flip();
-        planned.push(inside::inside(&shop, inner, &mut workpiece)?);
+        let both = |shop: &Shop<'_>, workpiece: &mut Workpiece, planned: &mut Vec<Planned>| -> Result<(), PlanFault> {
+            workpiece.flip();
+            planned.push(outside::outside(shop, outer, workpiece)?);
+            progress.tell("inside", 0.7);
+            workpiece.flip();
+            planned.push(inside::inside(shop, inner, workpiece)?);
+            Ok(())
+        };
+        if sizes.only_roughs() {
+            both(&shop, &mut workpiece, &mut planned)?;
+            planned.push(reface::reface(&shop, face_cutter, &mut workpiece)?);
+        }
+        both(&Shop { sizes: sizes.after_rest(), ..shop }, &mut workpiece, &mut planned)?;
     }
     if report.has_errors() {
         return Ok(None);

@@ -56,6 +56,7 @@ pub(crate) fn prepare<'a>(
         cast_plans.extend(cast_plan(&cast, &sizes, ledger));
         solids.push(poured);
     }
+    crate::rest::look(request, found.wood, ledger.figures, ledger.report);
     within_travel(request, found.machine, &sizes, ledger.report);
     if let Some(measured) = request.measured.filter(|_| !making.one_sided) {
         crate::measured::look(measured, &sizes, (&request.shelf.holding, request.job.units), ledger.report);

@@ -36,6 +36,9 @@ pub(crate) fn capabilities(machine: &Machine) -> Capabilities {
     }
 }
 
+/// What a stop for the chips says.
+const CHIPS: &str = "Take the chips out of the hollow, then go on";
+
 /// A program to be written.
 struct Wanted<'a> {
     /// Which setup.
@@ -152,7 +155,13 @@ fn program(planned: &Planned, (group, first): (&[Part<'_>], bool), words: &Words
         }
         acts.push(Act::Say(part.title()));
         let again = part.again(machine, planned.safe_z);
+        let stops = part.stops();
+        // A program that has not cut yet need not stop.
+        let fresh = std::ptr::eq(part, &raw const group[0]);
         for (i, act) in limited(part.moves, feed_max).into_iter().enumerate() {
+            if stops.contains(&i) && !(fresh && i == 0) {
+                acts.push(Act::Still(CHIPS.into()));
+            }
             if again.contains(&i) {
                 acts.push(Act::Again);
             }

@@ -4,6 +4,7 @@ pub(crate) mod cavity;
 pub(crate) mod inside;
 pub(crate) mod level;
 pub(crate) mod outside;
+pub(crate) mod reface;
 pub(crate) mod tray;
 
 pub(crate) use cavity::HOLLOW_STEPOVER;
@@ -12,11 +13,12 @@ pub(crate) use level::{FACING_STEPOVER, PASS as PASS_RESIN};
 pub(crate) use outside::PASS as PASS_WOOD;
 
 use crate::Request;
-use crate::allowances::{Allowances, CLEARANCE};
+use crate::allowances::{Allowances, CLEARANCE, Rest};
+use crate::chips;
 use crate::choose::{LINK_FEED, NUT_CLEAR, Speeds, speeds};
 use crate::feeds::{Cutting, Decided, Limit, decided};
 use crate::frame::Frame;
-use crate::operation::{Operation, carry_out};
+use crate::operation::{Chord, Operation, carry_out};
 use crate::parts::lifted;
 use crate::shank::SHANK_CLEAR;
 use base::{Cancelled, Progress};
@@ -28,7 +30,7 @@ use shape::Piece;
 use trade::figures::cutting::{Cut, Resistance};
 use trade::figures::deflection::{BEARABLE_MM, tip_mm};
 use trade::shelf::{Cutter, HoldingGoods, Machine, Sense, Shelf, Task, Wood};
-use workpiece::{Box3, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, Zero, ZeroAxis};
+use workpiece::{Box3, Holding, Hollows, InspectPoint, MoveCut, ReferenceSpot, Setup, Workpiece, Zero, ZeroAxis};
 
 /// Greatest distance of a cutter path from its true course, mm: the path's share of the promised 0.01 mm.
 pub(crate) const PATH_TOLERANCE: f64 = 0.004;
@@ -63,6 +65,7 @@ pub(crate) const CHECK_WITHIN: f64 = 0.3;
 const TABLE_BEYOND: f64 = 60.0;
 
 /// What all setups share.
+#[derive(Clone, Copy)]
 pub(crate) struct Shop<'a> {
     /// The shelf.
     pub(crate) shelf: &'a Shelf,
@@ -76,7 +79,6 @@ pub(crate) struct Shop<'a> {
     pub(crate) piece: &'a Piece,
     /// Sizes.
     pub(crate) sizes: Allowances,
-
     /// Whether resin was poured.
     pub(crate) resin: bool,
     /// Radius of the round on the inner rim edge, mm; 0 without.
@@ -139,6 +141,14 @@ impl<'a> Shop<'a> {
             scallop: job.route.scallop.value.as_mm(),
             rim_round: job.piece.rim_round.value.as_mm(),
             progress,
+        }
+    }
+
+    /// What roughing leaves on walls and floors, mm.
+    pub(crate) fn allowance(&self) -> f64 {
+        match self.sizes.rest {
+            Rest::Ahead { leave } => leave,
+            Rest::No | Rest::Over => ALLOWANCE,
         }
     }
 
@@ -259,6 +269,8 @@ pub(crate) struct Bench<'s, 'w> {
     pub(crate) holding: Holding,
     /// Whether nothing that it cuts is seen or measured in the end.
     pub(crate) hidden: bool,
+    /// How full of chips its hollows are, and of which cutter's.
+    hollows: Option<(u32, Hollows)>,
 }
 
 impl<'s, 'w> Bench<'s, 'w> {
@@ -270,7 +282,8 @@ impl<'s, 'w> Bench<'s, 'w> {
         top: f64,
         holding: Holding,
     ) -> Self {
-        Self { shop, frame, workpiece, operations: Vec::new(), safe_z: top + CLEARANCE, holding, hidden: false }
+        let (operations, safe_z) = (Vec::new(), top + CLEARANCE);
+        Self { shop, frame, workpiece, operations, safe_z, holding, hidden: false, hollows: None }
     }
 
     /// What the strategies are told for this cutter.
@@ -322,18 +335,42 @@ impl<'s, 'w> Bench<'s, 'w> {
     ) -> Result<(), Cancelled> {
         self.shop.progress.go_on()?;
         let moves = if self.shop.machine.arcs { paths::fitted(&moves, tolerance) } else { moves };
+        let before = if self.shop.machine.clears_chips() { None } else { Some(self.stock()) };
         let took = carry_out(self.workpiece, &self.frame, cutter, self.shop.machine, &moves)?;
         let (machine, wood) = (self.shop.machine, self.shop.wood);
         let unsure = self.workpiece.pitch();
         let (holding, hidden, planned) = (&self.holding, self.hidden, &speeds);
         let what = Cutting { holding, cutter, machine, wood, hidden, unsure, planned };
         let Decided { moves, speeds, why, bound_s } = decided(&moves, &took, &what);
-        let moves = lifted(moves, &speeds, machine, self.safe_z);
+        let (moves, stops) = match before {
+            Some(before) => self.stopping(moves, &took, &before, (cutter, speeds.plunge)),
+            None => (moves, Vec::new()),
+        };
+        let (moves, moved) = lifted(moves, &speeds, machine, self.safe_z);
+        let stops = stops.into_iter().map(|i| moved.index(i)).collect();
         if moves.iter().any(|m| m.feed().is_some()) {
             let (title, cutter) = (title.to_owned(), cutter.number);
-            self.operations.push(Operation { title, cutter, speeds, why, bound_s, moves });
+            self.operations.push(Operation { title, cutter, speeds, why, bound_s, moves, stops });
         }
         Ok(())
+    }
+
+    /// The moves with lifts, and before which of them the program stops for the chips to be taken out.
+    fn stopping(
+        &mut self,
+        moves: Vec<Move>,
+        took: &[(Chord, MoveCut)],
+        before: &geom::Grid<f32>,
+        (cutter, plunge): (&Cutter, f64),
+    ) -> (Vec<Move>, Vec<usize>) {
+        let mut hollows = Hollows::new(before, &self.stock(), self.safe_z - CLEARANCE);
+        // At a change of the cutter they are taken out.
+        if let Some((_, earlier)) = self.hollows.take().filter(|(before, _)| *before == cutter.number) {
+            hollows = hollows.going_on(&earlier);
+        }
+        let (moves, stops) = chips::with_stops(moves, took, &mut hollows, cutter.solid.diameter, (self.safe_z, plunge));
+        self.hollows = Some((cutter.number, hollows));
+        (moves, stops)
     }
 
     /// Tops of the workpiece now, program frame.

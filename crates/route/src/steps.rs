@@ -6,8 +6,8 @@ use crate::choose::Speeds;
 use crate::cutters::Why;
 use crate::feeds::Limit;
 use crate::layup::Layup;
-use crate::operation::Operation;
 use crate::plan::CastPlan;
+use crate::rest::rest_movement;
 use crate::setups::{Planned, Shop};
 use base::{FigureId, Units};
 use job::{Freeing, Job};
@@ -32,6 +32,8 @@ mod usual {
     pub(super) const ZERO: f64 = 12.0 * MIN;
     pub(super) const LOOK: f64 = 4.0 * MIN;
     pub(super) const CUTTER: f64 = 4.0 * MIN;
+    pub(super) const CHIPS: f64 = MIN;
+    pub(super) const REST: f64 = 10.0 * MIN;
     pub(super) const SEAL: f64 = 15.0 * MIN;
     pub(super) const DAM: f64 = 20.0 * MIN;
     pub(super) const POUR: f64 = 20.0 * MIN;
@@ -42,6 +44,11 @@ mod usual {
     pub(super) const TABS: f64 = 10.0 * MIN;
     pub(super) const COAT: f64 = 15.0 * MIN;
 }
+
+/// Boards from this thickness on should rest, mm (common practice, no source).
+const THICK: f64 = 50.0;
+/// Days of rest to reckon with (common practice, no source).
+const REST_DAYS: f64 = 14.0;
 
 /// A route being written down.
 pub(crate) struct Route {
@@ -176,9 +183,12 @@ pub(crate) fn steps(c: &Content<'_>) -> Vec<Step> {
     for planned in c.planned {
         if planned.setup.face_up != up {
             up = planned.setup.face_up;
-            flip(c, &mut route, up);
+            flip(c, &mut route, planned);
         }
         setup(c, planned, &mut route);
+        if planned.setup.id == "rough-inside" {
+            rest(c, &mut route);
+        }
         if planned.setup.id == "cavity" {
             casting(c, &mut route);
         }
@@ -199,6 +209,9 @@ fn blank(c: &Content<'_>, route: &mut Route) {
         .warns(Subject::Milling)
         .warns(Subject::Species(&c.shop.wood.name))
         .shows("wood.board_feet");
+    if c.job.route.rest.is_none() && c.planned.iter().any(|p| p.setup.id == "outside") {
+        step.says(advice_to_rest(c));
+    }
     if let Some(caution) = &c.shop.wood.caution {
         step.cautions.push(caution.clone());
     }
@@ -252,20 +265,9 @@ fn blank(c: &Content<'_>, route: &mut Route) {
     trim.change = Some(Change::Blank);
 }
 
-/// A closed pocket deeper than so many diameters of the cutter keeps its chips (common practice, no source).
-const DEEP_D: f64 = 1.5;
-
-/// Depth of the setup's hollow, mm, if its chips stay in it: nothing clears them away, and it is deep for a cutter that roughs it.
-fn packs(c: &Content<'_>, planned: &Planned) -> Option<f64> {
-    if c.shop.machine.clears_chips() || planned.setup.face_up == Face::Foot {
-        return None;
-    }
-    let depth = |o: &Operation| o.moves.iter().map(|m| -m.to()[2]).fold(0.0, f64::max);
-    let deep = planned.operations.iter().filter(|o| {
-        let diameter = c.shop.shelf.cutter(o.cutter).map_or(f64::INFINITY, |k| k.solid.diameter);
-        depth(o) > DEEP_D * diameter
-    });
-    deep.map(depth).reduce(f64::max)
+/// How often the programs of a setup stop for the chips.
+fn chip_stops(planned: &Planned) -> usize {
+    planned.operations.iter().map(|o| o.stops.len()).sum()
 }
 
 /// What sets the feeds of a setup, and why a spindle turns no faster.
@@ -290,26 +292,27 @@ fn feed_sentences(planned: &Planned) -> Vec<String> {
     out
 }
 
-fn flip(c: &Content<'_>, route: &mut Route, up: Face) {
+fn flip(c: &Content<'_>, route: &mut Route, to: &Planned) {
+    let up = to.setup.face_up;
     let last = route.last();
     // Without resin no notch is cut: the corner was marked by hand.
     let mark = if c.casts.is_empty() { "corner marked B/C" } else { "notch" };
-    let (id, title, words) = match up {
+    let (title, words) = match up {
         Face::Foot => {
             let lies = if c.casts.is_empty() { "lies" } else { "is underneath now," };
             let words = format!(
                 "Turn it about the long direction: the front edge goes to the back. The {mark} {lies} back left."
             );
-            ("flip-outside", "Turn it over, foot up", words)
+            ("Turn it over, foot up", words)
         }
         Face::Rim => {
             let words = format!(
                 "Turn it about the long direction: the back edge comes to the front. The {mark} is front left again."
             );
-            ("flip-inside", "Turn it over, rim up", words)
+            ("Turn it over, rim up", words)
         }
     };
-    let step = route.add(id, StepKind::Flip, title, &[&last]);
+    let step = route.add(format!("flip-{}", to.setup.id), StepKind::Flip, title, &[&last]);
     step.hands(usual::FLIP).gives(if up == Face::Foot { "foot up" } else { "rim up" }).says(words);
     step.change = Some(Change::Flip);
 }
@@ -356,10 +359,11 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
     for sentence in feed_sentences(planned) {
         step.says(sentence);
     }
-    if let Some(depth) = packs(c, planned) {
-        step.says(format!(
-            "This machine has no air or extraction, and the hollow gets {} deep: chips stay in it and are cut again. Keep air on the cutter, or stop now and then: cutter up, spindle off, clear them out.",
-            c.length(depth)
+    let stops = chip_stops(planned);
+    if stops > 0 {
+        step.hands(usual::CHIPS * stops as f64).says(format!(
+            "Nothing clears the chips away on this machine, and packed chips are cut again: they burn the wood and tear work loose. The programs stop {}, cutter up, before chips fill the hollow: spindle off, take them out with a vacuum or a brush, never by hand near the cutter. Take them out at each change of the cutter and between programs, too.",
+            times(stops)
         ));
     }
     if let Some(mark) = c.shop.piece.mark.as_ref().filter(|_| id == "outside") {
@@ -403,11 +407,8 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
     step.hands(usual::RELEASE)
         .gives("free")
         .says(format!("Slide a thin wedge in from a corner along the grain, with spirit or gentle warmth ({heat})."));
-    if id == "outside" {
-        step.says("Never lever on the flange.");
-    }
-    if id == "outside" {
-        step.says("Pare off the thin lip below the true edges with a knife. Scrape every crumb of glue off A and off the land of the foot.");
+    if s.face_up == Face::Foot {
+        step.says("Never lever on the flange.").says("Pare off the thin lip below the true edges with a knife. Scrape every crumb of glue off A and off the land of the foot.");
     }
     if id == "cavity" {
         step.says("It goes off the machine for the pour and the cure: the edges B and C bring it back.");
@@ -592,6 +593,52 @@ fn ending(c: &Content<'_>, route: &mut Route) {
         ))
         .warns(Subject::Finishing { self_heating: finish.self_heating, sprayed: finish.sprayed })
         .warns(Subject::HandOver);
+}
+
+/// When a rest between roughing and finishing is worth its days (common practice, no source).
+fn advice_to_rest(c: &Content<'_>) -> String {
+    if c.layup.planed >= THICK {
+        format!(
+            "Boards {} thick seldom lie still once they are hollowed: set `rest` in the job's [route], and both sides are roughed before the wood rests.",
+            c.length(c.layup.planed)
+        )
+    } else {
+        format!(
+            "If moisture differs by more, or a board cups by more than {} over {} when it is cut open, set `rest` in the job's [route]: both sides are roughed first, the wood rests, then both are finished.",
+            c.length(1.0),
+            c.length(150.0)
+        )
+    }
+}
+
+/// What roughing has freed moves for a while: it rests before it is finished.
+fn rest(c: &Content<'_>, route: &mut Route) {
+    let last = route.last();
+    let days = c.job.route.rest_days.as_ref().map_or(REST_DAYS, |days| f64::from(days.value));
+    let step = route.add("rest", StepKind::Rest, "Let the roughed bowl rest", &[&last]);
+    step.hands(usual::REST)
+        .waits(days * 24.0 * H)
+        .gives("wood at rest")
+        .says(format!(
+            "Weigh it and write weight and date on the flange. Stand it on edge in the shop, air all round, out of the sun, for about {days:.0} days."
+        ))
+        .says("Ready by weight, not by date: go on when it loses or gains less than 0.2 % of its weight in a day.")
+        .says(format!(
+            "It may go oval by about {} until then; {} were left all over for that.",
+            c.fine(rest_movement(c.shop)),
+            c.fine(c.shop.allowance())
+        ))
+        .says("Mark A, B, C and the corner B/C again where chips took the marks.")
+        .shows("rest.movement");
+}
+
+/// `once`, `twice`, `3 times`.
+fn times(n: usize) -> String {
+    match n {
+        1 => "once".into(),
+        2 => "twice".into(),
+        n => format!("{n} times"),
+    }
 }
 
 /// `1 layer`, `2 layers`.

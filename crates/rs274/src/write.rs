@@ -87,6 +87,8 @@ pub enum Act {
     },
     /// Stop until the person starts again, with what to look at.
     Pause(String),
+    /// The same with the spindle standing still, so that a person can reach the work; then it turns as before.
+    Still(String),
     /// Wait.
     Dwell(f64),
     /// A place at the safe height to start again from: the lines from here to the end are a program of their own, which
@@ -262,6 +264,7 @@ impl<'a> Pen<'a> {
             Act::Feed { to, feed } => self.feed(*to, *feed)?,
             Act::Arc { to, centre, ccw, feed } => self.arc(*to, *centre, *ccw, *feed)?,
             Act::Pause(text) => self.pause(text),
+            Act::Still(text) => self.still(text)?,
             Act::Dwell(seconds) => self.dwell(*seconds)?,
             Act::Again => self.again()?,
         }
@@ -289,6 +292,19 @@ impl<'a> Pen<'a> {
         self.say(text);
         self.line("M0");
         self.go_on();
+    }
+
+    fn still(&mut self, text: &str) -> Result<(), WriteError> {
+        self.rise();
+        if self.can.spindle {
+            self.line("M5");
+            self.pause(text);
+            return self.rpm.map_or(Ok(()), |rpm| self.start_spindle(rpm));
+        }
+        self.say(&format!("Switch the spindle off. {text}"));
+        let again = format!("Then switch it on again: {}", self.by_hand);
+        self.pause(again.trim_end_matches([' ', ':']));
+        Ok(())
     }
 
     /// After a stop, at which a person may have moved the tip: Z alone first, to the safe height, then all that is in force

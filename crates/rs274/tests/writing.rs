@@ -102,6 +102,48 @@ fn the_rest_of_a_program_can_be_read_alone() {
     assert_eq!(low, Err(WriteError::NotSafe { act: 1 }));
 }
 
+/// The spindle stands still while a person reaches into the work, and is up to speed before it goes on.
+#[test]
+fn a_stop_at_which_a_person_reaches_the_work() {
+    let acts = |by_hand: &str| {
+        vec![
+            cutter(5),
+            Act::Spindle { rpm: 16_000.0, by_hand: by_hand.into() },
+            rapid(0.0, 0.0, 2.0),
+            Act::Feed { to: [0.0, 0.0, -1.0], feed: 300.0 },
+            Act::Still("Take the chips out".into()),
+            rapid(0.0, 9.0, 15.0),
+        ]
+    };
+    let after = |acts, can: &Capabilities| {
+        let text = write(&program(acts), can).unwrap();
+        let lines: Vec<String> = text.lines().map(str::to_owned).collect();
+        let at = lines.iter().position(|l| l.starts_with("G1 ")).unwrap();
+        lines[at + 1..].to_vec()
+    };
+    let can = Capabilities { spindle: true, start_wait_s: 8.0, ..Capabilities::default() };
+    let by_program = [
+        "G0 Z15.000",
+        "M5",
+        "(Take the chips out)",
+        "M0",
+        "G0 Z15.000",
+        "S16000 M3",
+        "G4 P8.0",
+        "G0 X0.000 Y9.000 Z15.000",
+    ];
+    assert_eq!(after(acts(""), &can)[..by_program.len()], by_program);
+    let by_hand = [
+        "G0 Z15.000",
+        "(Switch the spindle off. Take the chips out)",
+        "(Then switch it on again: dial 3)",
+        "M0",
+        "G0 Z15.000",
+        "G0 X0.000 Y9.000 Z15.000",
+    ];
+    assert_eq!(after(acts("dial 3"), &Capabilities::default())[..by_hand.len()], by_hand);
+}
+
 #[test]
 fn what_cannot_be_said_is_refused() {
     let of = |act: Act| write(&program(vec![rapid(0.0, 0.0, 5.0), act]), &Capabilities::default()).unwrap_err();

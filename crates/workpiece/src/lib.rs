@@ -13,6 +13,7 @@
 mod band;
 mod bite;
 pub mod blank;
+pub mod chips;
 pub mod columns;
 pub mod cut;
 mod flood;
@@ -26,6 +27,7 @@ mod sweep;
 
 pub use bite::{Bite, Taken};
 pub use blank::{Blank, BlankBoard, Material};
+pub use chips::Hollows;
 pub use columns::Workpiece;
 pub use cut::{Clearances, CutReport, MoveCut, Sweep};
 pub use history::{Body, History, Parted};

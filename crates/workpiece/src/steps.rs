@@ -45,6 +45,8 @@ pub enum StepKind {
     Level,
     /// Turn the workpiece over.
     Flip,
+    /// Let the roughed wood come to rest; ready by weight.
+    Rest,
     /// Take it off its holding.
     Release,
     /// Sand.
@@ -308,4 +310,7 @@ pub struct Setup {
     pub inspect: Vec<InspectPoint>,
     /// Whether the piece's own skin is finished here, so that leftover and scallop are judged against the target.
     pub finishes_skin: bool,
+    /// Whether it only roughs, before a rest: of what it cuts later setups rely on the true edges alone.
+    #[serde(default)]
+    pub only_roughs: bool,
 }

@@ -75,7 +75,8 @@ pub(crate) fn judge_features(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn
     // Where a skin is finished, flats and walls that are none of it are waste: the flange and the neck above it. The edges that
     // are cut true are not.
     let side = |p: &Point| (0..2).any(|k| p.at[k] - low[k] < TRUED || high[k] - p.at[k] < TRUED);
-    let flat = |p: &Point| (p.normal.z > LEVEL && !of.setup.finishes_skin) || (p.normal.z.abs() < UPRIGHT && side(p));
+    let flats = !of.setup.finishes_skin && !of.setup.only_roughs;
+    let flat = |p: &Point| (p.normal.z > LEVEL && flats) || (p.normal.z.abs() < UPRIGHT && side(p));
     let mut points = points_on(&facing_up(target, of, false), &|p| flat(p) && !raw(p));
     points.retain(|p| p.at.z < high[2] + RAW);
     let earlier = case.setups.iter().take_while(|s| s.setup.id != of.setup.id);

@@ -166,6 +166,7 @@ fn setup(id: &str, file: &str, face_up: Face, flipped: bool) -> Setup {
         look_first: LOOK.into(),
         inspect: Vec::new(),
         finishes_skin: id == "tray",
+        only_roughs: false,
     }
 }
 

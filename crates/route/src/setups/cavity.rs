@@ -194,6 +194,7 @@ pub(crate) fn cavity(
         look_first: String::new(),
         inspect: inspections(shop, casts),
         finishes_skin: false,
+        only_roughs: false,
     };
     let keep = shop.table(&frame, table_z);
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look: stops })

@@ -14,7 +14,7 @@ use paths::pocket::{Pocket, pocket};
 use paths::rings::{Rings, rings};
 use paths::roughing::{Roughing, roughing};
 use trade::shelf::{Cutter, Task};
-use workpiece::{Datums, Face, Holding, ReferenceSpot, Setup, Workpiece, ZeroAxis};
+use workpiece::{Datums, Face, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, ZeroAxis};
 
 /// Greatest layer of the flange taken at once, mm.
 pub(crate) const FLANGE_LAYER: f64 = 1.4;
@@ -56,12 +56,16 @@ pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Work
     let frame = Frame { face_up: Face::Rim, zero_z: sizes.levelled_z() };
     let holding = foot_joint(shop);
     let mut bench = Bench::new(shop, frame, workpiece, 0.0, holding.clone());
+    let only_roughs = sizes.only_roughs();
+    bench.hidden = only_roughs;
     hollow_out(shop, cutters, &mut bench, (&block_without_inside(shop)?, sizes.levelled_z()), &holding)?;
-    flange_to_chips(shop, cutters.rough, &mut bench, &holding)?;
-    round_the_rim(shop, cutters.ball, &mut bench)?;
+    if !only_roughs {
+        flange_to_chips(shop, cutters.rough, &mut bench, &holding)?;
+        round_the_rim(shop, cutters.ball, &mut bench)?;
+    }
 
     let film = shop.goods.glue_film;
-    let table_z = -sizes.levelled_z() - film;
+    let table_z = sizes.foot_z() - sizes.levelled_z() - film;
     let half = sizes.half;
     let spot = ReferenceSpot {
         at: [half.x + super::SPOT_BESIDE, 0.0, table_z],
@@ -71,11 +75,11 @@ pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Work
     let notch = [-half.x + NOTCH_SIDE / 2.0, -half.y + NOTCH_SIDE / 2.0];
     let look = look_round(shop, bench.safe_z, &spot, notch, &super::corner_words(shop, true));
     let setup = Setup {
-        id: "inside".into(),
-        title: "Inside, and the flange away".into(),
+        id: if only_roughs { "rough-inside" } else { "inside" }.into(),
+        title: if only_roughs { "Inside, roughed" } else { "Inside, and the flange away" }.into(),
         face_up: Face::Rim,
         program_to_piece: frame.program_to_piece(),
-        stock: stock_box(half, -sizes.levelled_z(), 0.0),
+        stock: stock_box(half, sizes.foot_z() - sizes.levelled_z(), 0.0),
         target: String::new(),
         keep: Vec::new(),
         table_z,
@@ -105,18 +109,14 @@ pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Work
         reference_spot: spot,
         programs: Vec::new(),
         look_first: String::new(),
-        inspect: inspections(shop),
-        finishes_skin: true,
+        inspect: if only_roughs { roughed(shop) } else { inspections(shop) },
+        finishes_skin: !only_roughs,
+        only_roughs,
     };
+    // What the carve must not touch: the piece, and before a rest the neck and the flange as well.
+    let target = if only_roughs { block_without_inside(shop)? } else { shop.piece.mesh.clone() };
     let keep = shop.table(&frame, table_z);
-    Ok(Planned {
-        setup,
-        operations: bench.operations,
-        safe_z: bench.safe_z,
-        target: shop.piece.mesh.clone(),
-        keep,
-        look,
-    })
+    Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
 }
 
 /// Inset of the neck's inner wall: back from the rim's inner edge, or a wall that leans would meet the upright neck in a
@@ -156,18 +156,19 @@ pub(super) fn hollow_out(
 
     let rough = &cutters.rough.solid;
     let ball = &cutters.ball.solid;
+    let leave = shop.allowance();
     let (work, s) = bench.work_for(cutters.task, cutters.rough, shop.resin);
     let steps = shop.steps(cutters.task, cutters.rough, &s, (holding, top));
     let stock = bench.stock();
     let rough_out = || {
-        let location = shop.location(&block, cutters.rough, ALLOWANCE, floor);
+        let location = shop.location(&block, cutters.rough, leave, floor);
         roughing(
             &Roughing {
                 location: &location,
                 stock: &stock,
                 within: &mouth,
                 top_z: top,
-                bottom_z: floor + ALLOWANCE + ABOVE_PLANE,
+                bottom_z: floor + leave + ABOVE_PLANE,
                 step_down: steps.down,
                 stepover: steps.over,
                 diameter: rough.diameter,
@@ -178,8 +179,11 @@ pub(super) fn hollow_out(
         )
     };
     // The ball's surface does not wait for what roughing leaves.
-    let (moves, location) = rayon::join(rough_out, || shop.location(&block, cutters.ball, 0.0, floor));
-    bench.keep("rough the inside", cutters.rough, s.leaving(ALLOWANCE), moves?)?;
+    let only_roughs = shop.sizes.only_roughs();
+    let ball_on = || (!only_roughs).then(|| shop.location(&block, cutters.ball, 0.0, floor));
+    let (moves, location) = rayon::join(rough_out, ball_on);
+    bench.keep("rough the inside", cutters.rough, s.leaving(leave), moves?)?;
+    let Some(location) = location else { return Ok(()) };
 
     finish_floor(shop, cutters.rough, bench)?;
 
@@ -322,7 +326,8 @@ pub(crate) fn foot_joint(shop: &Shop<'_>) -> Holding {
     let area =
         |inset: f64| piece.outline.area() - piece.outline.length() * inset + std::f64::consts::PI * inset * inset;
     let outer = area(piece.foot_inset);
-    let inner = piece.recess.map_or(0.0, |[_, land]| area(piece.foot_inset + land));
+    let recess = piece.recess.filter(|_| !shop.sizes.only_roughs());
+    let inner = recess.map_or(0.0, |[_, land]| area(piece.foot_inset + land));
     let (ro, ri) = ((outer / std::f64::consts::PI).sqrt(), (inner / std::f64::consts::PI).sqrt());
     let glue = shop.shelf.glue("instant glue");
     let bond = shop.goods.carrier_bond_mpa;
@@ -335,7 +340,7 @@ pub(crate) fn foot_joint(shop: &Shop<'_>) -> Holding {
             piece.units.shop(CARRIER_BEYOND),
             piece.units.fine(CARRIER_FLAT)
         ),
-        joint_z: -shop.sizes.levelled_z(),
+        joint_z: shop.sizes.foot_z() - shop.sizes.levelled_z(),
         area_mm2: outer - inner,
         section_modulus_mm3: std::f64::consts::PI * (ro.powi(4) - ri.powi(4)) / (4.0 * ro),
         shear_mpa: glue.map_or(0.0, |g| g.shear_mpa.min(bond)),
@@ -344,7 +349,18 @@ pub(crate) fn foot_joint(shop: &Shop<'_>) -> Holding {
     }
 }
 
-pub(super) fn inspections(shop: &Shop<'_>) -> Vec<workpiece::InspectPoint> {
+/// What is measured after roughing, before a rest.
+fn roughed(shop: &Shop<'_>) -> Vec<InspectPoint> {
+    let floor = shop.piece.floor_z + shop.allowance();
+    vec![inspect(
+        "depth from face A to the floor, in the middle",
+        [0.0, 0.0, floor],
+        shop.sizes.levelled_z() - floor,
+        0.5,
+    )]
+}
+
+pub(super) fn inspections(shop: &Shop<'_>) -> Vec<InspectPoint> {
     let piece = shop.piece;
     let z = piece.height - (piece.height - piece.floor_z) / 3.0;
     let (outer, inner) = (piece.outside_inset(z), piece.inside_inset(z));

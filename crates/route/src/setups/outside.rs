@@ -3,12 +3,13 @@
 use super::cavity::relief;
 use super::level::FACING_STEPOVER;
 use super::{
-    ABOVE_PLANE, ALLOWANCE, Bench, FINE_FIT, FINE_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop,
-    inspect, look_round, solid, spot_beside, stock_box, tape, zero,
+    ABOVE_PLANE, Bench, FINE_FIT, FINE_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect,
+    look_round, solid, spot_beside, stock_box, tape, zero,
 };
 use crate::allowances::{EDGE_TRIM, FLANGE, FLANGE_LEAST, NOTCH_SIDE};
 use crate::frame::Frame;
 use geom::{DVec2, DVec3, Mesh, Region, Ring};
+use paths::CutterLocation;
 use paths::engraving::engraving;
 use paths::facing::{Facing, facing};
 use paths::finishing::{Finishing, finishing};
@@ -17,7 +18,7 @@ use paths::profile::{Profile, profile};
 use paths::roughing::{Roughing, roughing};
 use shape::foot_up;
 use trade::shelf::{Cutter, Task};
-use workpiece::{Datums, Face, Holding, Setup, Workpiece, ZeroAxis};
+use workpiece::{Datums, Face, Holding, InspectPoint, Setup, Workpiece, ZeroAxis};
 
 /// Left by the first round along the flange's edges, for the spring pass, mm.
 const SPRING: f64 = 0.1;
@@ -57,9 +58,10 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     let half = sizes.half;
     let frame = Frame { face_up: Face::Foot, zero_z: sizes.levelled_z() };
     let top = frame.z(-sizes.beyond_foot);
-    let foot = frame.z(0.0);
+    let foot = frame.z(sizes.foot_z());
     let holding = tape_rim(shop);
-    let mut bench = Bench::new(shop, frame, workpiece, top, holding.clone());
+    let only_roughs = sizes.only_roughs();
+    let mut bench = Bench { hidden: only_roughs, ..Bench::new(shop, frame, workpiece, top, holding.clone()) };
 
     let (work, s) = bench.work(cutters.facer, false);
     let moves = facing(
@@ -76,7 +78,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     bench.keep("face the foot", cutters.facer, s.leaving(f64::INFINITY), moves)?;
 
     let rough = &cutters.rough.solid;
-    if let Some([depth, land]) = shop.piece.recess {
+    if let (Some([depth, land]), false) = (shop.piece.recess, only_roughs) {
         let ring = foot_up(&shop.piece.outline.parallel(shop.piece.foot_inset + land, PATH_TOLERANCE));
         let (work, s) = bench.work(cutters.rough, false);
         let moves = pocket(
@@ -93,15 +95,15 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         bench.keep("recess under the foot", cutters.rough, s, moves)?;
     }
 
+    let leave = shop.allowance();
     let body = shop.piece.outside_body(sizes.levelled_z());
     let flange_z = sizes.levelled_z() - FLANGE;
     // Roughing keeps its allowance off everything; a flange thought thinner by it comes out at its true thickness.
     let (thin, target) = rayon::join(
-        || solid(body.union(&slab(half, flange_z + ALLOWANCE, sizes.levelled_z())), "the body on its flange"),
+        || solid(body.union(&slab(half, flange_z + leave, sizes.levelled_z())), "the body on its flange"),
         || target(shop, &body),
     );
     let (thin, target) = (thin?, target?);
-    let ball = &cutters.ball.solid;
     // The recess is done: filled for the ball, whose every level is a single ring then.
     let skin = match shop.piece.recess {
         Some([depth, land]) => {
@@ -115,7 +117,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     let stock = bench.stock();
     let steps = shop.steps(Task::RoughOutside, cutters.rough, &s, (&holding, foot));
     let rough_out = || {
-        let location = shop.location(&frame.to_program(&thin), cutters.rough, ALLOWANCE, FLANGE);
+        let location = shop.location(&frame.to_program(&thin), cutters.rough, leave, FLANGE);
         roughing(
             &Roughing {
                 location: &location,
@@ -132,37 +134,14 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
             shop.progress,
         )
     };
-    let (moves, location) =
-        rayon::join(rough_out, || shop.location(&frame.to_program(&skin), cutters.ball, 0.0, FLANGE));
-    bench.keep("rough the outside down to the flange", cutters.rough, s.leaving(ALLOWANCE), moves?)?;
+    let (moves, location) = rayon::join(rough_out, || {
+        (!only_roughs).then(|| shop.location(&frame.to_program(&skin), cutters.ball, 0.0, FLANGE))
+    });
+    bench.keep("rough the outside down to the flange", cutters.rough, s.leaving(leave), moves?)?;
 
-    // After roughing, and not right after the recess, so that cutters are changed once less.
-    if let (Some(mark), Some(cutter)) = (&shop.piece.mark, cutters.point) {
-        let (work, s) = bench.work(cutter, false);
-        let engraved = engraving(&crate::strokes::engraving_of(mark, cutter, shop, foot - mark.face_z), &work);
-        bench.keep("engrave the mark under the foot", cutter, s, engraved.moves)?;
+    if let Some(location) = &location {
+        finish_skin(shop, cutters, &mut bench, (location, foot))?;
     }
-
-    let (mut work, s) = bench.work_for(Task::FinishOutside, cutters.ball, shop.resin);
-    work.tolerance = FINE_TOLERANCE;
-    let finished = finishing(
-        &Finishing {
-            location: &location,
-            stock: &bench.stock(),
-            within: &shop.plan(-EDGE_TRIM),
-            top_z: foot - PLANE_CLEAR,
-            bottom_z: FLANGE + PLANE_CLEAR,
-            scallop: shop.scallop,
-            tip_radius: ball.radius(),
-            diameter: ball.diameter,
-            steep_deg: 48.0,
-            overlap: 3.0,
-        },
-        &work,
-        shop.progress,
-    )?;
-    bench.keep_within(FINE_FIT, ("finish the outside", cutters.ball, s), finished.moves)?;
-
     let true_half = sizes.true_half();
     let edge = Ring(vec![
         DVec2::new(-true_half.x, -true_half.y),
@@ -189,14 +168,9 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     let spot = spot_beside(shop, table_z, "the bare table beside the blank, right of it");
     let notch = [-half.x + NOTCH_SIDE / 2.0, half.y - NOTCH_SIDE / 2.0];
     let look = look_round(shop, bench.safe_z, &spot, notch, &super::corner_words(shop, false));
-    let piece = shop.piece;
-    let mid = sizes.height / 2.0;
-    let inset = piece.outside_inset(mid);
-    let length = piece.outline.size(piece.tolerance).x;
-    let right = piece.outline.farthest(DVec2::X, piece.tolerance);
     let setup = Setup {
-        id: "outside".into(),
-        title: "Outside".into(),
+        id: if only_roughs { "rough-outside" } else { "outside" }.into(),
+        title: if only_roughs { "Outside, roughed" } else { "Outside" }.into(),
         face_up: Face::Foot,
         program_to_piece: frame.program_to_piece(),
         stock: stock_box(half, 0.0, top),
@@ -208,7 +182,7 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         holding,
         datums: Datums { A: "down, on the tape".into(), B: "to the back (+Y)".into(), C: "to the left (−X)".into() },
         zero: zero(
-            "sawn",
+            sizes.edges(),
             half,
             0.3,
             ZeroAxis {
@@ -222,36 +196,9 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         reference_spot: spot,
         programs: Vec::new(),
         look_first: String::new(),
-        inspect: vec![
-            inspect(
-                format!(
-                    "flatness of the foot: a {} feeler must not pass under a straightedge",
-                    piece.units.fine(FLAT_WITHIN)
-                ),
-                [0.0, 0.0, 0.0],
-                0.0,
-                FLAT_WITHIN,
-            ),
-            inspect(
-                "length over the outline at the rim, along X",
-                [right.point.x, right.point.y, sizes.height],
-                length,
-                0.3,
-            ),
-            inspect(
-                format!("length along X at {} above the foot", piece.units.shop(mid)),
-                [right.inset(inset).x, right.inset(inset).y, mid],
-                length - 2.0 * inset,
-                0.3,
-            ),
-            inspect(
-                "after release: foot plane to rim face A at the middles of the flange's four edges, foot down on a flat plate (L_m, “foot_to_rim” in the record)",
-                [true_half.x, 0.0, 0.0],
-                sizes.levelled_z(),
-                0.3,
-            ),
-        ],
-        finishes_skin: true,
+        inspect: if only_roughs { roughed(shop) } else { inspections(shop) },
+        finishes_skin: !only_roughs,
+        only_roughs,
     };
     let keep = shop.table(&frame, table_z);
     let target = match &shop.piece.mark {
@@ -259,6 +206,91 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
         None => target,
     };
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
+}
+
+/// Engraves the mark and finishes the outside, down to the flange.
+fn finish_skin(
+    shop: &Shop<'_>,
+    cutters: Cutters<'_>,
+    bench: &mut Bench<'_, '_>,
+    (location, foot): (&CutterLocation, f64),
+) -> Result<(), PlanFault> {
+    // After roughing, and not right after the recess, so that cutters are changed once less.
+    if let (Some(mark), Some(cutter)) = (&shop.piece.mark, cutters.point) {
+        let (work, s) = bench.work(cutter, false);
+        let engraved = engraving(&crate::strokes::engraving_of(mark, cutter, shop, foot - mark.face_z), &work);
+        bench.keep("engrave the mark under the foot", cutter, s, engraved.moves)?;
+    }
+
+    let ball = &cutters.ball.solid;
+    let (mut work, s) = bench.work_for(Task::FinishOutside, cutters.ball, shop.resin);
+    work.tolerance = FINE_TOLERANCE;
+    let finished = finishing(
+        &Finishing {
+            location,
+            stock: &bench.stock(),
+            within: &shop.plan(-EDGE_TRIM),
+            top_z: foot - PLANE_CLEAR,
+            bottom_z: FLANGE + PLANE_CLEAR,
+            scallop: shop.scallop,
+            tip_radius: ball.radius(),
+            diameter: ball.diameter,
+            steep_deg: 48.0,
+            overlap: 3.0,
+        },
+        &work,
+        shop.progress,
+    )?;
+    bench.keep_within(FINE_FIT, ("finish the outside", cutters.ball, s), finished.moves)?;
+    Ok(())
+}
+
+/// What is measured after the skin is finished.
+fn inspections(shop: &Shop<'_>) -> Vec<InspectPoint> {
+    let sizes = shop.sizes;
+    let true_half = sizes.true_half();
+    let piece = shop.piece;
+    let mid = sizes.height / 2.0;
+    let inset = piece.outside_inset(mid);
+    let length = piece.outline.size(piece.tolerance).x;
+    let right = piece.outline.farthest(DVec2::X, piece.tolerance);
+    vec![
+        inspect(
+            format!(
+                "flatness of the foot: a {} feeler must not pass under a straightedge",
+                piece.units.fine(FLAT_WITHIN)
+            ),
+            [0.0, 0.0, 0.0],
+            0.0,
+            FLAT_WITHIN,
+        ),
+        inspect(
+            "length over the outline at the rim, along X",
+            [right.point.x, right.point.y, sizes.height],
+            length,
+            0.3,
+        ),
+        inspect(
+            format!("length along X at {} above the foot", piece.units.shop(mid)),
+            [right.inset(inset).x, right.inset(inset).y, mid],
+            length - 2.0 * inset,
+            0.3,
+        ),
+        inspect(
+            "after release: foot plane to rim face A at the middles of the flange's four edges, foot down on a flat plate (L_m, “foot_to_rim” in the record)",
+            [true_half.x, 0.0, 0.0],
+            sizes.levelled_z(),
+            0.3,
+        ),
+    ]
+}
+
+/// What is measured after roughing, before a rest.
+fn roughed(shop: &Shop<'_>) -> Vec<InspectPoint> {
+    let sizes = shop.sizes;
+    let at = [sizes.true_half().x, 0.0, sizes.foot_z()];
+    let thick = sizes.levelled_z() - sizes.foot_z();
+    vec![inspect("after release: foot plane to rim face A at the middles of the flange’s four edges", at, thick, 0.5)]
 }
 
 /// Tape over the whole rim face, which is this program's zero.

@@ -224,6 +224,7 @@ pub(crate) fn tray(
         look_first: String::new(),
         inspect: inspections(shop),
         finishes_skin: true,
+        only_roughs: false,
     };
     let keep = shop.table(&frame, table_z);
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
