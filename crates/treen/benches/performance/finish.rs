@@ -1,41 +1,17 @@
 //! How even the finishes of the examples are, and how short their paths: measured from the written programs.
 
-use crate::{planned, table};
+use crate::{JOBS, operation, planned, table};
 use proof::finish::{Finish, Skin, Standing, finish};
 use route::Plan;
 use rs274::interpret::{What, run};
-use rs274::write::AGAIN;
 
 /// What the comments of finishing say, before ", part 1 of 2".
 const FINISHING: [&str; 4] =
     ["finish the outside", "finish the inside", "finish the hollow", "round the inner rim edge"];
-/// Comments that name no operation.
-const ASIDE: [&str; 3] = [AGAIN, "Air on", "Air off"];
 /// Stepover in hollows as a share of the ball's diameter: what is meant to be left follows from it (`route/src/setups/cavity.rs`).
 const HOLLOW_STEPOVER: [f64; 2] = [0.15, 0.10];
 /// Shares of the target between which crests shall lie.
 const EVEN: [f64; 2] = [0.6, 1.1];
-
-macro_rules! job {
-    ($folder:literal) => {
-        include_str!(concat!("../../../../", $folder, "/job.toml"))
-    };
-}
-
-/// Name, job, shop.
-const JOBS: [(&str, &str, Option<&str>); 7] = [
-    ("tidepool", job!("examples/tidepool"), None),
-    ("clover", job!("examples/clover"), Some(include_str!("../../../../examples/clover/shop.toml"))),
-    ("pantry-tray", job!("examples/pantry-tray"), None),
-    ("egg-bowl", job!("tests/suite/jobs/egg-bowl"), None),
-    ("key-tray", job!("tests/suite/jobs/key-tray"), None),
-    ("nut-cup", job!("tests/suite/jobs/nut-cup"), None),
-    (
-        "reed-dish",
-        job!("tests/suite/jobs/reed-dish"),
-        Some(include_str!("../../../../tests/suite/jobs/reed-dish/shop.toml")),
-    ),
-];
 
 /// Length at feed, mm, and the number of the ball, of the finishing in a setup; `None` where it has none.
 fn run_length(plan: &Plan, setup: &workpiece::Setup) -> Option<(f64, u32)> {
@@ -46,8 +22,8 @@ fn run_length(plan: &Plan, setup: &workpiece::Setup) -> Option<(f64, u32)> {
         let mut finishes = false;
         for event in run(&plan.programs[&program.file]).unwrap() {
             match event.what {
-                What::Comment(text) if !ASIDE.contains(&text.trim()) => {
-                    finishes = text.split(',').next().is_some_and(|t| FINISHING.contains(&t.trim()))
+                What::Comment(text) => {
+                    finishes = operation(&text).map_or(finishes, |title| FINISHING.contains(&title));
                 }
                 What::Cutter(number) => (cutter, finishes) = (Some(number), false),
                 What::Straight { from, to, feed: Some(_) } if finishes => {

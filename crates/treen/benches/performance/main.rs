@@ -6,6 +6,7 @@
 mod dilation;
 mod finish;
 mod location;
+mod rough;
 mod slices;
 
 use base::Quiet;
@@ -13,11 +14,40 @@ use location::{CUTTERS, Library, MESHES, bowl, cutter, places};
 use paths::CutterLocation;
 use proof::Proof;
 use route::Plan;
+use rs274::write::AGAIN;
 use std::fmt::Write as _;
 use std::sync::Arc;
 use std::time::Instant;
 use treen::pipeline::{Accuracy, Instead, Pipeline, Staged};
 use treen::texts::{OWN_SHELF, Sources, Texts};
+
+macro_rules! job {
+    ($folder:literal) => {
+        include_str!(concat!("../../../../", $folder, "/job.toml"))
+    };
+}
+
+/// Jobs whose paths are measured: name, job, shop.
+const JOBS: [(&str, &str, Option<&str>); 7] = [
+    ("tidepool", job!("examples/tidepool"), None),
+    ("clover", job!("examples/clover"), Some(include_str!("../../../../examples/clover/shop.toml"))),
+    ("pantry-tray", job!("examples/pantry-tray"), None),
+    ("egg-bowl", job!("tests/suite/jobs/egg-bowl"), None),
+    ("key-tray", job!("tests/suite/jobs/key-tray"), None),
+    ("nut-cup", job!("tests/suite/jobs/nut-cup"), None),
+    (
+        "reed-dish",
+        job!("tests/suite/jobs/reed-dish"),
+        Some(include_str!("../../../../tests/suite/jobs/reed-dish/shop.toml")),
+    ),
+];
+
+/// The operation that a program's comment names, parts of one by one name; `None` for what the comment says of other things.
+fn operation(comment: &str) -> Option<&str> {
+    let aside = [AGAIN, "Air o", "Switch the spindle", "The spindle must"];
+    let title = comment.split(", part").next().unwrap_or_default().trim();
+    aside.iter().all(|begins| !title.starts_with(begins)).then_some(title)
+}
 
 /// Triangles of the middle mesh, whose means are known.
 const MIDDLE: usize = 1;
@@ -33,9 +63,11 @@ fn main() {
         return;
     }
     let mut out = String::from(HEAD);
-    // `-- finish` looks at that one alone, and writes nothing.
-    if std::env::args().any(|a| a == "finish") {
-        finish::finishes(&mut out);
+    // `-- finish` or `-- rough` looks at that one alone, and writes nothing.
+    type Measure = fn(&mut String);
+    let alone: [(&str, Measure); 2] = [("finish", finish::finishes), ("rough", rough::roughings)];
+    if let Some((_, measure)) = alone.into_iter().find(|(name, _)| std::env::args().any(|a| a == *name)) {
+        measure(&mut out);
         println!("{out}");
         return;
     }
@@ -47,6 +79,7 @@ fn main() {
     by_size(&mut out);
     examples(&mut out);
     finish::finishes(&mut out);
+    rough::roughings(&mut out);
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../docs/performance.md");
     std::fs::write(path, &out).unwrap();
     println!("{out}");
