@@ -2,7 +2,9 @@
 //! or down a ramp.
 
 use crate::contact::Underside;
+use crate::engagement::Engagement;
 use crate::entry::{entry_circle, ramp};
+use crate::inside::Inside;
 use crate::moves::{Track, opened, resampled};
 use crate::order::{Piece, next, parents};
 use crate::stock::{GONE, Stock};
@@ -11,8 +13,10 @@ use geom::{DVec2, Ring};
 
 /// Distance of samples along a path, mm.
 const SAMPLE: f64 = 0.5;
+/// The same on straight ways, which may lead along what must not be cut with nothing to spare.
+const ON_WAYS: f64 = 0.2;
 /// Stretches begin and end this far outside the stock, mm.
-const AIR: f64 = 0.8;
+const AIR: f64 = 0.5;
 
 /// Cutting of one level after the other.
 pub(crate) struct Clearing<'a> {
@@ -27,26 +31,45 @@ pub(crate) struct Clearing<'a> {
     pub(crate) last: Vec<DVec2>,
 }
 
-/// Whether the cutter at a place meets what stands before the pass of a layer.
-pub(crate) type Blocked<'a> = &'a (dyn Fn(usize, DVec2) -> bool + Sync);
+/// What stands before the pass of a layer.
+pub(crate) struct Before {
+    /// Where the cutter meets it by more than a brush.
+    pub(crate) blocked: Inside,
+    pub(crate) engagement: Engagement,
+}
 
 /// Where the tip may go at a level.
 pub(crate) struct Level<'a> {
     pub(crate) z: f64,
     /// Whether the tip may stand here at this level.
     pub(crate) may: &'a (dyn Fn(DVec2) -> bool + Sync),
-    /// Where known. Then the cutter glides into a piece along an arc, and goes back along the last one if it must.
-    pub(crate) blocked: Option<Blocked<'a>>,
+    /// By layers, where known. Then the cutter glides into a piece, and goes back along the last one if it must.
+    pub(crate) before: &'a [Before],
 }
 
 /// On the way back along a piece the straight way on is tried after every so many of its points.
 const BACK_BY: usize = 4;
 /// A cutter comes down straight no nearer than this to what stands, mm.
 const BESIDE: f64 = 0.3;
+/// Rapids going down keep this far from what stands, mm.
+const DOWN_CLEAR: f64 = 0.5;
+/// Places beside a path's beginning are tried in so many rounds, up to this many radii away.
+const BESIDES: u32 = 8;
+const FARTHEST_BESIDE: f64 = 3.0;
 /// Links longer than this many radii are lifts.
 const FARTHEST: f64 = 40.0;
 /// Arcs on which the cutter glides in: radius as a share of its own, and how far they turn, degrees.
 const GLIDES: [(f64, f64); 5] = [(2.5, 90.0), (1.6, 90.0), (1.0, 90.0), (0.75, 180.0), (0.55, 180.0)];
+
+/// Engagement on the way into a piece, at most, as a ratio of the limit.
+const BOUNDED: [f64; 4] = [1.02, 1.035, 1.06, 1.1];
+
+impl Level<'_> {
+    /// Whether it is known that the cutter at `p` meets nothing before a layer's pass.
+    fn clear(&self, layer: usize, p: DVec2) -> bool {
+        self.before.get(layer).is_some_and(|before| !before.blocked.contains(p))
+    }
+}
 
 impl Clearing<'_> {
     /// Stretches of a ring (in the sense of the cut) where the cutter meets stock above the level.
@@ -127,21 +150,31 @@ impl Clearing<'_> {
         self.last = path;
     }
 
-    /// An arc from clear ground to the beginning of a path that begins in stock; nothing where the path begins in the clear,
+    /// A way from clear ground to the beginning of a path that begins in stock; nothing where the path begins in the clear,
     /// where that is not known, or where there is no room.
     fn glide(&self, path: &[DVec2], state: usize, level: &Level<'_>) -> Vec<DVec2> {
-        let (Some(blocked), Some(next)) = (level.blocked, path.get(1)) else { return Vec::new() };
-        if !blocked(state, path[0]) {
+        let (Some(before), Some(next)) = (level.before.get(state), path.get(1)) else { return Vec::new() };
+        if !before.blocked.contains(path[0]) {
             return Vec::new();
         }
-        let along = (*next - path[0]).normalize_or_zero();
+        // On a ring it arrives along the chord past its beginning.
+        let n = path.len();
+        let before_it = if n > 3 && path[0] == path[n - 1] { path[n - 2] } else { path[0] };
+        let along = (*next - before_it).normalize_or_zero();
+        let bounded = BOUNDED.into_iter().find_map(|most| before.engagement.way_in((path[0], along), most, level.may));
+        if let Some(mut way) = bounded {
+            way.pop();
+            return way;
+        }
         let aside = if self.work.climb { along.perp() } else { -along.perp() };
         let arc = |(share, turn): (f64, f64)| -> Vec<DVec2> {
             let r = share * self.under.radius;
             let turns = (1..=12).rev().map(|k| f64::from(k) / 12.0 * turn.to_radians());
             turns.map(|t| path[0] + aside * (r * (1.0 - t.cos())) - along * (r * t.sin())).collect()
         };
-        let fits = |arc: &Vec<DVec2>| !blocked(state, arc[0]) && resampled(arc, SAMPLE).iter().all(|&p| (level.may)(p));
+        let fits = |arc: &Vec<DVec2>| {
+            !before.blocked.contains(arc[0]) && resampled(arc, SAMPLE).iter().all(|&p| (level.may)(p))
+        };
         GLIDES.into_iter().map(arc).find(fits).unwrap_or_default()
     }
 
@@ -157,14 +190,14 @@ impl Clearing<'_> {
             let length = from.distance(to);
             let short = length <= 1.5 * self.step;
             let clear = |p: &DVec2| {
-                let free = short || level.blocked.is_some_and(|b| !b(state, *p)) || self.is_clear(*p, level.z);
+                let free = short || level.clear(state, *p) || self.is_clear(*p, level.z);
                 (level.may)(*p) && free
             };
-            length <= FARTHEST * self.under.radius && resampled(&[from, to], SAMPLE).iter().all(clear)
+            length <= FARTHEST * self.under.radius && resampled(&[from, to], ON_WAYS).iter().all(clear)
         };
         let mut way = vec![here];
         let mut gone: f64 = 0.0;
-        let back = self.last.iter().rev().copied().filter(|_| level.blocked.is_some());
+        let back = self.last.iter().rev().copied().filter(|_| !level.before.is_empty());
         let mut back = back.skip_while(|p| p.distance(here) < 1e-9);
         while !may_go(way[way.len() - 1]) {
             let before = way.len();
@@ -175,8 +208,8 @@ impl Clearing<'_> {
             }
         }
         way.push(to);
-        let met = |p: &DVec2| match level.blocked {
-            Some(blocked) => blocked(state, *p),
+        let met = |p: &DVec2| match level.before.get(state) {
+            Some(before) => before.blocked.contains(*p),
             None => !self.is_clear(*p, level.z),
         };
         let clear = !resampled(&way, SAMPLE).iter().any(met);
@@ -197,13 +230,10 @@ impl Clearing<'_> {
     /// still to be cut at the level.
     fn enter(&mut self, path: Vec<DVec2>, closed: bool, state: usize, level: &Level<'_>) -> Vec<DVec2> {
         let z = level.z;
-        let around = |k: u8| path[0] + DVec2::from_angle(f64::from(k) * std::f64::consts::FRAC_PI_4) * BESIDE;
-        let open = level.blocked.is_some_and(|blocked| !(0..8).any(|k| blocked(state, around(k))));
-        if open || self.is_clear(path[0], z) {
-            self.down(path[0], z);
-            let [x, y] = path[0].to_array();
-            self.plunge([x, y, z]);
-            return path;
+        if let Some(beside) = self.beside(path[0], state, level) {
+            self.down(beside, z);
+            self.plunge([beside.x, beside.y, z]);
+            return if beside == path[0] { path } else { [vec![beside], path].concat() };
         }
         let may = |points: &[DVec2]| resampled(points, SAMPLE).iter().all(|&p| (level.may)(p));
         let diameter = 2.0 * self.under.radius;
@@ -226,9 +256,31 @@ impl Clearing<'_> {
         rest
     }
 
+    /// A place at or near `p` where the cutter comes down clear of what stands, and from where the straight way to `p` is
+    /// clear.
+    fn beside(&self, p: DVec2, state: usize, level: &Level<'_>) -> Option<DVec2> {
+        let turned = |k: u32, of: u32| DVec2::from_angle(f64::from(k) / f64::from(of) * std::f64::consts::TAU);
+        let open = |q: DVec2| (0..8).all(|k| level.clear(state, q + turned(k, 8) * BESIDE));
+        let wide = |q: DVec2| self.stock.top_near(q, self.under.radius + DOWN_CLEAR) <= level.z + GONE;
+        let free = |q: &DVec2| (level.may)(*q) && level.clear(state, *q);
+        let leads = |q: DVec2| resampled(&[q, p], ON_WAYS).iter().rev().skip(1).all(free);
+        let places = || {
+            (0..=BESIDES).flat_map(|round| {
+                let out = f64::from(round) / f64::from(BESIDES) * FARTHEST_BESIDE * self.under.radius;
+                (0..if round == 0 { 1 } else { 16 }).map(move |k| p + turned(k, 16) * out)
+            })
+        };
+        let known = !level.before.is_empty();
+        // Where there is more room, a rapid goes down farther.
+        let place = places().find(|&q| wide(q) && (q == p || known && leads(q)));
+        place
+            .or_else(|| (open(p) || self.is_clear(p, level.z)).then_some(p))
+            .or_else(|| places().find(|&q| open(q) && leads(q)))
+    }
+
     /// By rapids to above the stock at `p`.
     fn down(&mut self, p: DVec2, z: f64) {
-        let top = self.stock.top_near(p, self.under.radius + 0.5).max(z);
+        let top = self.stock.top_near(p, self.under.radius + DOWN_CLEAR).max(z);
         self.track.hop(p.x, p.y, (top + self.work.approach).min(self.work.safe_z));
     }
 

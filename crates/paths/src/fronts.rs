@@ -1,35 +1,50 @@
 //! Clearing a level by fronts: every pass takes at most the allowed width off what still stands, beginning in the air
 //! where there is any, else from a hole opened by a helix. The tip keeps `reach − width` from what stands, so the cutter is
-//! not buried; where what stands closes in around it, it keeps farther off still. Grooves are cut in full width, slowly.
+//! not buried; where what stands closes in around it, it keeps farther off still, and where a ring would dive into it, a way in
+//! is found that does not. Grooves are cut in full width, slowly.
 
+use crate::engagement::Engagement;
 use crate::inside::Inside;
 use crate::stock::distances;
 use geom::{DVec2, Region, Ring};
 use rayon::prelude::*;
-use std::f64::consts::{FRAC_PI_2, PI};
+use std::ops::Range;
 
 /// Accuracy of offsets, mm.
-const CHORD: f64 = 0.04;
+const CHORD: f64 = 0.02;
 /// What is narrower than this is no longer worth a pass, mm; and smaller than this, mm².
 const SLIVER: f64 = 0.1;
 const SPECK: f64 = 0.3;
 /// Passes of a level, at most: far more than any level needs.
 const MOST_PASSES: usize = 600;
-/// Where the cutter would be engaged too far, its pass takes the next lesser of these shares of the width.
-const SHARES: [f64; 8] = [1.0, 0.94, 0.88, 0.8, 0.7, 0.58, 0.45, 0.3];
-/// Engagement aimed at, as a ratio of the limit.
-const AIM: f64 = 0.95;
-/// Where a few places are engaged above this ratio of the limit, their surroundings take this share of the width.
-const TOLERATED: f64 = 1.05;
-const LOCAL: f64 = 0.6;
+/// Widths of a pass as shares of the allowed one: where fronts bulge the cutter bears a little more, in hollows less.
+const WIDEST: f64 = 1.08;
+const NARROWEST: f64 = 0.15;
+/// Engagement aimed at by the width of a pass, as a ratio of the limit, for this share of its places; how near it comes in how
+/// many tries.
+const AIM: f64 = 0.99;
+const MOST_PLACES: f64 = 0.75;
+const NEAR_AIM: f64 = 0.025;
+const TRIES: usize = 4;
+/// Where a few places are engaged above this ratio of the limit, the ring is bent around them.
+const TOLERATED: f64 = 1.04;
 /// Distance of the places along a pass at which the engagement is looked at, mm.
-const LOOK: f64 = 1.0;
-/// Directions looked at around the leading half of the cutter.
-const DIRECTIONS: u32 = 45;
+const LOOK: f64 = 0.8;
+/// A way in joins a ring no farther behind a crowded stretch than this, in radii, and the ring is left no farther before it.
+const BENT: f64 = 5.0;
+/// It is tried so often, in radii; and only where the engagement somewhere exceeds this ratio.
+const AGAIN: f64 = 0.5;
+const BEARABLE: f64 = 1.06;
+/// Crowded stretches nearer to each other than this are one, in radii.
+const APART_RUNS: f64 = 1.5;
+/// What lies between ring and way in is widened by this, mm.
+const WEDGE_WIDER: f64 = 0.05;
+/// Bent ways may leave new crowded places: so often they are bent again.
+const BENDS: usize = 3;
 /// Pitch at which the widest place for a helix is looked for, mm.
 const PITCH: f64 = 0.4;
 /// Holes are opened this many radii apart, wherever the room is nearly as wide as at its widest.
-const APART: f64 = 12.0;
+const APART: f64 = 40.0;
 const ALIKE: f64 = 0.8;
 /// Room that is narrower than this on both sides of its middle, in radii, but for this share of it, is a groove.
 const NARROW: f64 = 1.2;
@@ -40,10 +55,12 @@ const LEAST_HELIX: f64 = 0.12;
 /// One pass over a level.
 #[derive(Clone, Debug)]
 pub(crate) struct Pass {
-    /// Rings with what is cleared on their left.
+    /// Rings with what is cleared on their left (climb).
     pub(crate) rings: Vec<Ring>,
     /// Where the cutter on these rings meets stock.
     pub(crate) meets: Region,
+    /// What stands before the pass.
+    pub(crate) stands: Region,
     /// Whether the cutter is engaged all over: where a helix opens a hole, and in grooves too narrow for anything else.
     pub(crate) buried: bool,
 }
@@ -59,6 +76,17 @@ pub(crate) struct Bounds<'a> {
     pub(crate) width: f64,
     /// Greatest radius of a helix, mm: a wider one would leave a core.
     pub(crate) helix: f64,
+    /// What stands is on the right of a cut (climb).
+    pub(crate) climb: bool,
+}
+
+/// A place on a ring, in the sense of the cut.
+#[derive(Clone, Copy, Debug)]
+struct Look {
+    at: DVec2,
+    along: DVec2,
+    /// Engagement on the way to the next place, as a ratio of the limit.
+    ratio: f64,
 }
 
 /// The passes over a level, in order, for each part of the room. `meets`: where the cutter meets stock before the first.
@@ -78,19 +106,19 @@ fn passes(bounds: Bounds<'_>, stands: &Region) -> Vec<Pass> {
     }
     let mut meets = stands.offset(reach, CHORD).thinned(CHORD);
     let mut passes: Vec<Pass> = Vec::new();
-    let mut share = 0;
+    let mut share = 1.0;
     while passes.len() < MOST_PASSES && stands.area() > SPECK {
         let free = bounds.free(&stands, &meets, &mut share);
-        let near = free.common(&meets);
-        let mut rest = stands.minus(&near.offset(reach, CHORD)).thinned(0.5 * CHORD);
-        let gained = stands.area() - rest.area() > SPECK;
-        if gained {
-            passes.push(Pass { rings: free.rings, meets, buried: false });
+        let rest = stands.minus(&free.common(&meets).offset(reach, CHORD)).thinned(0.5 * CHORD);
+        let rest = if stands.area() - rest.area() > SPECK {
+            passes.push(Pass { rings: free.rings, meets, stands, buried: false });
+            rest
         } else {
             let Some(Openings { rings, clears }) = bounds.openings(&stands) else { break };
-            rest = stands.minus(&clears);
-            passes.push(Pass { rings, meets, buried: true });
-        }
+            let rest = stands.minus(&clears);
+            passes.push(Pass { rings, meets, stands, buried: true });
+            rest
+        };
         stands = rest;
         meets = stands.offset(reach, CHORD).thinned(CHORD);
     }
@@ -111,8 +139,9 @@ fn groove(bounds: Bounds<'_>, mut stands: Region) -> Vec<Pass> {
             break;
         }
         let meets = stands.offset(bounds.reach, CHORD).thinned(CHORD);
-        stands = stands.minus(&room.offset(bounds.reach, CHORD));
-        passes.push(Pass { rings: room.rings, meets, buried: true });
+        let rest = stands.minus(&room.offset(bounds.reach, CHORD));
+        passes.push(Pass { rings: room.rings, meets, stands, buried: true });
+        stands = rest;
     }
     passes
 }
@@ -124,52 +153,142 @@ struct Openings {
 }
 
 impl Bounds<'_> {
-    /// Where the tip may be without being engaged too far. `share`: which of the [`SHARES`] to begin with; where most of a
-    /// pass is crowded it goes on with a lesser one, and after a pass that is nowhere crowded with a greater.
-    fn free(&self, stands: &Region, meets: &Region, share: &mut usize) -> Region {
-        let inside = Inside::new(stands, PITCH);
+    /// Where the tip may be without being engaged too far. `share`: of the width, to begin with; it goes on with what most of
+    /// the places bear.
+    fn free(&self, stands: &Region, meets: &Region, share: &mut f64) -> Region {
+        let engagement = Engagement::new(stands, (self.reach, self.width), self.climb);
         let near = Inside::new(meets, PITCH);
+        // A way in may lie on the border of the room.
+        let room = Inside::new(&self.room.offset(2.0 * CHORD, CHORD), PITCH);
         let off = |kept_off: &Region| self.room.minus(kept_off).thinned(0.25 * CHORD);
-        let mut kept_off = meets.offset(-SHARES[*share] * self.width, CHORD);
+        let mut kept_off = meets.offset(-*share * self.width, CHORD);
         let mut free = off(&kept_off);
-        let mut looks = self.engagements(&free, &inside, &near);
-        let crowded = |looks: &[(DVec2, f64)]| looks.iter().filter(|look| look.1 > AIM).count();
-        if crowded(&looks) == 0 {
-            *share = share.saturating_sub(1);
-        }
-        while 2 * crowded(&looks) > looks.len() && *share + 1 < SHARES.len() {
-            *share += 1;
-            kept_off = meets.offset(-SHARES[*share] * self.width, CHORD);
+        let mut looks = self.looks(&free, &engagement, &near);
+        for _ in 1..TRIES {
+            let Some(most) = most(&looks) else { break };
+            let better = (*share * engagement.share(AIM) / engagement.share(most)).clamp(NARROWEST, WIDEST);
+            if (most - AIM).abs() <= NEAR_AIM || better == *share {
+                break;
+            }
+            *share = better;
+            kept_off = meets.offset(-*share * self.width, CHORD);
             free = off(&kept_off);
-            looks = self.engagements(&free, &inside, &near);
+            looks = self.looks(&free, &engagement, &near);
         }
-        // Where only some places are crowded, their surroundings wait.
-        let places = looks.iter().filter(|look| look.1 > TOLERATED).map(|look| look.0);
-        let around = DVec2::splat(1.2 * self.reach);
-        let rings: Vec<Ring> = places.flat_map(|p| Region::rectangle(p - around, p + around).rings).collect();
-        if rings.is_empty() {
-            return free;
+        for _ in 0..BENDS {
+            let wedges: Vec<Ring> =
+                looks.par_iter().flat_map_iter(|looks| self.wedges(looks, &engagement, &room)).collect();
+            if wedges.is_empty() {
+                break;
+            }
+            kept_off = kept_off.union(&Region { rings: wedges });
+            free = off(&kept_off);
+            looks = self.looks(&free, &engagement, &near);
         }
-        let surroundings = Region { rings }.union(&Region::default());
-        let close = stands.common(&surroundings).offset(self.reach - LOCAL * self.width, CHORD);
-        off(&kept_off.union(&close))
+        free
     }
 
-    /// Places on the rings where the cutter meets stock, each with the angle over which it is engaged as a ratio of that of a
-    /// straight cut of the full width.
-    fn engagements(&self, free: &Region, stands: &Inside, meets: &Inside) -> Vec<(DVec2, f64)> {
-        let full = (1.0 - self.width / self.reach).acos() + 0.5 * PI / f64::from(DIRECTIONS);
-        let judge =
-            |(p, along): (DVec2, DVec2)| meets.contains(p).then(|| (p, engaged(stands, p, along, self.reach) / full));
-        let along = |ring: &Ring| -> Vec<(DVec2, f64)> {
-            let looks = ring.sides().flat_map(|(a, b)| {
-                let n = (a.distance(b) / LOOK).ceil().max(1.0);
-                let along = (b - a).normalize_or_zero();
-                (0..n as u32).map(move |k| (a.lerp(b, f64::from(k) / n), along))
-            });
-            looks.filter_map(judge).collect()
+    /// Places along the rings, in the sense of the cut, each with the engagement there.
+    fn looks(&self, free: &Region, engagement: &Engagement, meets: &Inside) -> Vec<Vec<Look>> {
+        let look = |(at, step): (DVec2, DVec2)| {
+            let (middle, along) = (at + 0.5 * step, step.normalize_or_zero());
+            let ratio = if meets.contains(middle) { engagement.ratio(middle, along) } else { 0.0 };
+            Look { at, along, ratio }
         };
-        free.rings.par_iter().flat_map_iter(along).collect()
+        let along = |ring: &Ring| -> Vec<Look> {
+            let mut points = ring.0.clone();
+            if !self.climb {
+                points.reverse();
+            }
+            let n = points.len();
+            let sides = (0..n).map(|i| (points[i], points[(i + 1) % n]));
+            let places = sides.flat_map(|(a, b)| {
+                let n = (a.distance(b) / LOOK).ceil().max(1.0);
+                (0..n as u32).map(move |k| (a.lerp(b, f64::from(k) / n), (b - a) / n))
+            });
+            places.map(look).collect()
+        };
+        free.rings.par_iter().map(along).collect()
+    }
+
+    /// Stretches of a ring where the cutter is engaged too far; what is short between two of them belongs to them.
+    /// Counted round and round.
+    fn crowded(&self, looks: &[Look]) -> Vec<Range<usize>> {
+        let n = looks.len();
+        let is = |i: usize| looks[i % n].ratio > TOLERATED;
+        // How far one may go from a place before `stop` holds, in places; `None` if that is farther than `most`.
+        let until = |from: usize, sense: usize, most: f64, stop: &dyn Fn(usize) -> bool| -> Option<usize> {
+            let (mut gone, mut at) = (0.0, from % n);
+            for k in 1..n {
+                let next = (at + sense) % n;
+                gone += looks[at].at.distance(looks[next].at);
+                if gone > most * self.reach {
+                    return None;
+                }
+                if stop(next) {
+                    return Some(k);
+                }
+                at = next;
+            }
+            None
+        };
+        let begins = (0..n).filter(|&i| is(i) && until(i, n - 1, APART_RUNS, &is).is_none());
+        let stretch = |begin: usize| {
+            let mut last = begin;
+            while last < begin + n
+                && let Some(on) = until(last, 1, APART_RUNS, &is)
+            {
+                last += on;
+            }
+            begin + n..last + 1 + n
+        };
+        begins.map(stretch).collect()
+    }
+
+    /// Where a ring dives into what stands: what lies between it and a way in that does not.
+    fn wedges(&self, looks: &[Look], engagement: &Engagement, room: &Inside) -> Vec<Ring> {
+        let n = looks.len();
+        let wedge = |run: Range<usize>| -> Option<Vec<Ring>> {
+            if run.clone().all(|i| looks[i % n].ratio <= BEARABLE) {
+                return None;
+            }
+            let (mut gone, mut tried) = (0.0, f64::NEG_INFINITY);
+            for i in run.end..run.end + n {
+                gone += looks[i % n].at.distance(looks[(i + 1) % n].at);
+                if gone > BENT * self.reach || looks[i % n].ratio == 0.0 {
+                    return None;
+                }
+                let Look { at, along, ratio } = looks[i % n];
+                if ratio > TOLERATED || gone < tried + AGAIN * self.reach {
+                    continue;
+                }
+                tried = gone;
+                if let Some(way) = engagement.way_in((at, along), TOLERATED, &|p| room.contains(p)) {
+                    let from = self.leaves(looks, run.start, way[0]);
+                    let ring = (from..i).map(|k| looks[k % n].at).chain(way.into_iter().rev());
+                    let ring = Ring(ring.collect());
+                    // Where the two cross, some of what lies between them is left of the ring and some right.
+                    let turned = Ring(ring.0.iter().rev().copied().collect());
+                    // A little wider, so that no splinters are left along the ring.
+                    let whole = |ring| Region { rings: vec![ring] }.offset(WEDGE_WIDER, CHORD).rings;
+                    return Some([ring, turned].into_iter().flat_map(whole).collect());
+                }
+            }
+            None
+        };
+        self.crowded(looks).into_iter().filter_map(wedge).flatten().collect()
+    }
+
+    /// Where before a crowded stretch a ring is left for a way in that begins at `to`: at the nearest place.
+    fn leaves(&self, looks: &[Look], crowded: usize, to: DVec2) -> usize {
+        let n = looks.len();
+        let mut gone = 0.0;
+        let before = (crowded - n + 1..crowded).rev().take_while(|i| {
+            gone += looks[i % n].at.distance(looks[(i + 1) % n].at);
+            gone < BENT * self.reach
+        });
+        let distance = |i: usize| looks[i % n].at.distance_squared(to);
+        before.min_by(|&a, &b| distance(a).total_cmp(&distance(b))).unwrap_or(crowded - 1)
     }
 
     /// Helices at the widest places of the room where much stands, or a round along its border where it is narrow.
@@ -214,12 +333,9 @@ impl Bounds<'_> {
     }
 }
 
-/// Angle over which the leading half of a cutter at `p`, moving along `along`, stands in material, radians.
-fn engaged(stands: &Inside, p: DVec2, along: DVec2, radius: f64) -> f64 {
-    let step = PI / f64::from(DIRECTIONS);
-    let hit = |k: &u32| {
-        let turned = DVec2::from_angle(-FRAC_PI_2 + (f64::from(*k) + 0.5) * step).rotate(along);
-        stands.contains(p + turned * radius)
-    };
-    (0..DIRECTIONS).filter(hit).count() as f64 * step
+/// The engagement that the most of the places that cut do not exceed.
+fn most(looks: &[Vec<Look>]) -> Option<f64> {
+    let mut ratios: Vec<f64> = looks.iter().flatten().map(|look| look.ratio).filter(|ratio| *ratio > 0.3).collect();
+    ratios.sort_by(f64::total_cmp);
+    ratios.get((MOST_PLACES * ratios.len() as f64) as usize).copied()
 }

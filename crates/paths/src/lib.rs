@@ -5,6 +5,7 @@
 mod clearing;
 mod contact;
 mod dilation;
+mod engagement;
 pub mod engraving;
 mod entry;
 pub mod facing;

@@ -38,7 +38,7 @@ pub fn rings(what: &Rings<'_>, work: &Work) -> Vec<Move> {
     for &z in what.levels {
         let reach = clearing.under.radius;
         let standing = clearing.stock.standing(z, 2.0 * reach + 4.0);
-        let level = Level { z, may: &|_| true, blocked: None };
+        let level = Level { z, may: &|_| true, before: &[] };
         let meets = |p| standing.distance(p) < reach;
         let mut pieces = Vec::new();
         for (layer, ring) in paths.iter().enumerate() {

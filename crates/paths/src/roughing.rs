@@ -1,7 +1,8 @@
 //! Roughing by levels, only where the stock still stands.
 
-use crate::clearing::{Clearing, Level};
+use crate::clearing::{Before, Clearing, Level};
 use crate::contact::Underside;
+use crate::engagement::Engagement;
 use crate::fronts::{Bounds, Pass, fronts};
 use crate::inside::Inside;
 use crate::limit::Limit;
@@ -88,8 +89,7 @@ pub fn roughing(what: &Roughing<'_>, work: &Work, progress: &dyn Progress) -> Re
     for (k, (&z, planned)) in levels.iter().zip(&made).enumerate() {
         progress.go_on()?;
         progress.tell("roughing", k as f64 / levels.len() as f64);
-        let blocked: Vec<Inside> = planned.blocked.iter().map(|region| Inside::new(region, PITCH)).collect();
-        let level = Level { z, may: &|p| may(p, z), blocked: Some(&|layer, p| blocked[layer].contains(p)) };
+        let level = Level { z, may: &|p| may(p, z), before: &planned.before };
         clearing.cut(&planned.pieces, &level);
     }
     progress.tell("roughing", 1.0);
@@ -106,8 +106,8 @@ fn relief(what: &Roughing<'_>, levels: &[f64], k: usize) -> f64 {
 #[derive(Default)]
 struct Planned {
     pieces: Vec<Piece>,
-    /// Before each pass: where the cutter meets what stands by more than a brush.
-    blocked: Vec<Region>,
+    /// What stands before each pass.
+    before: Vec<Before>,
 }
 
 /// The pieces of path of one level, pass by pass.
@@ -126,8 +126,9 @@ fn planned(
     let stock = contour::below(standing.grid(), reach).thinned(0.4 * MARGIN);
     let limit = Limit { location: what.location, z };
     let room = room(what, &forbidden(&limit, heights, relief), &stock);
-    let level = Level { z, may, blocked: None };
-    let bounds = Bounds { room: &room, reach, width: clearing.step, helix: helix(&clearing.under) };
+    let level = Level { z, may, before: &[] };
+    let bounds =
+        Bounds { room: &room, reach, width: clearing.step, helix: helix(&clearing.under), climb: clearing.work.climb };
     let parts = fronts(bounds, &stock);
     let passes: Vec<(usize, &Pass)> = parts.iter().flat_map(|passes| passes.iter().enumerate()).collect();
     let stretches = |&(layer, pass): &(usize, &Pass)| -> Vec<Piece> {
@@ -141,12 +142,17 @@ fn planned(
     };
     let pieces = passes.par_iter().flat_map_iter(stretches).collect();
     let most = parts.iter().map(Vec::len).max().unwrap_or(0);
-    let meets = |layer: usize| {
-        let passes = parts.iter().filter_map(|passes| passes.get(layer));
-        Region { rings: passes.flat_map(|pass| pass.meets.offset(-BRUSH, CHORD).rings).collect() }
+    let before = |layer: usize| {
+        let passes = || parts.iter().filter_map(|passes| passes.get(layer));
+        let meets = passes().flat_map(|pass| pass.meets.offset(-BRUSH, CHORD).rings).collect();
+        let stands = Region { rings: passes().flat_map(|pass| pass.stands.rings.clone()).collect() };
+        // Of neighbouring parts of the room the same may stand within reach.
+        let stands = stands.union(&Region::default());
+        let engagement = Engagement::new(&stands, (reach, clearing.step), clearing.work.climb);
+        Before { blocked: Inside::new(&Region { rings: meets }, PITCH), engagement }
     };
-    let blocked = (0..most).into_par_iter().map(meets).collect();
-    Planned { pieces, blocked }
+    let before = (0..most).into_par_iter().map(before).collect();
+    Planned { pieces, before }
 }
 
 /// Radius of a helix that leaves no core higher than [`CORE`].
@@ -351,18 +357,21 @@ mod tests {
     }
 
     /// How far before the cutter's edge its engagement is looked at, mm.
-    const AHEAD: f64 = 0.2;
+    const AHEAD: f64 = 0.1;
     /// So long after a ramp the cutter still clears the ramp's own wedge, mm.
     const ENTRY: f64 = 20.0;
 
     /// Carves step by step, and before each step looks at 90 places around the leading half of the cutter.
     fn load(case: &Case, form: Form, what: &Roughing<'_>, moves: &[Move]) -> Load {
         let solid = cutter(form, what.diameter);
-        let mut carved = Carved::new(&case.stock, *CutterLocation::new(&case.mesh, &solid, 0.5).bare());
+        let mut carved = Carved::new(&finer(&case.stock), *CutterLocation::new(&case.mesh, &solid, 0.5).bare());
         let (radius, step) = (solid.radius(), what.stepover * what.diameter);
         let limit = ((radius - step) / (radius + AHEAD)).acos();
         let volume = |tops: &Grid<f32>| tops.values.iter().map(|v| f64::from(*v)).sum::<f64>() * tops.pitch.powi(2);
         let before = volume(&carved.tops);
+        let mut done = Carved::new(&carved.tops, *CutterLocation::new(&case.mesh, &solid, 0.5).bare());
+        done.run(moves);
+        let left = done.tops;
         let (mut load, mut length, mut since) = (Load::default(), 0.0, 0.0);
         for pair in moves.windows(2) {
             let (a, b) = (DVec3::from_array(pair[0].to()), DVec3::from_array(pair[1].to()));
@@ -375,7 +384,8 @@ mod tests {
                     let part = a.distance(b) / n;
                     for k in 0..n as usize {
                         let (p, q) = (a.lerp(b, k as f64 / n), a.lerp(b, (k as f64 + 1.0) / n));
-                        let ratio = angle(&carved.tops, p, (b - a).truncate().normalize(), radius + AHEAD) / limit;
+                        let ratio =
+                            angle([&carved.tops, &left], p, (b - a).truncate().normalize(), radius + AHEAD) / limit;
                         since += part;
                         if since > ENTRY {
                             length += part;
@@ -399,13 +409,27 @@ mod tests {
         load
     }
 
+    /// The same tops on nodes half as far apart.
+    fn finer(tops: &Grid<f32>) -> Grid<f32> {
+        let (nx, ny) = (2 * tops.nx - 1, 2 * tops.ny - 1);
+        let mut fine = Grid::filled(tops.origin, 0.5 * tops.pitch, nx, ny, 0.0);
+        for iy in 0..ny {
+            for ix in 0..nx {
+                fine.values[iy * nx + ix] = tops.values[iy / 2 * tops.nx + ix / 2];
+            }
+        }
+        fine
+    }
+
     /// Angle over which what lies `radius` off the axis in the leading half stands above the tip, radians.
-    fn angle(tops: &Grid<f32>, tip: DVec3, along: DVec2, radius: f64) -> f64 {
+    /// What is never cut touches no cutter, however near it lies.
+    fn angle([tops, left]: [&Grid<f32>; 2], tip: DVec3, along: DVec2, radius: f64) -> f64 {
         let stands = |k: &u32| {
             let turned = DVec2::from_angle((2.0 * f64::from(*k) - 89.0).to_radians()).rotate(along);
             let at = ((tip.truncate() + turned * radius - tops.origin) / tops.pitch).round();
             let inside = at.cmpge(DVec2::ZERO).all() && at.x < tops.nx as f64 && at.y < tops.ny as f64;
-            inside && f64::from(tops.values[at.y as usize * tops.nx + at.x as usize]) > tip.z + 0.1
+            let i = if inside { at.y as usize * tops.nx + at.x as usize } else { return false };
+            f64::from(tops.values[i]) > tip.z + 0.1 && tops.values[i] > left.values[i]
         };
         (0..90).filter(stands).count() as f64 * 2_f64.to_radians()
     }
@@ -425,10 +449,10 @@ mod tests {
     /// stretches; a slot is cut in full width, but slowly. (All round the leading half is 2.2 times the limit.)
     #[test]
     fn the_cutter_is_not_buried_at_full_feed() {
-        for (name, case, [over, worst, fast, time]) in [
-            ("hollow", hollow(), [0.02, 1.3, 1.3, 1.75]),
-            ("dome", dome(), [0.02, 1.7, 1.7, 1.75]),
-            ("slot", slot(), [0.5, 2.22, 0.6, 3.0]),
+        for (name, case, [over, worst, fast, time, air]) in [
+            ("hollow", hollow(), [0.01, 1.15, 1.15, 1.6, 0.08]),
+            ("dome", dome(), [0.01, 1.35, 1.35, 1.6, 0.08]),
+            ("slot", slot(), [0.5, 2.22, 0.6, 3.0, 0.08]),
         ] {
             let location = CutterLocation::new(&case.mesh, &cutter(Form::Flat, 6.0), 0.5);
             let what = case.asked(&location);
@@ -436,7 +460,7 @@ mod tests {
             let load = load(&case, Form::Flat, &what, &moves);
             println!("{name}: {load:?}");
             assert!(load.over < over && load.worst < worst && load.worst_fast < fast, "{name}");
-            assert!(load.time < time && load.air < 0.12, "{name}");
+            assert!(load.time < time && load.air < air, "{name}");
         }
     }
 

@@ -44,7 +44,7 @@ const JOBS: [(&str, &str, Option<&str>); 7] = [
 
 /// The operation that a program's comment names, parts of one by one name; `None` for what the comment says of other things.
 fn operation(comment: &str) -> Option<&str> {
-    let aside = [AGAIN, "Air o", "Switch the spindle", "The spindle must"];
+    let aside = [AGAIN, "Take the chips", "Air o", "Switch the spindle", "The spindle must"];
     let title = comment.split(", part").next().unwrap_or_default().trim();
     aside.iter().all(|begins| !title.starts_with(begins)).then_some(title)
 }
