@@ -63,7 +63,7 @@ fn scale(shapes: &mut Vec<Shape>, top: f32) {
     }
     for k in 0..=10 {
         let at = [(k + 2) as f32 * width, top + 2.2 * TEXT];
-        let text = if k == 10 { "1 and more".to_owned() } else { format!("0.{k}") };
+        let text = if k == 10 { "≥ 1".to_owned() } else { format!("0.{k}") };
         shapes.push(Shape::Text { at, size: TEXT * 0.8, anchor: Anchor::Middle, text });
     }
     let text = "share of the asked chip load; below 0.3 outlined".to_owned();
