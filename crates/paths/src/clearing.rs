@@ -10,6 +10,7 @@ use crate::order::{Piece, next, parents};
 use crate::stock::{GONE, Stock};
 use crate::{Move, Work};
 use geom::{DVec2, Ring};
+use std::ops::RangeInclusive;
 
 /// Distance of samples along a path, mm.
 const SAMPLE: f64 = 0.5;
@@ -61,6 +62,9 @@ const FARTHEST: f64 = 40.0;
 /// Arcs on which the cutter glides in: radius as a share of its own, and how far they turn, degrees.
 const GLIDES: [(f64, f64); 5] = [(2.5, 90.0), (1.6, 90.0), (1.0, 90.0), (0.75, 180.0), (0.55, 180.0)];
 
+/// Where the engagement exceeds the limit by this ratio all the same, and so many radii before and after, the cutter goes slowly.
+const SLOWED: f64 = 1.12;
+const AROUND: f64 = 0.5;
 /// Engagement on the way into a piece, at most, as a ratio of the limit.
 const BOUNDED: [f64; 4] = [1.02, 1.035, 1.06, 1.1];
 
@@ -142,12 +146,52 @@ impl Clearing<'_> {
         if !self.link(path[0], state, level) {
             path = self.enter(path, piece.closed && !glides, state, level);
         }
-        for p in corners(&path) {
-            let to = [p.x, p.y, level.z];
-            self.cut_to(to);
-            if piece.buried { self.track.buried(to) } else { self.track.feed(to) }
+        for (stretch, slow) in self.paced(&path, piece, level) {
+            for p in corners(&path[stretch]) {
+                let to = [p.x, p.y, level.z];
+                self.cut_to(to);
+                if slow { self.track.buried(to) } else { self.track.feed(to) }
+            }
         }
         self.last = path;
+    }
+
+    /// Stretches of a path, with the place that each begins at, and whether the cutter is engaged so far there that it goes
+    /// slowly.
+    fn paced(&self, path: &[DVec2], piece: &Piece, level: &Level<'_>) -> Vec<(RangeInclusive<usize>, bool)> {
+        let Some(last) = path.len().checked_sub(1) else { return Vec::new() };
+        let Some(before) = level.before.get(piece.layer).filter(|_| !piece.buried) else {
+            return vec![(0..=last, piece.buried)];
+        };
+        let crowded = |i: &usize| {
+            let along = (path[i + 1] - path[*i]).normalize_or_zero();
+            let places = [path[*i], path[*i].midpoint(path[i + 1])];
+            places.into_iter().any(|p| before.engagement.ratio(p, along) > SLOWED)
+        };
+        let met: Vec<usize> = (0..last).filter(crowded).collect();
+        let mut slow = vec![false; last];
+        for i in met {
+            for sense in [false, true] {
+                let (mut gone, mut at) = (0.0, i);
+                while gone < AROUND * self.under.radius {
+                    slow[at] = true;
+                    gone += path[at].distance(path[at + 1]);
+                    match if sense { Some(at + 1).filter(|&k| k < last) } else { at.checked_sub(1) } {
+                        Some(next) => at = next,
+                        None => break,
+                    }
+                }
+            }
+        }
+        let mut out: Vec<(RangeInclusive<usize>, bool)> = Vec::new();
+        let mut begin = 0;
+        for end in 1..=last {
+            if end == last || slow[end] != slow[begin] {
+                out.push((begin..=end, slow[begin]));
+                begin = end;
+            }
+        }
+        if out.is_empty() { vec![(0..=last, false)] } else { out }
     }
 
     /// A way from clear ground to the beginning of a path that begins in stock; nothing where the path begins in the clear,

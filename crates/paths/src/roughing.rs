@@ -450,8 +450,8 @@ mod tests {
     #[test]
     fn the_cutter_is_not_buried_at_full_feed() {
         for (name, case, [over, worst, fast, time, air]) in [
-            ("hollow", hollow(), [0.01, 1.15, 1.15, 1.6, 0.08]),
-            ("dome", dome(), [0.01, 1.35, 1.35, 1.6, 0.08]),
+            ("hollow", hollow(), [0.01, 1.12, 1.12, 1.6, 0.05]),
+            ("dome", dome(), [0.01, 1.35, 1.12, 1.6, 0.08]),
             ("slot", slot(), [0.5, 2.22, 0.6, 3.0, 0.08]),
         ] {
             let location = CutterLocation::new(&case.mesh, &cutter(Form::Flat, 6.0), 0.5);
