@@ -15,9 +15,9 @@ const SOFT: f64 = 10.0;
 /// The zones' borders are true to this, mm; fewer points make their offsets quicker.
 const THIN: f64 = 0.004;
 /// Passes aim at this share of the scallop: lines and arcs are off their course by a little.
-const AIM: f64 = 0.96;
+const AIM: f64 = 0.94;
 /// The least share aimed at, where the tolerance is wide because nothing shows.
-const LEAST_AIM: f64 = 0.9;
+const LEAST_AIM: f64 = 0.88;
 /// Heights this far outside the asked range still belong to it, mm.
 const SLACK: f64 = 1e-4;
 

@@ -19,10 +19,15 @@ const MOST: f64 = 0.97;
 const LEAST: f64 = 0.004;
 /// Half of the places must leave at least this share of the scallop, or rings at one height do not suit the ground.
 const ALIKE: f64 = 0.6;
+/// Turns on nearly upright ground, where the side of the ball leaves next to nothing, are no farther apart than this many
+/// distances on a plane: the more stands below the last turn, the more the next takes off at once. Common practice, no source.
+const WIDEST: f64 = 1.4;
 /// Distances are met within this share of the scallop.
 const MET: f64 = 0.02;
 /// How often a drop is tried.
 const TRIES: usize = 12;
+/// A drop is taken to be followed by no less than this share of it.
+const LEAST_EASE: f64 = 0.4;
 /// A spiral of fewer turns is not worth its name.
 const TURNS: usize = 4;
 
@@ -55,9 +60,9 @@ pub(crate) fn spiral(ground: &Ground<'_>) -> Option<Spiral> {
     let trace = Trace::new(ground);
     let contours = contour::Levels::new(&ground.heights);
     let mut turns = vec![Turn { z: hi, spots: ring(ground, &trace, &contours, hi)? }];
-    let (mut drop, mut worst) = (ground.tip.distance(0.0), 0.0_f64);
+    let (mut drop, mut eases, mut worst) = (ground.tip.distance(0.0), 1.0_f64, 0.0_f64);
     while let Some(turn) = turns.last().filter(|t| t.z > last) {
-        let Some((dz, left)) = next_level(ground, &trace, turn, drop, turn.z - last) else { break };
+        let Some((dz, left)) = next_level(ground, &trace, turn, (drop, eases), turn.z - last) else { break };
         // No more than that, even if a thin turn is left for the end: where ground flattens a little drop goes a long way.
         let z = if turn.z - dz < last + 0.01 * dz { last } else { turn.z - dz };
         let Some(spots) = ring(ground, &trace, &contours, z).and_then(|spots| begun_beside(&trace, turn, z, spots))
@@ -65,7 +70,7 @@ pub(crate) fn spiral(ground: &Ground<'_>) -> Option<Spiral> {
             break;
         };
         turns.push(Turn { z, spots });
-        drop = dz;
+        (drop, eases) = (dz, (dz / drop).clamp(LEAST_EASE, 1.0));
         worst = worst.max(left);
     }
     if turns.len() < TURNS {
@@ -115,20 +120,32 @@ fn reach(above: &Turn, below: &[Spot]) -> f64 {
 }
 
 /// The drop to the next level that leaves the target scallop, and the scallop it leaves. `None` where the ground is too
-/// flat or the ring's places ask for unlike drops.
-fn next_level(ground: &Ground<'_>, trace: &Trace<'_>, turn: &Turn, guess: f64, most: f64) -> Option<(f64, f64)> {
+/// flat or the ring's places ask for unlike drops. `last`: the drop before, and what share of the drop before that it was, for
+/// where ground flattens the next will be less by as much again.
+fn next_level(
+    ground: &Ground<'_>,
+    trace: &Trace<'_>,
+    turn: &Turn,
+    (last, eases): (f64, f64),
+    most: f64,
+) -> Option<(f64, f64)> {
     let tip = &ground.tip;
-    let every = (turn.spots.len() / LOOKS).max(1);
+    let every = turn.spots.len().div_ceil(LOOKS).max(1);
     let looks: Vec<Spot> = turn.spots.iter().copied().step_by(every).collect();
-    let greatest = tip.distance(0.0);
-    let mut drop = guess.min(greatest).min(most).max(LEAST);
+    let plain = tip.distance(0.0);
+    let upright =
+        |spot: &Spot| below(trace, *spot, turn.z - plain, plain).is_some_and(|far| wipes(tip.radius, far, plain));
+    let greatest = if looks.iter().step_by(4).all(upright) { WIDEST * plain } else { plain };
+    let mut drop = (last * eases).min(greatest).min(most).max(LEAST);
     // The greatest drop found to keep the scallop, with what it leaves at most places and at half of them, and the least found
     // not to: at a bend of the profile the scallop jumps, and the root of the ratio alone would go to and fro.
     let mut keeps: Option<(f64, f64, f64)> = None;
     let mut breaks = f64::INFINITY;
     for tried in 0..TRIES {
-        let mut left: Vec<f64> =
-            looks.par_iter().map(|&spot| scallop(tip, trace, spot, turn.z, drop).unwrap_or(f64::INFINITY)).collect();
+        let mut left: Vec<f64> = looks
+            .par_iter()
+            .map(|&spot| scallop(tip, trace, spot, turn.z, (drop, eases)).unwrap_or(f64::INFINITY))
+            .collect();
         left.sort_by(f64::total_cmp);
         let at = |share: f64| left[((left.len() - 1) as f64 * share).round() as usize];
         let (counts, half) = (at(MOST), at(0.5));
@@ -157,21 +174,50 @@ fn next_level(ground: &Ground<'_>, trace: &Trace<'_>, turn: &Turn, guess: f64, m
     (drop >= LEAST && alike).then_some((drop, counts))
 }
 
-/// Scallop between the ring at `z` and the one `drop` below, at one place: what the tip leaves on a plane, and as much
-/// more as the surface sinks in between them (less where it rises).
-fn scallop(tip: &Tip, trace: &Trace<'_>, (p, air): Spot, z: f64, drop: f64) -> Option<f64> {
-    let width = 2.0 * tip.radius;
-    let low = trace.settle(z - drop, p, air, width)?;
-    let middle = trace.settle(z - 0.5 * drop, p, air, width)?;
-    let aside = |q: DVec2| (q - p).dot(air);
-    let (far, half) = (aside(low), aside(middle));
+/// How far aside of a spot, towards air, the tip stands at another height; `None` if that is not within `width`.
+fn below(trace: &Trace<'_>, (p, air): Spot, z: f64, width: f64) -> Option<f64> {
+    Some((trace.settle(z, p, air, width)? - p).dot(air))
+}
+
+/// Scallop between turns `drop` apart at one place: the greater of what is left between the ring at `z` and the next, and of
+/// what is left half a drop farther down, where the drop after it is the share `eases` of this. For while one turn glides to the
+/// next level the other leaves it, and the pair passes all the ground in between.
+fn scallop(tip: &Tip, trace: &Trace<'_>, spot: Spot, z: f64, (drop, eases): (f64, f64)) -> Option<f64> {
+    let aside = |share: f64| below(trace, spot, z - share * drop, 2.0 * tip.radius);
+    let (middle, low) = (aside(0.5)?, aside(1.0)?);
+    let here = between(tip, (low, drop), (middle, 0.5))?;
+    // Below the last level there may be nothing.
+    let (half, whole) = (0.5 * eases, 0.5 + 0.5 * eases);
+    let lowest = aside(1.0 + half);
+    let farther = lowest.and_then(|lowest| between(tip, (lowest - middle, whole * drop), (low - middle, 0.5 / whole)));
+    Some(farther.map_or(here, |farther| here.max(farther)))
+}
+
+/// Scallop between two tips, one `far` aside of the other and `drop` below: what they leave on a plane, and as much more as the
+/// surface sinks in between (less where it rises), as a parabola through a third tip, `aside` at the share `at` of the drop.
+fn between(tip: &Tip, (far, drop): (f64, f64), (aside, at): (f64, f64)) -> Option<f64> {
     let chord = far.hypot(drop);
-    if chord >= width {
+    if chord >= 2.0 * tip.radius {
         return None;
     }
-    // Square to the chord, towards air: up, and along `air`.
-    let sinks = (0.5 * far - half) * (drop / chord);
-    Some(tip.left(chord, 0.0) + sinks)
+    // Square to the chord, towards air: up, and aside.
+    let sinks = (at * far - aside) * (drop / chord) / (4.0 * at * (1.0 - at));
+    let left = if wipes(tip.radius, far, drop) { wiped(tip.radius, far, drop) } else { tip.left(chord, 0.0) };
+    Some(left + sinks)
+}
+
+/// Whether the lower of two tips, `far` aside and `drop` below, wipes over the cusp between them with the side of the ball,
+/// straight above its middle: on nearly upright ground.
+fn wipes(radius: f64, far: f64, drop: f64) -> bool {
+    let side = far - radius;
+    side < 0.0 && radius * radius - side * side < drop * drop
+}
+
+/// What is left of the cusp then, on a plane: it stands where the side meets the upper ball.
+fn wiped(radius: f64, far: f64, drop: f64) -> f64 {
+    let side = far - radius;
+    let below = (radius * radius - side * side).max(0.0).sqrt();
+    radius + (side * drop - below * far) / far.hypot(drop)
 }
 
 /// The whole path: the first ring closed, the turns gliding from level to level, the last ring closed.
@@ -229,9 +275,11 @@ fn leg(
 
 #[cfg(test)]
 mod tests {
+    use super::between;
     use crate::finishing::{Finished, Finishing, finishing};
     use crate::fixture::{cutter, waved};
     use crate::moves::tests::{WORK, feeds};
+    use crate::spacing::Tip;
     use crate::{CutterLocation, Move, Work};
     use base::Quiet;
     use geom::{DVec2, DVec3, Grid, Mesh, Region};
@@ -240,6 +288,39 @@ mod tests {
 
     const BALL: f64 = 3.0;
     const TARGET: f64 = 0.02;
+
+    /// Two tips on a plane wall, each a ball and the cylinder above its middle: what they leave, point by point of the wall.
+    #[test]
+    fn the_side_of_the_ball_wipes_near_upright_walls() {
+        let tip = Tip { scallop: TARGET, radius: BALL, flat: 0.0 };
+        for (deg, apart) in
+            [(90.0_f64, 0.7), (89.5, 0.7), (89.0, 1.2), (87.0, 0.7), (84.0, 0.9), (70.0, 0.7), (30.0, 0.7)]
+        {
+            let (sin, cos) = deg.to_radians().sin_cos();
+            // The wall goes through the upper tip's contact; air is on its side of positive x, the lower tip farther that way.
+            let (far, drop) = (apart * cos, apart * sin);
+            let outside = |p: DVec2, middle: DVec2| {
+                let q = p - middle;
+                if q.y > 0.0 { q.x.abs() - BALL } else { q.length() - BALL }
+            };
+            let normal = DVec2::new(sin, cos);
+            let on_wall = |k: u32| normal * -BALL + DVec2::new(cos, -sin) * (apart * f64::from(k) / 4000.0);
+            // Where along the normal the first of both is met.
+            let left = |p: DVec2| {
+                let (mut a, mut b) = (-0.01, 1.0);
+                for _ in 0..60 {
+                    let m = 0.5 * (a + b);
+                    let at = p + normal * m;
+                    let free = outside(at, DVec2::ZERO).min(outside(at, DVec2::new(far, -drop))) > 0.0;
+                    if free { a = m } else { b = m }
+                }
+                a
+            };
+            let brute = (0..=4000).map(|k| left(on_wall(k))).fold(0.0, f64::max);
+            let told = between(&tip, (far, drop), (0.5 * far, 0.5)).unwrap();
+            assert!((told - brute).abs() < 2e-5, "{deg}°: {told} against {brute}");
+        }
+    }
 
     fn finish(mesh: &Mesh, within: &Region, range: (f64, f64), climb: bool) -> Finished {
         let location = CutterLocation::new(mesh, &cutter(Form::Ball, 2.0 * BALL), 0.0);

@@ -28,6 +28,10 @@ const LEANS: f64 = 0.85;
 const ODD: f64 = 1.2;
 /// Points below this share of the target are no crests.
 const LOW: f64 = 0.25;
+/// A place has passes all around it if at least this share of the skin within a distance of passes is there and the cutter's own,
+/// by so many points.
+const ALL_AROUND: f64 = 0.9;
+const MANY: f64 = 113.0;
 
 /// Which skin.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -58,7 +62,15 @@ pub type Standing = (f64, [f64; 3]);
 /// A finish as made.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finish {
-    /// The greatest left around each place, least first. Places that no cutter of the setup reaches are not among them.
+    /// The greatest left around each place, least first. Places that no cutter of the setup reaches are not among them, nor are
+    /// places where less than the scallop is left and no crest between two passes of the cutter belongs:
+    ///
+    /// - nearer than about 0.7 distances of passes to the border of what the cutter makes, where the skin ends or another
+    ///   cutter leaves no more than the scallop: the first and the last pass have no neighbour there;
+    /// - on ground so nearly upright that passes as far apart as on a plane lie aside of each other by less than the scallop:
+    ///   the cutter's side, straight above each pass, wipes over the ridge that the pass before left.
+    ///
+    /// Where more than the scallop is left they count like all others, so no ridge can hide there.
     pub crests: Vec<Standing>,
     /// Area of corners that no cutter of the setup reaches, mm², and the greatest left there.
     pub corners: (f64, Option<Standing>),
@@ -89,8 +101,9 @@ pub fn finish(evidence: &Evidence, skin: Skin<'_>, number: u32, scallop: f64) ->
     let piece = case.model(&evidence.piece.model).ok_or("there is no model of the piece")?;
     let radius = case.cutter(Some(number)).ok_or("the cutter is not among those named")?.solid.radius();
     let near = 2.0 * evidence.promise.chord + 1e-3;
-    let measured = |setups: &[&SetupCase<'_>], skin: &[[DVec3; 3]], wanted: &(dyn Fn(&Point) -> bool + Sync)| {
-        Asked { case: &case, setups, skin, wanted, number, meant: Meant { scallop, radius } }.measure()
+    type Which<'a> = &'a (dyn Fn(&Point) -> bool + Sync);
+    let measured = |setups: &[&SetupCase<'_>], skin: &[[DVec3; 3]], wanted: Which<'_>, judged: Which<'_>| {
+        Asked { case: &case, setups, skin, wanted, judged, number, meant: Meant { scallop, radius } }.measure()
     };
     match skin {
         Skin::Of(id) => {
@@ -98,14 +111,16 @@ pub fn finish(evidence: &Evidence, skin: Skin<'_>, number: u32, scallop: f64) ->
             let target = case.model(&of.setup.target).ok_or("there is no model of the target")?;
             let body = Bed::new(&[piece], &of.frame.piece_to_workpiece);
             let on_piece = |p: &Point| body.distance(p.at, near, &|n, _| n.dot(p.normal) > 0.9) <= near;
-            measured(&[of], &facing_up(target, of, false), &on_piece)
+            measured(&[of], &facing_up(target, of, false), &on_piece, &|_| true)
         }
         Skin::Hollow(cast) => {
             let hollow = evidence.casts.get(usize::from(cast)).ok_or("there is no such cast")?;
             let hollow = case.model(&hollow.hollow).ok_or("there is no model of the hollow")?;
             let carved = case.carved_before(cast);
             let last = carved.last().ok_or("no setup carves the hollow")?;
-            measured(&carved, &facing_up(hollow, last, true), &|_| true)
+            // What lies outside the piece goes with the waste, but is cut with the rest.
+            let body = Bed::new(&[piece], &last.frame.piece_to_workpiece);
+            measured(&carved, &facing_up(hollow, last, true), &|_| true, &|p| body.holds(p.at))
         }
     }
 }
@@ -116,8 +131,10 @@ struct Asked<'a> {
     /// The setups that cut it; the last one's workpiece frame is meant everywhere.
     setups: &'a [&'a SetupCase<'a>],
     skin: &'a [[DVec3; 3]],
-    /// Whether a point of it counts.
+    /// Whether a point of it is to be made at all.
     wanted: &'a (dyn Fn(&Point) -> bool + Sync),
+    /// Whether what is left there is looked at.
+    judged: &'a (dyn Fn(&Point) -> bool + Sync),
     number: u32,
     meant: Meant,
 }
@@ -135,7 +152,7 @@ impl Asked<'_> {
         let mut dense = scattered(self.skin, area, &|p| discs.near(p.at).next().is_some());
         worn(&mut dense, &self.sweeps(true)?, LOW * scallop)?;
         let limit = ODD * scallop;
-        worn(&mut dense, &self.sweeps(false)?, limit)?;
+        worn(&mut dense, &self.sweeps(false)?, LOW * scallop)?;
         let odd: Vec<bool> = dense.par_iter().map(|p| p.left > limit && !(self.wanted)(p)).collect();
         let mut crests: Vec<Point> = places.iter().map(|p| Point { left: f64::NEG_INFINITY, ..*p }).collect();
         for (p, _) in dense.iter().zip(&odd).filter(|(_, odd)| !**odd) {
@@ -151,12 +168,17 @@ impl Asked<'_> {
         // What neither was reached nor can be is no corner: it is made from the other side.
         let own = (0..places.len()).filter(|&i| !is_corner[i] || crests[i].left < FAR);
         let (corners, kept): (Vec<usize>, Vec<usize>) = own.partition(|&i| is_corner[i]);
+        let between = self.between_passes(&places)?;
         let highest =
             |of: &[usize]| of.iter().copied().max_by(|&a, &b| crests[a].left.total_cmp(&crests[b].left)).map(told);
         if kept.is_empty() {
             return Err("nothing of the skin is finished by this cutter".into());
         }
-        let mut heights: Vec<Standing> = kept.iter().map(|&i| told(i)).collect();
+        let counts = |i: &&usize| (self.judged)(&places[**i]) && (between[**i] || crests[**i].left > scallop);
+        let mut heights: Vec<Standing> = kept.iter().filter(counts).map(|&i| told(i)).collect();
+        if heights.is_empty() {
+            return Err("no place that is looked at has passes all around it".into());
+        }
         heights.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut points = Vec::new();
         self.skin.iter().for_each(|t| spread(t, SPACING, &mut points));
@@ -167,6 +189,21 @@ impl Asked<'_> {
             least_length: kept.par_iter().map(least).sum(),
             crests: heights,
         })
+    }
+
+    /// Which places have passes of the cutter all around them that leave a crest between them.
+    fn between_passes(&self, places: &[Point]) -> Result<Vec<bool>, String> {
+        let apart = self.meant.plane();
+        let discs = Cubes::new(places, apart);
+        let area = std::f64::consts::PI * apart * apart / MANY;
+        let mut around = scattered(self.skin, area, &|p| discs.near(p.at).next().is_some());
+        worn(&mut around, &self.sweeps(false)?, self.meant.scallop)?;
+        let mut own = vec![0.0; places.len()];
+        for p in around.iter().filter(|p| p.left > self.meant.scallop) {
+            discs.near(p.at).for_each(|i| own[i] += 1.0);
+        }
+        let leans = |p: &Point| p.normal.z * apart >= self.meant.scallop;
+        Ok(places.iter().zip(own).map(|(p, own)| leans(p) && own >= ALL_AROUND * MANY).collect())
     }
 
     /// Sweeps of the cutter, or of all others.

@@ -24,8 +24,8 @@ impl Band {
         let arc =
             |d: f64, from: f64, to: f64| Stretch::Arc { centre: DVec2::new(d, self.bottom_z + r), radius: r, from, to };
         // Inset grows inwards: the inner fillet turns from pointing in (angle 0) to pointing down (−90°).
-        let inner = Profile { stretches: vec![arc(self.inner - r, 0.0, -FRAC_PI_2)] }.points(tolerance);
-        let outer = Profile { stretches: vec![arc(self.outer + r, -FRAC_PI_2, -PI)] }.points(tolerance);
+        let inner = Profile { stretches: vec![arc(self.inner - r, 0.0, -FRAC_PI_2)] }.points(tolerance, PI);
+        let outer = Profile { stretches: vec![arc(self.outer + r, -FRAC_PI_2, -PI)] }.points(tolerance, PI);
         let mut rows = vec![DVec2::new(self.inner, face_z)];
         rows.extend(inner);
         rows.extend(outer);

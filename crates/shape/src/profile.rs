@@ -321,13 +321,17 @@ impl Profile {
         Ok(())
     }
 
-    /// Points of a polyline within `tolerance` of the profile (both ends included; equal steps on each arc).
-    pub fn points(&self, tolerance: f64) -> Vec<DVec2> {
+    /// Points of a polyline within `tolerance` of the profile (both ends included; equal steps on each arc), whose sides meet
+    /// at no more than `bend` radians on an arc.
+    pub fn points(&self, tolerance: f64, bend: f64) -> Vec<DVec2> {
         let mut points = vec![self.top()];
         for s in &self.stretches {
             let steps = match *s {
                 Stretch::Line { .. } => 1,
-                Stretch::Arc { radius, from, to, .. } => arc_steps(radius, to - from, tolerance),
+                Stretch::Arc { radius, from, to, .. } => {
+                    let bends = ((to - from).abs() / bend - EPSILON).ceil() as usize;
+                    arc_steps(radius, to - from, tolerance).max(bends)
+                }
             };
             points.extend((1..=steps).map(|k| s.at(k as f64 / steps as f64)));
         }
@@ -440,11 +444,14 @@ mod tests {
 
     #[test]
     fn polylines_keep_the_tolerance() {
-        let points = quarter().points(0.01);
+        let points = quarter().points(0.01, PI);
         for w in points.windows(2) {
             let middle = (w[0] + w[1]) / 2.0;
             assert!((middle.distance(DVec2::new(40.0, 40.0)) - 40.0).abs() <= 0.01 + 1e-12);
         }
         assert!(points.len() < 50);
+        let bent = quarter().points(0.01, 0.01);
+        let most = bent.windows(3).map(|w| (w[1] - w[0]).angle_to(w[2] - w[1]).abs()).fold(0.0, f64::max);
+        assert!(most <= 0.01 + 1e-9 && bent.len() == 159, "{most} {}", bent.len());
     }
 }

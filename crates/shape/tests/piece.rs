@@ -17,7 +17,7 @@ fn meshes_are_closed_and_hold_the_volume_of_steiner() {
         assert_closed(&piece.mesh, "piece");
         let error = volume(&piece.mesh) / piece.volume_exact - 1.0;
         assert!(error.abs() < 1e-3, "{spec:?}: {error}");
-        assert!(piece.mesh.triangles.len() < 150_000, "{}", piece.mesh.triangles.len());
+        assert!(piece.mesh.triangles.len() < 250_000, "{}", piece.mesh.triangles.len());
     }
 }
 

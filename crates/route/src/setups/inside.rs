@@ -29,6 +29,8 @@ const NECK_TAPER: f64 = 0.07;
 /// The ball stays this far above the flat floor, which the flat cutter has made, mm.
 const FLOOR_CLEAR: f64 = 0.003;
 
+/// How far the ball goes below the round of the rim's inner edge, along the height of the wall, mm.
+const ROUND_OVERLAP: f64 = 0.3;
 /// How well the heights of the flange's edges must agree, mm.
 const HEIGHTS_AGREE: f64 = 0.15;
 /// How far the carrier reaches beyond the flange on the side of the touch-off spot, mm.
@@ -295,8 +297,10 @@ fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> R
     let rim = bench.frame.z(piece.height);
     let solid = &ball.solid;
     let band = Region { rings: vec![piece.outline.parallel(inner - 0.5, PATH_TOLERANCE)] };
-    let location =
-        shop.location(&bench.frame.to_program(&piece.mesh), ball, 0.0, rim - shop.rim_round - solid.radius());
+    // The ball's tip where it touches the wall just below the round, which it need not finish once more.
+    let slope = piece.inside_slope_deg(piece.height - shop.rim_round - ROUND_OVERLAP).to_radians();
+    let lowest = rim - shop.rim_round - ROUND_OVERLAP - solid.radius() * (1.0 - slope.cos());
+    let location = shop.location(&bench.frame.to_program(&piece.mesh), ball, 0.0, lowest);
     let (mut work, s) = bench.work(ball, shop.resin);
     work.tolerance = FINE_TOLERANCE;
     let finished = finishing(
@@ -305,7 +309,7 @@ fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> R
             stock: &bench.stock(),
             within: &band,
             top_z: rim - 0.005,
-            bottom_z: rim - shop.rim_round - solid.radius(),
+            bottom_z: lowest,
             scallop: shop.scallop,
             tip_radius: solid.radius(),
             diameter: solid.diameter,
