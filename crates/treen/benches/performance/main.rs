@@ -89,6 +89,7 @@ const HEAD: &str = "# How quick it is
 
 Written by `make bench`, all in one run on one machine; on another the seconds differ, the ratios hardly. Two threads where
 nothing else is said, built for the processor at hand.
+Libraries in Python are timed where the variable `PYTHON` names an interpreter that has numpy, scipy, opencv and pyclipr.
 ";
 
 fn table(out: &mut String, title: &str, head: &[&str], rows: &[Vec<String>]) {
