@@ -54,8 +54,8 @@ pub(crate) struct Carve {
     pub(crate) least_diameter: f64,
     /// Height of the solid at the touch-off spot before and after, workpiece frame.
     pub(crate) spot: [Option<f64>; 2],
-    /// The closed hollows that it leaves, with what room was in them before.
-    pub(crate) hollows: Hollows,
+    /// The closed hollows that it leaves, with what room was in them before; where chips stay in them.
+    pub(crate) hollows: Option<Hollows>,
 }
 
 /// A body that is not held.
@@ -204,14 +204,15 @@ fn carve(
     let before = top_at(workpiece, spot);
     let factor = coarse_factor(workpiece);
     let finer = (factor > 1).then(|| workpiece.coarser(factor / 2));
-    let stood = workpiece.coarser(factor).tops(0.0);
+    let tops = |workpiece: &Workpiece| workpiece.coarser(factor).tops(0.0);
+    let stood = (!case.evidence.machine.clears_chips()).then(|| tops(workpiece));
     let mut history = History::new(workpiece, factor);
     let cut = match cut(case, of, workpiece, &mut history, progress)? {
         Ok(cut) => cut,
         Err(why) => return Ok(Err(why)),
     };
     let face = of.frame.workpiece([0.0, 0.0, of.setup.stock.max[2]])[2];
-    let hollows = Hollows::new(&stood, &workpiece.coarser(factor).tops(0.0), face);
+    let hollows = stood.map(|stood| Hollows::new(&stood, &tops(workpiece), face));
     let mut resolution = history.pitch();
     let mut loose = worst_loose(of, &history, &cut.moves);
     // A web narrower than the columns counts as cut: what seems loose is looked at again on finer ones.

@@ -27,8 +27,7 @@ pub(crate) fn with_stops(
         let taken = took[chords[k]..chords[k + 1]].iter();
         taken.map(|(c, cut)| hollows.took(c.to, f64::from(cut.removed_mm3), diameter)).fold(0.0, f64::max)
     };
-    let bounds: Vec<usize> =
-        std::iter::once(0).chain(travels(&moves, safe_z).into_iter().filter(|&i| i > 0)).chain([moves.len()]).collect();
+    let bounds: Vec<usize> = std::iter::once(0).chain(travels(&moves, safe_z)).chain([moves.len()]).collect();
     let (mut lifts, mut stops): (Vec<(usize, usize)>, Vec<usize>) = (Vec::new(), Vec::new());
     for w in bounds.windows(2) {
         if hollows.fullest() >= WORTH {
@@ -62,10 +61,8 @@ fn chords_of(moves: &[Move], took: &[(Chord, MoveCut)]) -> Vec<usize> {
     for (k, m) in moves.iter().enumerate() {
         let last = k + 1 == moves.len();
         // A move ends where one of the chords does; the first of the moves, which comes from nowhere, has none.
-        let ends = took[next..].iter().position(|(chord, _)| chord.to == m.to());
-        if let Some(more) = ends.filter(|_| k > 0) {
-            next += more + 1;
-        }
+        let end = || took[next..].iter().position(|(chord, _)| chord.to == m.to());
+        next += if k == 0 { 0 } else { end().map_or(0, |more| more + 1) };
         out.push(if last { took.len() } else { next });
     }
     out

@@ -24,6 +24,7 @@ use crate::shank::SHANK_CLEAR;
 use base::{Cancelled, Progress};
 use geom::{DVec2, DVec3, Mesh, Region};
 use job::Freeing;
+use paths::finishing::{Finishing, finishing};
 use paths::location::Clear;
 use paths::{CutterLocation, Move, Work};
 use shape::Piece;
@@ -37,9 +38,11 @@ pub(crate) const PATH_TOLERANCE: f64 = 0.004;
 /// Greatest distance of the fitted lines and arcs from the corners of a path, mm; from its sides twice as much.
 pub(crate) const FIT_TOLERANCE: f64 = 0.004;
 /// The same where the ball makes skin: what the path is off goes into the ridges that it leaves.
-pub(crate) const FINE_TOLERANCE: f64 = 0.002;
+const FINE_TOLERANCE: f64 = 0.002;
 /// Greatest distance of its fitted lines and arcs from the corners of the path, mm: closer than that they get short.
-pub(crate) const FINE_FIT: f64 = 0.003;
+const FINE_FIT: f64 = 0.003;
+/// Steeper ground is finished in level rings, less steep in rings in plan, degrees.
+pub(crate) const STEEP_DEG: f64 = 48.0;
 /// Stock left by roughing on walls and floors, mm.
 pub(crate) const ALLOWANCE: f64 = 0.6;
 /// The last level of roughing stays this far above the plane it comes down to, so that rounding cannot call it cut.
@@ -253,6 +256,22 @@ impl<'a> Shop<'a> {
     }
 }
 
+/// A part of the skin for a ball to finish.
+pub(crate) struct Skin<'a> {
+    /// Title of the operation.
+    pub(crate) title: &'a str,
+    /// Location of the ball over what must stay.
+    pub(crate) location: &'a CutterLocation,
+    /// Where the ball's axis may go.
+    pub(crate) within: &'a Region,
+    /// The highest of its tip, program frame.
+    pub(crate) top_z: f64,
+    /// The lowest.
+    pub(crate) bottom_z: f64,
+    /// Overlap of level rings and rings in plan, mm.
+    pub(crate) overlap: f64,
+}
+
 /// A setup under way: its frame, what it has cut so far, and what it leaves to the next.
 pub(crate) struct Bench<'s, 'w> {
     /// The shop.
@@ -371,6 +390,37 @@ impl<'s, 'w> Bench<'s, 'w> {
         let (moves, stops) = chips::with_stops(moves, took, &mut hollows, cutter.solid.diameter, (self.safe_z, plunge));
         self.hollows = Some((cutter.number, hollows));
         (moves, stops)
+    }
+
+    /// Finishes a part of the skin to the job's scallop, the path truer than usual: what it is off goes into the ridges.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub(crate) fn finish(
+        &mut self,
+        ball: &Cutter,
+        work: Work,
+        speeds: Speeds,
+        skin: Skin<'_>,
+    ) -> Result<(), Cancelled> {
+        let Skin { title, location, within, top_z, bottom_z, overlap } = skin;
+        let finished = finishing(
+            &Finishing {
+                location,
+                stock: &self.stock(),
+                within,
+                top_z,
+                bottom_z,
+                scallop: self.shop.scallop,
+                tip_radius: ball.solid.radius(),
+                diameter: ball.solid.diameter,
+                steep_deg: STEEP_DEG,
+                overlap,
+            },
+            &Work { tolerance: FINE_TOLERANCE, ..work },
+            self.shop.progress,
+        )?;
+        self.keep_within(FINE_FIT, (title, ball, speeds), finished.moves)
     }
 
     /// Tops of the workpiece now, program frame.

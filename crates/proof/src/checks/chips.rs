@@ -18,7 +18,7 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, replay: &Replay) -> Opt
         let why = replay.fault.clone().unwrap_or_else(|| "no step carves this setup".into());
         return Some(Check::uncomputed(id, TITLE, why));
     };
-    let mut hollows = carve.hollows.clone();
+    let mut hollows = carve.hollows.clone()?;
     let mut worst: (f64, Option<(&Run, &Motion)>) = (0.0, None);
     for (run, cuts) in of.runs.iter().zip(&carve.cuts) {
         // Between two programs they are taken out, as the sheet says, and at every stop.

@@ -145,7 +145,7 @@ pub(crate) fn cavity(
                 scallop: stepover * stepover / (8.0 * ball.radius()),
                 tip_radius: ball.radius(),
                 diameter: ball.diameter,
-                steep_deg: 48.0,
+                steep_deg: super::STEEP_DEG,
                 overlap: 1.0,
             },
             &work,

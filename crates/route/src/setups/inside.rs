@@ -2,14 +2,13 @@
 
 use super::cavity::relief;
 use super::{
-    ABOVE_PLANE, ALLOWANCE, Bench, FINE_FIT, FINE_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop,
-    inspect, look_round, solid, stock_box, zero,
+    ABOVE_PLANE, ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, Skin, inspect, look_round,
+    solid, stock_box, zero,
 };
 use crate::allowances::NOTCH_SIDE;
 use crate::frame::Frame;
 use geom::{DVec2, DVec3, Grid, Mesh, Region, Ring};
 use paths::Work;
-use paths::finishing::{Finishing, finishing};
 use paths::pocket::{Pocket, pocket};
 use paths::rings::{Rings, rings};
 use paths::roughing::{Roughing, roughing};
@@ -191,25 +190,16 @@ pub(super) fn hollow_out(
 
     // The ball touches a wall above its tip: higher up it would only roll over the rim's edge.
     let side_of_ball = ball.radius() * (1.0 - piece.inside_slope_deg(piece.height).to_radians().cos());
-    let (mut work, s) = bench.work_for(Task::FinishInside, cutters.ball, shop.resin);
-    work.tolerance = FINE_TOLERANCE;
-    let finished = finishing(
-        &Finishing {
-            location: &location,
-            stock: &bench.stock(),
-            within: &mouth,
-            top_z: (rim - side_of_ball + 0.3).min(top - 0.05),
-            bottom_z: floor + FLOOR_CLEAR,
-            scallop: shop.scallop,
-            tip_radius: ball.radius(),
-            diameter: ball.diameter,
-            steep_deg: 48.0,
-            overlap: 3.0,
-        },
-        &work,
-        shop.progress,
-    )?;
-    bench.keep_within(FINE_FIT, ("finish the inside", cutters.ball, s), finished.moves)?;
+    let (work, s) = bench.work_for(Task::FinishInside, cutters.ball, shop.resin);
+    let skin = Skin {
+        title: "finish the inside",
+        location: &location,
+        within: &mouth,
+        top_z: (rim - side_of_ball + 0.3).min(top - 0.05),
+        bottom_z: floor + FLOOR_CLEAR,
+        overlap: 3.0,
+    };
+    bench.finish(cutters.ball, work, s, skin)?;
     Ok(())
 }
 
@@ -301,25 +291,16 @@ fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> R
     let slope = piece.inside_slope_deg(piece.height - shop.rim_round - ROUND_OVERLAP).to_radians();
     let lowest = rim - shop.rim_round - ROUND_OVERLAP - solid.radius() * (1.0 - slope.cos());
     let location = shop.location(&bench.frame.to_program(&piece.mesh), ball, 0.0, lowest);
-    let (mut work, s) = bench.work(ball, shop.resin);
-    work.tolerance = FINE_TOLERANCE;
-    let finished = finishing(
-        &Finishing {
-            location: &location,
-            stock: &bench.stock(),
-            within: &band,
-            top_z: rim - 0.005,
-            bottom_z: lowest,
-            scallop: shop.scallop,
-            tip_radius: solid.radius(),
-            diameter: solid.diameter,
-            steep_deg: 48.0,
-            overlap: 1.0,
-        },
-        &work,
-        shop.progress,
-    )?;
-    bench.keep_within(FINE_FIT, ("round the inner rim edge", ball, s), finished.moves)?;
+    let (work, s) = bench.work(ball, shop.resin);
+    let skin = Skin {
+        title: "round the inner rim edge",
+        location: &location,
+        within: &band,
+        top_z: rim - 0.005,
+        bottom_z: lowest,
+        overlap: 1.0,
+    };
+    bench.finish(ball, work, s, skin)?;
     Ok(())
 }
 

@@ -3,8 +3,8 @@
 use super::cavity::relief;
 use super::level::FACING_STEPOVER;
 use super::{
-    ABOVE_PLANE, Bench, FINE_FIT, FINE_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect,
-    look_round, solid, spot_beside, stock_box, tape, zero,
+    ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, Skin, inspect, look_round, solid,
+    spot_beside, stock_box, tape, zero,
 };
 use crate::allowances::{EDGE_TRIM, FLANGE, FLANGE_LEAST, NOTCH_SIDE};
 use crate::frame::Frame;
@@ -12,7 +12,6 @@ use geom::{DVec2, DVec3, Mesh, Region, Ring};
 use paths::CutterLocation;
 use paths::engraving::engraving;
 use paths::facing::{Facing, facing};
-use paths::finishing::{Finishing, finishing};
 use paths::pocket::{Pocket, pocket};
 use paths::profile::{Profile, profile};
 use paths::roughing::{Roughing, roughing};
@@ -222,26 +221,16 @@ fn finish_skin(
         bench.keep("engrave the mark under the foot", cutter, s, engraved.moves)?;
     }
 
-    let ball = &cutters.ball.solid;
-    let (mut work, s) = bench.work_for(Task::FinishOutside, cutters.ball, shop.resin);
-    work.tolerance = FINE_TOLERANCE;
-    let finished = finishing(
-        &Finishing {
-            location,
-            stock: &bench.stock(),
-            within: &shop.plan(-EDGE_TRIM),
-            top_z: foot - PLANE_CLEAR,
-            bottom_z: FLANGE + PLANE_CLEAR,
-            scallop: shop.scallop,
-            tip_radius: ball.radius(),
-            diameter: ball.diameter,
-            steep_deg: 48.0,
-            overlap: 3.0,
-        },
-        &work,
-        shop.progress,
-    )?;
-    bench.keep_within(FINE_FIT, ("finish the outside", cutters.ball, s), finished.moves)?;
+    let (work, s) = bench.work_for(Task::FinishOutside, cutters.ball, shop.resin);
+    let skin = Skin {
+        title: "finish the outside",
+        location,
+        within: &shop.plan(-EDGE_TRIM),
+        top_z: foot - PLANE_CLEAR,
+        bottom_z: FLANGE + PLANE_CLEAR,
+        overlap: 3.0,
+    };
+    bench.finish(cutters.ball, work, s, skin)?;
     Ok(())
 }
 

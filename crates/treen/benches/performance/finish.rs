@@ -1,6 +1,6 @@
 //! How even the finishes of the examples are, and how short their paths: measured from the written programs.
 
-use crate::{JOBS, operation, planned, table};
+use crate::{chosen, operation, planned, table};
 use proof::finish::{Finish, Skin, Standing, finish};
 use route::Plan;
 use rs274::interpret::{What, run};
@@ -57,9 +57,7 @@ fn joined(finishes: Vec<Finish>) -> Finish {
 /// Shares of crests, the greatest, corners, and lengths, a row for each setup that finishes.
 pub(crate) fn finishes(out: &mut String) {
     let mut rows = Vec::new();
-    // Names behind it choose.
-    let chosen: Vec<String> = std::env::args().skip(1).filter(|a| JOBS.iter().any(|job| job.0 == a)).collect();
-    for (name, job, shop) in JOBS.into_iter().filter(|job| chosen.is_empty() || chosen.iter().any(|c| c == job.0)) {
+    for (name, job, shop) in chosen() {
         let plan = planned(job, shop).1.value.unwrap();
         let evidence = papers::evidence_of(&plan, 0.5);
         for setup in &plan.setups {

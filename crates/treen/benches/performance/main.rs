@@ -42,9 +42,16 @@ const JOBS: [(&str, &str, Option<&str>); 7] = [
     ),
 ];
 
+/// The jobs whose names stand on the command line, or all of them.
+fn chosen() -> impl Iterator<Item = (&'static str, &'static str, Option<&'static str>)> {
+    let named: Vec<String> = std::env::args().filter(|a| JOBS.iter().any(|job| job.0 == a)).collect();
+    JOBS.into_iter().filter(move |job| named.is_empty() || named.iter().any(|name| name == job.0))
+}
+
 /// The operation that a program's comment names, parts of one by one name; `None` for what the comment says of other things.
 fn operation(comment: &str) -> Option<&str> {
-    let aside = [AGAIN, "Take the chips", "Air o", "Switch the spindle", "The spindle must"];
+    let aside =
+        [AGAIN, "Take the chips", "then go on", "Air o", "Switch the spindle", "Then switch it on", "The spindle must"];
     let title = comment.split(", part").next().unwrap_or_default().trim();
     aside.iter().all(|begins| !title.starts_with(begins)).then_some(title)
 }

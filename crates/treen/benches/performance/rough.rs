@@ -2,7 +2,7 @@
 //!
 //! Each setup begins with its stock box; what earlier operations of the setup took is gone. Wood and resin are not told apart.
 
-use crate::{JOBS, operation, planned, table};
+use crate::{chosen, operation, planned, table};
 use geom::{DVec2, DVec3};
 use route::Plan;
 use rs274::interpret::{What, run};
@@ -42,10 +42,8 @@ const REGION: f64 = 4.0;
 
 /// A row for each roughing of the examples.
 pub(crate) fn roughings(out: &mut String) {
-    // Names behind it choose.
-    let chosen: Vec<String> = std::env::args().skip(1).filter(|a| JOBS.iter().any(|job| job.0 == a)).collect();
     let mut rows = Vec::new();
-    for (name, job, shop) in JOBS.into_iter().filter(|job| chosen.is_empty() || chosen.iter().any(|c| c == job.0)) {
+    for (name, job, shop) in chosen() {
         let plan = planned(job, shop).1.value.unwrap();
         for rough in plan.setups.iter().flat_map(|setup| measured(&plan, setup)) {
             let percent = |share: f64| format!("{:.1} %", 100.0 * share);
