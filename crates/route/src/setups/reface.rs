@@ -10,7 +10,7 @@ use crate::frame::Frame;
 use geom::{DVec3, Mesh};
 use paths::facing::{Facing, facing};
 use trade::shelf::Cutter;
-use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
+use workpiece::{Datums, Face, Holding, Setup, Workpiece, ZeroAxis};
 
 /// How much the flange may have moved out of its plane, mm: the pass must still clean it up.
 const WARPED: f64 = 0.6;
@@ -23,7 +23,12 @@ pub(crate) fn reface(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece)
     let sizes = shop.sizes;
     let half = sizes.true_half();
     let frame = Frame { face_up: Face::Rim, zero_z: sizes.levelled_z() };
-    let holding = foot_joint(shop);
+    let joint = foot_joint(shop);
+    let says = format!(
+        "The foot has moved while it rested: rub it on abrasive on a flat plate until it no longer rocks; never press it flat, it springs back when it comes free. {}",
+        joint.says
+    );
+    let holding = Holding { says, ..joint };
     let mut bench = Bench { hidden: true, ..Bench::new(shop, frame, workpiece, 0.0, holding) };
     let (work, s) = bench.work(facer, shop.resin);
     let moves = facing(
