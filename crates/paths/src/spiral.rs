@@ -28,6 +28,16 @@ const MET: f64 = 0.02;
 const TRIES: usize = 12;
 /// A drop is taken to be followed by no less than this share of it.
 const LEAST_EASE: f64 = 0.4;
+/// A drop that is less than this share of the one before is none.
+const NO_DROP: f64 = 0.02;
+/// Tips so far apart in height tell where they touch, mm.
+const NEXT: f64 = 0.1;
+/// What touches within this way touches the same edge, mm.
+const STAYS: f64 = 0.08;
+/// The last turn may leave this share of the scallop at its far side: floors that begin there are hardly nearer than this.
+const BEYOND: f64 = 0.5;
+/// Ground that ends less steep than this (tangent) runs out into a floor, where the last turn has to be.
+const FLAT: f64 = 0.1;
 /// A spiral of fewer turns is not worth its name.
 const TURNS: usize = 4;
 
@@ -59,10 +69,17 @@ pub(crate) fn spiral(ground: &Ground<'_>) -> Option<Spiral> {
     let last = (lo + 2e-3).min(hi);
     let trace = Trace::new(ground);
     let contours = contour::Levels::new(&ground.heights);
-    let mut turns = vec![Turn { z: hi, spots: ring(ground, &trace, &contours, hi)? }];
+    let first = first_turn(ground, &trace, &contours, (hi, last))?;
+    let mut turns = vec![first];
     let (mut drop, mut eases, mut worst) = (ground.tip.distance(0.0), 1.0_f64, 0.0_f64);
-    while let Some(turn) = turns.last().filter(|t| t.z > last) {
-        let Some((dz, left)) = next_level(ground, &trace, turn, (drop, eases), turn.z - last) else { break };
+    let mut all = false;
+    while let Some(turn) = turns.last() {
+        let most = turn.z - last;
+        all = most <= 0.0 || beyond(ground, &trace, turn, most);
+        if all {
+            break;
+        }
+        let Some((dz, left)) = next_level(ground, &trace, turn, (drop, eases), most) else { break };
         // No more than that, even if a thin turn is left for the end: where ground flattens a little drop goes a long way.
         let z = if turn.z - dz < last + 0.01 * dz { last } else { turn.z - dz };
         let Some(spots) = ring(ground, &trace, &contours, z).and_then(|spots| begun_beside(&trace, turn, z, spots))
@@ -76,9 +93,71 @@ pub(crate) fn spiral(ground: &Ground<'_>) -> Option<Spiral> {
     if turns.len() < TURNS {
         return None;
     }
-    let reached = turns[turns.len() - 1].z;
+    let reached = if all { last } else { turns[turns.len() - 1].z };
     let points = traced(ground, &trace, &turns)?;
     Some(Spiral { stroke: stroke(points, false, 0)?, reached, worst })
+}
+
+/// The first ring. Where the top is an edge that the tip only turns about, the skin begins below it; and the first ring may lie as
+/// far from where it begins as from the ridge below.
+fn first_turn(
+    ground: &Ground<'_>,
+    trace: &Trace<'_>,
+    contours: &contour::Levels<'_>,
+    (hi, last): (f64, f64),
+) -> Option<Turn> {
+    let top = Turn { z: hi, spots: ring(ground, trace, contours, hi)? };
+    let radius = ground.tip.radius;
+    // The places where the tip touches the edge stay where they are while it turns.
+    let touches = |&spot: &Spot, z: f64| {
+        cusp(radius, below(trace, spot, z, 2.0 * radius)?, below(trace, spot, z - NEXT, 2.0 * radius)?, z)
+    };
+    let looks = looks(&top);
+    let turns_about = |z: f64| {
+        let stays = |spot: &Spot| Some(touches(spot, hi)?.distance(touches(spot, z)?) <= STAYS);
+        looks.par_iter().all(|spot| stays(spot).unwrap_or(false))
+    };
+    let (mut edge, mut skin) = (hi, (hi - radius).max(last));
+    if turns_about(hi - NEXT) {
+        while edge - skin > NEXT {
+            let z = 0.5 * (edge + skin);
+            if turns_about(z) { edge = z } else { skin = z }
+        }
+    }
+    let begins = Turn { z: edge, spots: ring(ground, trace, contours, edge)? };
+    let Some((dz, _)) = next_level(ground, trace, &begins, (ground.tip.distance(0.0), 1.0), edge - last) else {
+        return Some(begins);
+    };
+    let z = edge - 0.5 * dz;
+    Some(ring(ground, trace, contours, z).map_or(begins, |spots| Turn { z, spots }))
+}
+
+/// Where a ball at a height, `far` aside, and one `NEXT` below it, `lower` aside, leave their ridge: as good as where they touch the
+/// surface. Aside and up.
+fn cusp(radius: f64, far: f64, lower: f64, z: f64) -> Option<DVec2> {
+    let (a, b) = (DVec2::new(far, z), DVec2::new(lower, z - NEXT));
+    let half = 0.5 * (b - a);
+    let deep = radius * radius - half.length_squared();
+    (deep >= 0.0).then(|| a.midpoint(b) - half.perp().normalize() * deep.sqrt())
+}
+
+/// Whether no more than the share `BEYOND` of the scallop is left from a turn to what lies `most` below it, which no turn touches
+/// from the other side: as much as in the middle of two turns twice as far apart.
+fn beyond(ground: &Ground<'_>, trace: &Trace<'_>, turn: &Turn, most: f64) -> bool {
+    let tip = &ground.tip;
+    let left = |spot: &Spot| {
+        let aside = |share: f64| below(trace, *spot, turn.z - share * most, tip.radius);
+        let (middle, low) = (aside(0.5)?, aside(1.0)?);
+        let sinks = (0.5 * most > FLAT * (low - middle)).then(|| sinks((low, most), (middle, 0.5)))?;
+        Some(tip.left(2.0 * low.hypot(most), 0.0) + 4.0 * sinks)
+    };
+    most <= tip.radius && looks(turn).par_iter().all(|spot| left(spot).is_some_and(|left| left <= BEYOND * tip.scallop))
+}
+
+/// Places all around a ring.
+fn looks(turn: &Turn) -> Vec<Spot> {
+    let every = turn.spots.len().div_ceil(LOOKS).max(1);
+    turn.spots.iter().copied().step_by(every).collect()
 }
 
 /// The one ring at a level, all of it settled and within the limit.
@@ -130,8 +209,7 @@ fn next_level(
     most: f64,
 ) -> Option<(f64, f64)> {
     let tip = &ground.tip;
-    let every = turn.spots.len().div_ceil(LOOKS).max(1);
-    let looks: Vec<Spot> = turn.spots.iter().copied().step_by(every).collect();
+    let looks = looks(turn);
     let plain = tip.distance(0.0);
     let upright =
         |spot: &Spot| below(trace, *spot, turn.z - plain, plain).is_some_and(|far| wipes(tip.radius, far, plain));
@@ -142,9 +220,11 @@ fn next_level(
     let mut keeps: Option<(f64, f64, f64)> = None;
     let mut breaks = f64::INFINITY;
     for tried in 0..TRIES {
+        // What is left to go may be less.
+        let next = (eases * drop).min(most - drop);
         let mut left: Vec<f64> = looks
             .par_iter()
-            .map(|&spot| scallop(tip, trace, spot, turn.z, (drop, eases)).unwrap_or(f64::INFINITY))
+            .map(|&spot| scallop(tip, trace, spot, turn.z, (drop, next)).unwrap_or(f64::INFINITY))
             .collect();
         left.sort_by(f64::total_cmp);
         let at = |share: f64| left[((left.len() - 1) as f64 * share).round() as usize];
@@ -180,14 +260,18 @@ fn below(trace: &Trace<'_>, (p, air): Spot, z: f64, width: f64) -> Option<f64> {
 }
 
 /// Scallop between turns `drop` apart at one place: the greater of what is left between the ring at `z` and the next, and of
-/// what is left half a drop farther down, where the drop after it is the share `eases` of this. For while one turn glides to the
+/// what is left half a drop farther down, where the drop after it is `next` (0: none). For while one turn glides to the
 /// next level the other leaves it, and the pair passes all the ground in between.
-fn scallop(tip: &Tip, trace: &Trace<'_>, spot: Spot, z: f64, (drop, eases): (f64, f64)) -> Option<f64> {
+fn scallop(tip: &Tip, trace: &Trace<'_>, spot: Spot, z: f64, (drop, next): (f64, f64)) -> Option<f64> {
     let aside = |share: f64| below(trace, spot, z - share * drop, 2.0 * tip.radius);
     let (middle, low) = (aside(0.5)?, aside(1.0)?);
     let here = between(tip, (low, drop), (middle, 0.5))?;
+    if next < NO_DROP * drop {
+        return Some(here);
+    }
     // Below the last level there may be nothing.
-    let (half, whole) = (0.5 * eases, 0.5 + 0.5 * eases);
+    let half = 0.5 * next / drop;
+    let whole = 0.5 + half;
     let lowest = aside(1.0 + half);
     let farther = lowest.and_then(|lowest| between(tip, (lowest - middle, whole * drop), (low - middle, 0.5 / whole)));
     Some(farther.map_or(here, |farther| here.max(farther)))
@@ -200,10 +284,13 @@ fn between(tip: &Tip, (far, drop): (f64, f64), (aside, at): (f64, f64)) -> Optio
     if chord >= 2.0 * tip.radius {
         return None;
     }
-    // Square to the chord, towards air: up, and aside.
-    let sinks = (at * far - aside) * (drop / chord) / (4.0 * at * (1.0 - at));
     let left = if wipes(tip.radius, far, drop) { wiped(tip.radius, far, drop) } else { tip.left(chord, 0.0) };
-    Some(left + sinks)
+    Some(left + sinks((far, drop), (aside, at)))
+}
+
+/// How far the surface sinks between two tips, square to their chord, by a third, `aside` at the share `at` of the drop.
+fn sinks((far, drop): (f64, f64), (aside, at): (f64, f64)) -> f64 {
+    (at * far - aside) * (drop / far.hypot(drop)) / (4.0 * at * (1.0 - at))
 }
 
 /// Whether the lower of two tips, `far` aside and `drop` below, wipes over the cusp between them with the side of the ball,

@@ -76,6 +76,9 @@ pub struct Finish {
     pub corners: (f64, Option<Standing>),
     /// Area of the tip's own surface over the widest distance of passes, locally: no path of even scallops is shorter, mm.
     pub least_length: f64,
+    /// The same of passes that all run level, as those of one spiral must: in the round above a floor, passes straight up and down
+    /// may lie wider, but each would end after a few millimetres, mm.
+    pub least_level: f64,
 }
 
 impl Finish {
@@ -183,10 +186,12 @@ impl Asked<'_> {
         let mut points = Vec::new();
         self.skin.iter().for_each(|t| spread(t, SPACING, &mut points));
         let cubes = Cubes::new(&points, AROUND);
-        let least = |i: &usize| AREA * length_per_area(&places[*i], &cubes, self.meant);
+        let least: Vec<[f64; 2]> = kept.par_iter().map(|&i| lengths_per_area(&places[i], &cubes, self.meant)).collect();
+        let sum = |which: usize| AREA * least.iter().map(|lengths| lengths[which]).sum::<f64>();
         Ok(Finish {
             corners: (AREA * corners.len() as f64, highest(&corners)),
-            least_length: kept.par_iter().map(least).sum(),
+            least_length: sum(0),
+            least_level: sum(1),
             crests: heights,
         })
     }
@@ -276,38 +281,61 @@ impl<'a> Cubes<'a> {
     }
 }
 
-/// Least length of path per area of the skin: the share of the tip's own surface in it, over the widest distance of passes
-/// that leave the scallop there.
+/// Least lengths of path per area of the skin: the share of the tip's own surface in it, over the distance of passes that leave the
+/// scallop there. Of passes in the direction in which they may lie widest, and of level ones.
 ///
 /// Where the skin has the curvatures a and b (above 0 where hollow), the tip's surface has (1 − ra)(1 − rb) of its area, and passes
 /// across the direction of a lie 2 √(h (2r − h)(1 − ra)) apart on it (`docs/roughing-and-finishing.md`).
-fn length_per_area(p: &Point, cubes: &Cubes<'_>, meant: Meant) -> f64 {
-    let shares = hollows(p, cubes).map(|hollow| (1.0 - meant.radius * hollow).max(0.0));
+fn lengths_per_area(p: &Point, cubes: &Cubes<'_>, meant: Meant) -> [f64; 2] {
+    let bends = Bends::around(p, cubes);
+    let share = |hollow: f64| (1.0 - meant.radius * hollow).max(0.0);
+    let shares = bends.principal().map(share);
+    let least = |apart: f64| if apart > 0.0 { shares[0] * shares[1] / (meant.plane() * apart.sqrt()) } else { 0.0 };
     let widest = shares[0].max(shares[1]);
-    if widest > 0.0 { shares[0] * shares[1] / (meant.plane() * widest.sqrt()) } else { 0.0 }
+    // Straight down the skin; on level ground there is no such direction.
+    let down = p.normal.cross(DVec3::Z.cross(p.normal)).normalize_or_zero();
+    [least(widest), least(if down == DVec3::ZERO { widest } else { share(bends.along(down)) })]
 }
 
-/// The two principal curvatures of the skin around a point, 1/mm, from how the normals turn (least squares); 0 where there is
-/// nothing to tell.
-fn hollows(p: &Point, cubes: &Cubes<'_>) -> [f64; 2] {
-    let (u, v) = p.normal.any_orthonormal_pair();
-    let mut normal = DMat3::ZERO;
-    let mut right = DVec3::ZERO;
-    for q in cubes.near(p.at).map(|i| &cubes.points[i]).filter(|q| q.normal.dot(p.normal) > LEANS) {
-        let at = DVec2::new((q.at - p.at).dot(u), (q.at - p.at).dot(v));
-        let turned = -DVec2::new(q.normal.dot(u), q.normal.dot(v)) / q.normal.dot(p.normal);
-        // turned = (a x + b y, b x + c y): rows for the unknowns a, b, c.
-        for (row, value) in [(DVec3::new(at.x, at.y, 0.0), turned.x), (DVec3::new(0.0, at.x, at.y), turned.y)] {
-            normal += DMat3::from_cols(row * row.x, row * row.y, row * row.z);
-            right += row * value;
+/// How the skin bends around a point: its second form in the directions `u` and `v`, 1/mm, above 0 where hollow.
+struct Bends {
+    u: DVec3,
+    v: DVec3,
+    uu: f64,
+    uv: f64,
+    vv: f64,
+}
+
+impl Bends {
+    /// From how the normals turn (least squares); none where there is nothing to tell.
+    fn around(p: &Point, cubes: &Cubes<'_>) -> Self {
+        let (u, v) = p.normal.any_orthonormal_pair();
+        let mut normal = DMat3::ZERO;
+        let mut right = DVec3::ZERO;
+        for q in cubes.near(p.at).map(|i| &cubes.points[i]).filter(|q| q.normal.dot(p.normal) > LEANS) {
+            let at = DVec2::new((q.at - p.at).dot(u), (q.at - p.at).dot(v));
+            let turned = -DVec2::new(q.normal.dot(u), q.normal.dot(v)) / q.normal.dot(p.normal);
+            // turned = (uu x + uv y, uv x + vv y): rows for the unknowns uu, uv, vv.
+            for (row, value) in [(DVec3::new(at.x, at.y, 0.0), turned.x), (DVec3::new(0.0, at.x, at.y), turned.y)] {
+                normal += DMat3::from_cols(row * row.x, row * row.y, row * row.z);
+                right += row * value;
+            }
         }
+        let form = if normal.determinant() < 1e-9 { DVec3::ZERO } else { normal.inverse() * right };
+        Self { u, v, uu: form.x, uv: form.y, vv: form.z }
     }
-    if normal.determinant() < 1e-9 {
-        return [0.0; 2];
+
+    /// The least and the greatest.
+    fn principal(&self) -> [f64; 2] {
+        let (middle, off) = (0.5 * (self.uu + self.vv), (0.5 * (self.uu - self.vv)).hypot(self.uv));
+        [middle - off, middle + off]
     }
-    let s = normal.inverse() * right;
-    let (middle, off) = (0.5 * (s.x + s.z), (0.25 * (s.x - s.z).powi(2) + s.y * s.y).sqrt());
-    [middle - off, middle + off]
+
+    /// Along a direction square to the normal.
+    fn along(&self, direction: DVec3) -> f64 {
+        let (x, y) = (direction.dot(self.u), direction.dot(self.v));
+        self.uu * x * x + 2.0 * self.uv * x * y + self.vv * y * y
+    }
 }
 
 #[cfg(test)]
@@ -345,14 +373,43 @@ mod tests {
         let mut length = 0.0;
         for p in places.iter().filter(|p| p.at.z < -5.0 && p.at.z > -29.5) {
             assert!(p.normal.dot(p.at) < 0.0);
-            for hollow in hollows(p, &cubes) {
+            for hollow in Bends::around(p, &cubes).principal() {
                 assert!((hollow * radius - 1.0).abs() < 0.25, "{} at {}", hollow * radius, p.at);
             }
-            length += AREA * length_per_area(p, &cubes, meant);
+            let [any, around] = lengths_per_area(p, &cubes, meant);
+            assert!((around / any - 1.0).abs() < 0.03, "a ball bends alike in all directions");
+            length += AREA * any;
         }
         // The tip's centre runs on a ball of radius 27, in passes as `docs/roughing-and-finishing.md` gives them.
         let distance = 2.0 * (0.02_f64 * 5.98 / (1.0 + 3.0 / 27.0)).sqrt();
         let least = std::f64::consts::TAU * 27.0 * (24.5 / 30.0 * 27.0) / distance;
         assert!((length / least - 1.0).abs() < 0.03, "{length} {least}");
+    }
+
+    /// A round of 9 mm along a straight wall: passes along it lie √(1 − 3/9) as far apart as passes that go up and down.
+    #[test]
+    fn level_passes_in_a_round_lie_nearer() {
+        let radius = 9.0;
+        let at = |x: f64, a: f64| DVec3::new(x, radius * a.sin(), -radius * a.cos());
+        let strip = |j: usize| {
+            let [a, b] = [j, j + 1].map(|k| 0.5 * std::f64::consts::PI * k as f64 / 90.0);
+            let [p, q, r, s] = [at(0.0, a), at(40.0, a), at(40.0, b), at(0.0, b)];
+            [[p, q, r], [p, r, s]]
+        };
+        let skin: Vec<[DVec3; 3]> = (0..90).flat_map(strip).collect();
+        let mut points = Vec::new();
+        skin.iter().for_each(|t| spread(t, SPACING, &mut points));
+        let cubes = Cubes::new(&points, AROUND);
+        let meant = Meant { scallop: 0.02, radius: 3.0 };
+        let places = scattered(&skin, AREA, &|p| {
+            p.at.x > 3.0 && p.at.x < 37.0 && p.at.y > 3.0 && p.at.z > -7.0 && p.at.z < -3.0
+        });
+        assert!(!places.is_empty());
+        for p in &places {
+            let [any, level] = lengths_per_area(p, &cubes, meant);
+            let share = 1.0 - 3.0 / radius;
+            assert!((any * meant.plane() / share - 1.0).abs() < 0.05, "{any}");
+            assert!((level * meant.plane() / share.sqrt() - 1.0).abs() < 0.05, "{level}");
+        }
     }
 }

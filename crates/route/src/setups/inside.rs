@@ -12,6 +12,7 @@ use paths::Work;
 use paths::pocket::{Pocket, pocket};
 use paths::rings::{Rings, rings};
 use paths::roughing::{Roughing, roughing};
+use trade::cutter::Solid;
 use trade::shelf::{Cutter, Task};
 use workpiece::{Datums, Face, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, ZeroAxis};
 
@@ -28,6 +29,8 @@ const NECK_TAPER: f64 = 0.07;
 /// The ball stays this far above the flat floor, which the flat cutter has made, mm.
 const FLOOR_CLEAR: f64 = 0.003;
 
+/// The ball begins this far above the edge of the rim, mm.
+const OVER_EDGE: f64 = 0.3;
 /// How far the ball goes below the round of the rim's inner edge, along the height of the wall, mm.
 const ROUND_OVERLAP: f64 = 0.3;
 /// How well the heights of the flange's edges must agree, mm.
@@ -188,19 +191,26 @@ pub(super) fn hollow_out(
 
     finish_floor(shop, cutters.rough, bench)?;
 
-    // The ball touches a wall above its tip: higher up it would only roll over the rim's edge.
-    let side_of_ball = ball.radius() * (1.0 - piece.inside_slope_deg(piece.height).to_radians().cos());
+    // Higher up the ball would only roll over the rim's edge. Where that edge will be rounded it begins there all the same:
+    // farther down its first turn would meet all that roughing left above it at once, and bend.
+    let highest = touching(shop, ball, 0.0) + OVER_EDGE;
     let (work, s) = bench.work_for(Task::FinishInside, cutters.ball, shop.resin);
     let skin = Skin {
         title: "finish the inside",
         location: &location,
         within: &mouth,
-        top_z: (rim - side_of_ball + 0.3).min(top - 0.05),
+        top_z: (rim + highest).min(top - 0.05),
         bottom_z: floor + FLOOR_CLEAR,
         overlap: 3.0,
     };
     bench.finish(cutters.ball, work, s, skin)?;
     Ok(())
+}
+
+/// Height over the rim of a ball's tip that touches the inner wall `deep` below the rim: a wall is touched above the tip.
+fn touching(shop: &Shop<'_>, ball: &Solid, deep: f64) -> f64 {
+    let slope = shop.piece.inside_slope_deg(shop.piece.height - deep).to_radians();
+    -deep - ball.radius() * (1.0 - slope.cos())
 }
 
 /// The flat of the floor, from whatever roughing left over it: in a narrow bowl the allowance on the walls may have kept
@@ -287,9 +297,8 @@ fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> R
     let rim = bench.frame.z(piece.height);
     let solid = &ball.solid;
     let band = Region { rings: vec![piece.outline.parallel(inner - 0.5, PATH_TOLERANCE)] };
-    // The ball's tip where it touches the wall just below the round, which it need not finish once more.
-    let slope = piece.inside_slope_deg(piece.height - shop.rim_round - ROUND_OVERLAP).to_radians();
-    let lowest = rim - shop.rim_round - ROUND_OVERLAP - solid.radius() * (1.0 - slope.cos());
+    // Just below the round; what lies lower need not be finished once more.
+    let lowest = rim + touching(shop, solid, shop.rim_round + ROUND_OVERLAP);
     let location = shop.location(&bench.frame.to_program(&piece.mesh), ball, 0.0, lowest);
     let (work, s) = bench.work(ball, shop.resin);
     let skin = Skin {

@@ -49,6 +49,7 @@ fn joined(finishes: Vec<Finish>) -> Finish {
         a.crests.sort_by(|a, b| a.0.total_cmp(&b.0));
         a.corners = (a.corners.0 + b.corners.0, a.corners.1.into_iter().chain(b.corners.1).reduce(higher));
         a.least_length += b.least_length;
+        a.least_level += b.least_level;
         a
     };
     finishes.into_iter().reduce(join).unwrap()
@@ -93,6 +94,7 @@ pub(crate) fn finishes(out: &mut String) {
                 }),
                 format!("{:.1} m", length / 1000.0),
                 format!("{:.2}", length / made.least_length),
+                format!("{:.2}", length / made.least_level),
             ]);
         }
     }
@@ -107,6 +109,7 @@ pub(crate) fn finishes(out: &mut String) {
         "corners that its cutters cannot reach",
         "path",
         "over the least length",
+        "over the least of level passes",
     ];
     table(out, "How even the finishes are, and how long", &head, &rows);
 }
