@@ -34,6 +34,8 @@ pub(crate) struct Clearing<'a> {
 
 /// What stands before the pass of a layer.
 pub(crate) struct Before {
+    /// What the tip went along in the pass before, ground that nothing is met on among it: round and round, at [`ROUND`].
+    pub(crate) rings: Vec<Vec<DVec2>>,
     /// Where the cutter meets it by more than a brush.
     pub(crate) blocked: Inside,
     pub(crate) engagement: Engagement,
@@ -44,7 +46,8 @@ pub(crate) struct Level<'a> {
     pub(crate) z: f64,
     /// Whether the tip may stand here at this level.
     pub(crate) may: &'a (dyn Fn(DVec2) -> bool + Sync),
-    /// By layers, where known. Then the cutter glides into a piece, and goes back along the last one if it must.
+    /// By layers and after the last, where known. Then the cutter glides into a piece, and goes back along the last one or
+    /// round along the pass before if it must.
     pub(crate) before: &'a [Before],
 }
 
@@ -59,6 +62,9 @@ const BESIDES: u32 = 8;
 const FARTHEST_BESIDE: f64 = 3.0;
 /// Links longer than this many radii are lifts.
 const FARTHEST: f64 = 40.0;
+/// Distance of the places on rings that links lead along, mm; and how far off such a ring they may begin and end, in radii.
+pub(crate) const ROUND: f64 = 1.0;
+const OFF_ROUND: f64 = 10.0;
 /// Arcs on which the cutter glides in: radius as a share of its own, and how far they turn, degrees.
 const GLIDES: [(f64, f64); 5] = [(2.5, 90.0), (1.6, 90.0), (1.0, 90.0), (0.75, 180.0), (0.55, 180.0)];
 
@@ -68,10 +74,32 @@ const AROUND: f64 = 0.5;
 /// Engagement on the way into a piece, at most, as a ratio of the limit.
 const BOUNDED: [f64; 4] = [1.02, 1.035, 1.06, 1.1];
 
+/// What of a level is not cut yet.
+struct Left<'a> {
+    pieces: &'a [Piece],
+    done: &'a [bool],
+    /// What lies so far from a way has no part in it, mm.
+    beyond: f64,
+}
+
+impl Left<'_> {
+    /// What stands on a way is no more than what stands before this pass: the first with anything left near by. (After all
+    /// passes where nothing is left.)
+    fn layer(&self, way: impl Iterator<Item = DVec2>) -> usize {
+        let none = (DVec2::INFINITY, DVec2::NEG_INFINITY);
+        let (lo, hi) = way.fold(none, |(lo, hi), p| (lo.min(p), hi.max(p)));
+        let (lo, hi) = (lo - self.beyond, hi + self.beyond);
+        let near = |piece: &&Piece| piece.points.iter().any(|p| p.cmpge(lo).all() && p.cmple(hi).all());
+        let left = self.pieces.iter().zip(self.done).filter(|(_, done)| !**done).map(|(piece, _)| piece);
+        left.filter(near).map(|piece| piece.layer).min().unwrap_or(usize::MAX)
+    }
+}
+
 impl Level<'_> {
     /// Whether it is known that the cutter at `p` meets nothing before a layer's pass.
     fn clear(&self, layer: usize, p: DVec2) -> bool {
-        self.before.get(layer).is_some_and(|before| !before.blocked.contains(p))
+        let before = self.before.get(layer).or(self.before.last());
+        before.is_some_and(|before| !before.blocked.contains(p))
     }
 }
 
@@ -119,31 +147,22 @@ impl Clearing<'_> {
         loop {
             let at = self.track.at().map(|p| DVec2::new(p[0], p[1]));
             let Some((i, begin)) = next(pieces, &parents, &done, at) else { break };
-            let state = self.state(pieces, &done, pieces[i].points[begin]);
+            let left = Left { pieces, done: &done, beyond: 2.5 * self.under.radius };
+            self.cut_piece(i, begin, &left, level);
             done[i] = true;
-            self.cut_piece(&pieces[i], (begin, state), level);
         }
     }
 
-    /// What stands on the way to `to` is no more than what stands before this pass: the first with anything left near by.
-    fn state(&self, pieces: &[Piece], done: &[bool], to: DVec2) -> usize {
+    fn cut_piece(&mut self, i: usize, begin: usize, left: &Left<'_>, level: &Level<'_>) {
+        let piece = &left.pieces[i];
         let here = self.track.at().map(|p| DVec2::new(p[0], p[1]));
-        let way = self.last.iter().copied().chain(here).chain([to]);
-        let (lo, hi) = way.fold((to, to), |(lo, hi), p| (lo.min(p), hi.max(p)));
-        let beyond = DVec2::splat(2.5 * self.under.radius);
-        let (lo, hi) = (lo - beyond, hi + beyond);
-        let near = |piece: &&Piece| piece.points.iter().any(|p| p.cmpge(lo).all() && p.cmple(hi).all());
-        let left = pieces.iter().zip(done).filter(|(_, done)| !**done).map(|(piece, _)| piece);
-        left.filter(near).map(|piece| piece.layer).min().unwrap_or(0)
-    }
-
-    fn cut_piece(&mut self, piece: &Piece, (begin, state): (usize, usize), level: &Level<'_>) {
+        let state = left.layer(self.last.iter().copied().chain(here).chain([piece.points[begin]]));
         let mut path =
             if piece.closed { opened(&piece.points[..piece.points.len() - 1], begin) } else { piece.points.clone() };
         let glide = self.glide(&path, state, level);
         let glides = !glide.is_empty();
         path.splice(0..0, glide);
-        if !self.link(path[0], state, level) {
+        if !self.link(path[0], state, left, level) {
             path = self.enter(path, piece.closed && !glides, state, level);
         }
         for (stretch, slow) in self.paced(&path, piece, level) {
@@ -223,21 +242,43 @@ impl Clearing<'_> {
     }
 
     /// Over to `to` at the level, if the straight way is allowed and short or clear, or the way back along the last piece and
-    /// then straight on.
-    fn link(&mut self, to: DVec2, state: usize, level: &Level<'_>) -> bool {
+    /// then straight on, or one along the pass before.
+    fn link(&mut self, to: DVec2, state: usize, left: &Left<'_>, level: &Level<'_>) -> bool {
         let Some([x, y, z]) = self.track.at() else { return false };
         if z != level.z {
             return false;
         }
         let here = DVec2::new(x, y);
+        let met = |p: &DVec2| match level.before.get(state) {
+            Some(before) => before.blocked.contains(*p),
+            None => !self.is_clear(*p, level.z),
+        };
+        let straight = self.way(here, to, state, level).map(|way| {
+            let clear = !resampled(&way, SAMPLE).iter().any(met);
+            (way, clear)
+        });
+        let round = || Some((self.round((here, to), state, left, level)?, true));
+        let Some((way, clear)) = straight.or_else(round) else { return false };
+        for p in &way[1..] {
+            let to = [p.x, p.y, level.z];
+            self.cut_to(to);
+            // Where the way may not be clear, nothing is hurried.
+            if clear { self.track.link(to) } else { self.track.buried(to) }
+        }
+        true
+    }
+
+    /// Straight on, at once or after going back along the last piece.
+    fn way(&self, here: DVec2, to: DVec2, state: usize, level: &Level<'_>) -> Option<Vec<DVec2>> {
+        let farthest = FARTHEST * self.under.radius;
         let may_go = |from: DVec2| {
             let length = from.distance(to);
-            let short = length <= 1.5 * self.step;
-            let clear = |p: &DVec2| {
-                let free = short || level.clear(state, *p) || self.is_clear(*p, level.z);
-                (level.may)(*p) && free
-            };
-            length <= FARTHEST * self.under.radius && resampled(&[from, to], ON_WAYS).iter().all(clear)
+            length <= farthest
+                && if length <= 1.5 * self.step {
+                    resampled(&[from, to], ON_WAYS).iter().all(|&p| (level.may)(p))
+                } else {
+                    self.leads((from, to), state, level)
+                }
         };
         let mut way = vec![here];
         let mut gone: f64 = 0.0;
@@ -246,24 +287,76 @@ impl Clearing<'_> {
         while !may_go(way[way.len() - 1]) {
             let before = way.len();
             way.extend(back.by_ref().take(BACK_BY));
-            gone += way[before - 1..].windows(2).map(|w| w[0].distance(w[1])).sum::<f64>();
-            if way.len() == before || gone > FARTHEST * self.under.radius {
-                return false;
+            gone += long(&way[before - 1..]);
+            if way.len() == before || gone > farthest {
+                return None;
             }
         }
         way.push(to);
-        let met = |p: &DVec2| match level.before.get(state) {
-            Some(before) => before.blocked.contains(*p),
-            None => !self.is_clear(*p, level.z),
+        Some(way)
+    }
+
+    /// Whether the straight way is allowed and clear.
+    fn leads(&self, (from, to): (DVec2, DVec2), state: usize, level: &Level<'_>) -> bool {
+        let free = |p: &DVec2| (level.clear(state, *p) || self.is_clear(*p, level.z)) && (level.may)(*p);
+        resampled(&[from, to], ON_WAYS).iter().all(free)
+    }
+
+    /// Along a ring of the pass before, cut short wherever the straight way is clear.
+    fn round(
+        &self,
+        (here, to): (DVec2, DVec2),
+        state: usize,
+        left: &Left<'_>,
+        level: &Level<'_>,
+    ) -> Option<Vec<DVec2>> {
+        let before = level.before.get(state)?;
+        let off = OFF_ROUND * self.under.radius;
+        let nearest = |ring: &[DVec2], p: DVec2| {
+            let i =
+                (0..ring.len()).min_by(|&a, &b| ring[a].distance_squared(p).total_cmp(&ring[b].distance_squared(p)))?;
+            (ring[i].distance(p) <= off).then_some(i)
         };
-        let clear = !resampled(&way, SAMPLE).iter().any(met);
-        for p in &way[1..] {
-            let to = [p.x, p.y, level.z];
-            self.cut_to(to);
-            // Where the way may not be clear, nothing is hurried.
-            if clear { self.track.link(to) } else { self.track.buried(to) }
-        }
-        true
+        let farthest = FARTHEST * self.under.radius;
+        let ways = before.rings.iter().filter_map(|ring| {
+            let (i, j) = (nearest(ring, here)?, nearest(ring, to)?);
+            let n = ring.len();
+            let forth = (j + n - i) % n;
+            let way = |sense: usize, count: usize| -> Vec<DVec2> {
+                let along = (0..=count).map(|k| ring[(i + k * sense) % n]);
+                [here].into_iter().chain(along).chain([to]).collect()
+            };
+            Some([way(1, forth), way(n - 1, n - forth)])
+        });
+        let mut ways: Vec<Vec<DVec2>> = ways.flatten().filter(|way| long(way) <= farthest).collect();
+        ways.sort_by(|a, b| long(a).total_cmp(&long(b)));
+        // Here more may be done than there, and more may stand on a way that leads far round.
+        let leads = |from: DVec2, to: DVec2| {
+            let parts = resampled(&[from, to], self.under.radius);
+            parts.windows(2).all(|part| self.leads((part[0], part[1]), left.layer(part.iter().copied()), level))
+        };
+        ways.into_iter().find_map(|way| {
+            let mut short = vec![way[0]];
+            let mut at = 0;
+            while at + 1 < way.len() {
+                let mut on = leads(way[at], way[at + 1]).then_some(at + 1)?;
+                let mut stride = 1;
+                while on + 1 < way.len() {
+                    let next = (on + stride).min(way.len() - 1);
+                    if leads(way[at], way[next]) {
+                        on = next;
+                        stride *= 2;
+                    } else if stride == 1 {
+                        break;
+                    } else {
+                        stride = 1;
+                    }
+                }
+                at = on;
+                short.push(way[at]);
+            }
+            Some(short)
+        })
     }
 
     fn is_clear(&self, p: DVec2, z: f64) -> bool {
@@ -282,10 +375,10 @@ impl Clearing<'_> {
         let may = |points: &[DVec2]| resampled(points, SAMPLE).iter().all(|&p| (level.may)(p));
         let diameter = 2.0 * self.under.radius;
         // To and fro over a short open piece only wears the cutter: a circle about its middle, where there is room.
-        let long: f64 = path.windows(2).map(|p| p[0].distance(p[1])).sum();
         let middle = [path[0].midpoint(path[path.len() - 1])];
         let ring = if closed { &path[..path.len() - 1] } else { &middle };
-        let circle = if closed || long < diameter { entry_circle(ring, diameter, !self.work.climb, may) } else { None };
+        let circle =
+            if closed || long(&path) < diameter { entry_circle(ring, diameter, !self.work.climb, may) } else { None };
         let entry = corners(circle.as_ref().unwrap_or(&path));
         let top =
             resampled(&entry, SAMPLE).iter().map(|&p| self.stock.top_near(p, self.under.radius)).fold(z, f64::max);
@@ -380,6 +473,11 @@ pub(crate) fn bridged(meets: &[bool], may: &[bool], gap: usize, widen: usize) ->
         }
     }
     keep
+}
+
+/// Length of a path, mm.
+fn long(path: &[DVec2]) -> f64 {
+    path.windows(2).map(|p| p[0].distance(p[1])).sum()
 }
 
 /// Without the points that lie on the straight line between their neighbours.

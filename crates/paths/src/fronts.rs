@@ -89,7 +89,8 @@ struct Look {
     ratio: f64,
 }
 
-/// The passes over a level, in order, for each part of the room. `meets`: where the cutter meets stock before the first.
+/// The passes over a level, in order, for each part of the room; last, without rings, what stands in the end. `meets`: where
+/// the cutter meets stock before the first.
 pub(crate) fn fronts(bounds: Bounds<'_>, meets: &Region) -> Vec<Vec<Pass>> {
     let stands = meets.offset(-bounds.reach, CHORD);
     let parts = bounds.room.parts();
@@ -122,6 +123,7 @@ fn passes(bounds: Bounds<'_>, stands: &Region) -> Vec<Pass> {
         stands = rest;
         meets = stands.offset(reach, CHORD).thinned(CHORD);
     }
+    passes.push(Pass { rings: Vec::new(), meets, stands, buried: false });
     passes
 }
 
@@ -143,6 +145,8 @@ fn groove(bounds: Bounds<'_>, mut stands: Region) -> Vec<Pass> {
         passes.push(Pass { rings: room.rings, meets, stands, buried: true });
         stands = rest;
     }
+    let meets = stands.offset(bounds.reach, CHORD).thinned(CHORD);
+    passes.push(Pass { rings: Vec::new(), meets, stands, buried: false });
     passes
 }
 

@@ -1,12 +1,12 @@
 //! Roughing by levels, only where the stock still stands.
 
-use crate::clearing::{Before, Clearing, Level};
+use crate::clearing::{Before, Clearing, Level, ROUND};
 use crate::contact::Underside;
 use crate::engagement::Engagement;
 use crate::fronts::{Bounds, Pass, fronts};
 use crate::inside::Inside;
 use crate::limit::Limit;
-use crate::moves::{Track, levels};
+use crate::moves::{Track, levels, opened, resampled};
 use crate::order::Piece;
 use crate::roof::Roof;
 use crate::stock::Stock;
@@ -143,13 +143,17 @@ fn planned(
     let pieces = passes.par_iter().flat_map_iter(stretches).collect();
     let most = parts.iter().map(Vec::len).max().unwrap_or(0);
     let before = |layer: usize| {
-        let passes = || parts.iter().filter_map(|passes| passes.get(layer));
+        let passes = || parts.iter().filter_map(|passes| passes.get(layer).or(passes.last()));
         let meets = passes().flat_map(|pass| pass.meets.offset(-BRUSH, CHORD).rings).collect();
         let stands = Region { rings: passes().flat_map(|pass| pass.stands.rings.clone()).collect() };
         // Of neighbouring parts of the room the same may stand within reach.
         let stands = stands.union(&Region::default());
         let engagement = Engagement::new(&stands, (reach, clearing.step), clearing.work.climb);
-        Before { blocked: Inside::new(&Region { rings: meets }, PITCH), engagement }
+        // The rings of the pass before lie in the clear by now.
+        let rings = layer.checked_sub(1).into_iter().flat_map(|layer| parts.iter().filter_map(move |p| p.get(layer)));
+        let rings = rings.flat_map(|pass| &pass.rings).filter(|r| !is_far(r, what));
+        let rings = rings.map(|r| resampled(&opened(&r.0, 0), ROUND).split_off(1)).collect();
+        Before { blocked: Inside::new(&Region { rings: meets }, PITCH), engagement, rings }
     };
     let before = (0..most).into_par_iter().map(before).collect();
     Planned { pieces, before }

@@ -234,7 +234,7 @@ impl Speeds {
 }
 
 /// Feed over clear ground, as a multiple of the cutting feed. Common practice, no source.
-pub(crate) const LINK_FEED: f64 = 2.0;
+pub(crate) const LINK_FEED: f64 = 3.0;
 
 /// Speeds to plan a path with: the fastest the cutter bears at its stick-out, and the chip load that this machine bears; `resin`
 /// where any is cut. What the path then takes decides its feeds: see [`crate::feeds`].
