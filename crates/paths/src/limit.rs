@@ -1,7 +1,7 @@
 //! The boundary of where the tip may stand at a height, exact to the cutter location.
 
 use crate::CutterLocation;
-use crate::location::Touched;
+use crate::location::{Near, Touched};
 use geom::{DVec2, Grid, Region, Ring, contour};
 use rayon::prelude::*;
 
@@ -31,13 +31,20 @@ fn chord((lo, above): (f64, f64), (hi, below): (f64, f64)) -> f64 {
 #[derive(Clone, Copy)]
 pub(crate) struct Limit<'a> {
     pub(crate) location: &'a CutterLocation,
+    /// The same made ready for the patch where it is asked.
+    pub(crate) near: Option<&'a Near<'a>>,
     pub(crate) z: f64,
 }
 
 impl Limit<'_> {
     /// How far the lowest tip height lies above the level (at most [`DEEP`] below).
     fn above(&self, p: DVec2, touched: &mut Touched) -> f64 {
-        self.location.height_beside(p.x, p.y, self.z - DEEP, touched) - self.z
+        let floor = self.z - DEEP;
+        let height = match self.near {
+            Some(near) => near.height_beside(p.x, p.y, floor, touched),
+            None => self.location.height_beside(p.x, p.y, floor, touched),
+        };
+        height - self.z
     }
 
     /// Whether the tip may stand at `p`.
@@ -50,21 +57,26 @@ impl Limit<'_> {
     ///
     /// What the cutter touches at one place tells where to look next: the place where that alone lets it pass. Most often
     /// nothing else is in the way there.
-    pub(crate) fn settle(&self, p: DVec2, air: DVec2, width: f64, accuracy: f64) -> Option<DVec2> {
-        let mut touched = Touched::default();
+    pub(crate) fn settle(
+        &self,
+        p: DVec2,
+        air: DVec2,
+        (width, accuracy): (f64, f64),
+        touched: &mut Touched,
+    ) -> Option<DVec2> {
         let mut found = Bracket::default();
         let mut steps = STEPS.iter().map(|s| s * width);
         let mut t = 0.0;
         for round in 0..80 {
-            let v = self.above(p + air * t, &mut touched);
+            let v = self.above(p + air * t, touched);
             *(if v > 0.0 { &mut found.blocked } else { &mut found.free }) = Some((t, v));
             if let (None, Some((free, v))) = (found.blocked, found.free) {
                 // Often what is touched is in the way right behind.
                 let behind = free - 0.1 * accuracy;
-                let in_the_way = self.location.alone(&touched, p + air * behind).is_some_and(|z| z > self.z);
+                let in_the_way = self.location.alone(touched, p + air * behind).is_some_and(|z| z > self.z);
                 found.blocked = in_the_way.then_some((behind, -v));
             }
-            let guess = || if v > -DEEP { self.passes(&touched, p, air, (t, v), 0.3 * width) } else { None };
+            let guess = || if v > -DEEP { self.passes(touched, p, air, (t, v), 0.3 * width) } else { None };
             t = match (found.blocked, found.free) {
                 (Some((lo, _)), Some((hi, v))) if hi - lo <= accuracy || v >= -AT => return Some(p + air * hi),
                 (Some(lo), Some(hi)) => match guess().filter(|&t| t > lo.0 && t < hi.0) {
@@ -130,10 +142,11 @@ impl Limit<'_> {
 
     fn settled(&self, ring: &Ring, width: f64, accuracy: f64) -> Ring {
         let n = ring.0.len();
+        let mut touched = Touched::default();
         let place = |i: usize| {
             let (a, p, b) = (ring.0[(i + n - 1) % n], ring.0[i], ring.0[(i + 1) % n]);
             let air = (b - a).perp().normalize_or_zero();
-            self.settle(p, air, width, accuracy).or_else(|| self.clears(p).then_some(p))
+            self.settle(p, air, (width, accuracy), &mut touched).or_else(|| self.clears(p).then_some(p))
         };
         Ring((0..n).filter_map(place).collect())
     }

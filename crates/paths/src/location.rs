@@ -6,7 +6,7 @@
 //! which are visited in the order of the best they could give, until none can better what was found.
 
 use crate::contact::{Edge, Facet, Underside};
-use crate::tree::Tree;
+use crate::tree::{Patch, Tree};
 use geom::{DVec2, DVec3, Grid, Mesh};
 use rayon::prelude::*;
 use trade::cutter::{Form, Solid};
@@ -17,6 +17,9 @@ const EDGE: u32 = 1 << 31;
 const RIDGE: f64 = 1e-8;
 /// Facets lower than this are slivers, mm.
 const SLIVER: f64 = 1e-5;
+
+/// Where more leaves than this could be touched from a patch, it is no use to pick them out.
+const FEW: usize = 64;
 
 /// Facets longer than this in plan are looked for piece by piece, in radii of the cutter.
 const LARGE: f64 = 4.0;
@@ -50,6 +53,19 @@ pub struct Clear {
 /// The facet or edge that the cutter touched last.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Touched(Option<u32>);
+
+/// A cutter location asked many times at places of one patch and heights above a floor: what matters there is picked out once.
+/// Elsewhere it answers, too, no quicker than the whole.
+#[derive(Clone, Debug)]
+pub(crate) struct Near<'a> {
+    location: &'a CutterLocation,
+    patch: Patch,
+    floor: f64,
+    /// `None` if too much matters there.
+    tree: Option<Tree>,
+    /// The parts above the edges.
+    above: Vec<Near<'a>>,
+}
 
 /// What a tree's leaf holds.
 #[derive(Clone, Copy)]
@@ -195,13 +211,25 @@ impl CutterLocation {
 
     /// The same, quicker where the last place lay near: what was touched there is looked at first.
     pub(crate) fn height_beside(&self, x: f64, y: f64, floor: f64, touched: &mut Touched) -> f64 {
+        let tip = self.edges_height(&self.tree, [x, y], floor, touched);
+        self.above.iter().fold(tip, |z, (lift, part)| part.height_above(x, y, z + lift) - lift)
+    }
+
+    /// The same for the edges alone, over the leaves of a tree.
+    fn edges_height(&self, tree: &Tree, [x, y]: [f64; 2], floor: f64, touched: &mut Touched) -> f64 {
         let mut best = floor - self.allowance;
         if let Some(z) = touched.0.and_then(|id| self.contact(id, x, y, best)) {
             best = best.max(z);
         }
-        self.search(x, y, &mut best, touched, |_| false);
-        let tip = (best + self.allowance).max(floor);
-        self.above.iter().fold(tip, |z, (lift, part)| part.height_above(x, y, z + lift) - lift)
+        self.search(tree, [x, y], &mut best, touched, |_| false);
+        (best + self.allowance).max(floor)
+    }
+
+    /// Made ready for questions at places of a patch, about heights above `floor`.
+    pub(crate) fn near(&self, patch: Patch, floor: f64) -> Near<'_> {
+        let tree = self.tree.near(&patch, floor - self.allowance, FEW);
+        let above = self.above.iter().map(|(lift, part)| part.near(patch, floor + lift)).collect();
+        Near { location: self, patch, floor, tree, above }
     }
 
     /// The height that is needed at `p` for what was touched last, if it is touched there.
@@ -221,14 +249,28 @@ impl CutterLocation {
 
     /// Whether the tip may stand at (x, y, z).
     pub(crate) fn clears(&self, x: f64, y: f64, z: f64) -> bool {
-        let mut best = z - self.allowance;
-        !self.search(x, y, &mut best, &mut Touched::default(), |higher| higher + self.allowance > z)
+        self.edges_clear(&self.tree, [x, y], z, &mut Touched::default())
             && self.above.iter().all(|(lift, part)| part.clears(x, y, z + lift))
     }
 
+    /// The same for the edges alone, over the leaves of a tree; what was touched last is looked at first.
+    fn edges_clear(&self, tree: &Tree, [x, y]: [f64; 2], z: f64, touched: &mut Touched) -> bool {
+        let mut best = z - self.allowance;
+        let in_the_way = |higher: f64| higher + self.allowance > z;
+        !touched.0.and_then(|id| self.contact(id, x, y, best)).is_some_and(in_the_way)
+            && !self.search(tree, [x, y], &mut best, touched, in_the_way)
+    }
+
     /// Raises `best` to the highest contact, until none can better it or `enough` of one; whether it was enough.
-    fn search(&self, x: f64, y: f64, best: &mut f64, touched: &mut Touched, enough: impl Fn(f64) -> bool) -> bool {
-        self.tree.search(x, y, best, |leaf, best| {
+    fn search(
+        &self,
+        tree: &Tree,
+        [x, y]: [f64; 2],
+        best: &mut f64,
+        touched: &mut Touched,
+        enough: impl Fn(f64) -> bool,
+    ) -> bool {
+        tree.search(x, y, best, |leaf, best| {
             let [[facet, edge], [facets_end, edges_end]] = [self.begins[leaf], self.begins[leaf + 1]];
             // Facets first: most contacts are theirs, and then few edges need a closer look.
             for id in (facet..facets_end).chain((edge..edges_end).map(|id| id | EDGE)) {
@@ -307,6 +349,38 @@ impl CutterLocation {
     /// What is left on everywhere, mm.
     pub fn allowance(&self) -> f64 {
         self.allowance
+    }
+}
+
+impl Near<'_> {
+    /// As [`CutterLocation::height_beside`].
+    pub(crate) fn height_beside(&self, x: f64, y: f64, floor: f64, touched: &mut Touched) -> f64 {
+        if let Some(tree) = self.tree.as_ref().filter(|_| self.patch.holds(DVec2::new(x, y))) {
+            let tip = self.location.edges_height(tree, [x, y], floor.max(self.floor), touched);
+            let parts = self.above.iter().zip(&self.location.above);
+            let z = parts
+                .fold(tip, |z, (near, (lift, _))| near.height_beside(x, y, z + lift, &mut Touched::default()) - lift);
+            // Below its floor it knows nothing.
+            if z > self.floor || floor >= self.floor {
+                return z;
+            }
+        }
+        self.location.height_beside(x, y, floor, touched)
+    }
+
+    /// As [`CutterLocation::clears`]; what was touched last is looked at first.
+    pub(crate) fn clears(&self, x: f64, y: f64, z: f64, touched: &mut Touched) -> bool {
+        match &self.tree {
+            Some(tree) if z >= self.floor && self.patch.holds(DVec2::new(x, y)) => {
+                self.location.edges_clear(tree, [x, y], z, touched)
+                    && self
+                        .above
+                        .iter()
+                        .zip(&self.location.above)
+                        .all(|(near, (lift, _))| near.clears(x, y, z + lift, &mut Touched::default()))
+            }
+            _ => self.location.clears(x, y, z),
+        }
     }
 }
 

@@ -124,7 +124,7 @@ fn planned(
         return Planned::default();
     }
     let stock = contour::below(standing.grid(), reach).thinned(0.4 * MARGIN);
-    let limit = Limit { location: what.location, z };
+    let limit = Limit { location: what.location, near: None, z };
     let room = room(what, &forbidden(&limit, heights, relief), &stock);
     let level = Level { z, may, before: &[] };
     let bounds =

@@ -65,7 +65,25 @@ struct Shadow {
 #[derive(Clone, Debug)]
 pub(crate) struct Tree {
     nodes: Vec<Node>,
+    /// So many nodes from the first on have none above them.
+    roots: u32,
     shadow: Shadow,
+}
+
+/// A rectangle in plan, turned as may be.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Patch {
+    pub(crate) middle: DVec2,
+    /// From the middle to those of two sides at right angles.
+    pub(crate) halves: [DVec2; 2],
+}
+
+impl Patch {
+    /// Whether a place lies in it.
+    pub(crate) fn holds(&self, p: DVec2) -> bool {
+        let to = p - self.middle;
+        self.halves.iter().all(|half| to.dot(*half).abs() <= half.length_squared())
+    }
 }
 
 /// Facets in the order of the tree's leaves.
@@ -143,13 +161,42 @@ impl Tree {
         let greatest = |&id: &u32| corners(id).iter().map(|p| p.abs().max_element()).fold(0.0, f64::max);
         let size = ids.par_iter().map(greatest).reduce(|| 0.0, f64::max) + 2.0 * under.radius;
         let seed = Seed { corners, under, size };
-        let mut tree = Self { nodes: Vec::new(), shadow: Shadow::new(under) };
+        let mut tree = Self { nodes: Vec::new(), roots: 0, shadow: Shadow::new(under) };
         let mut begins = Vec::new();
         if !seats.is_empty() {
             let root = seed.node(&mut seats);
             tree.lay(root, &mut begins, &mut 0);
+            tree.roots = 1;
         }
         (tree, Leaves { order: seats.into_iter().map(|seat| seat.id).collect(), begins })
+    }
+
+    /// A tree of the leaves alone that could lift the cutter above `floor` where its axis stands in a patch; `None` if they are
+    /// more than `most`.
+    pub(crate) fn near(&self, patch: &Patch, floor: f64, most: usize) -> Option<Self> {
+        let mut picked = Self { nodes: Vec::new(), roots: 0, shadow: self.shadow };
+        let mut count = 0;
+        let mut open: Vec<u32> = (0..self.roots).collect();
+        while let Some(at) = open.pop() {
+            let node = &self.nodes[at as usize];
+            let bounds = node.seen_from(patch).bounds(patch.middle.to_array(), &self.shadow);
+            for k in (0..WIDE).filter(|&k| bounds[k] > floor) {
+                if node.child[k] & IS_LEAF == 0 {
+                    open.push(node.child[k]);
+                    continue;
+                }
+                if count == most {
+                    return None;
+                }
+                if count % WIDE == 0 {
+                    picked.nodes.push(Node::bare());
+                    picked.roots += 1;
+                }
+                picked.nodes[count / WIDE].take(count % WIDE, node, k);
+                count += 1;
+            }
+        }
+        Some(picked)
     }
 
     /// The leaves, by what lies above them.
@@ -194,6 +241,7 @@ impl Tree {
         // What is found on the way straight down makes most bounds vain.
         let mut down = true;
         let mut next = Some((f64::INFINITY, 0));
+        (1..self.roots).for_each(|root| waiting.insert(f64::INFINITY, root));
         while let Some((bound, at)) = next.take().or_else(|| waiting.pop()) {
             if bound <= *best + TIE {
                 continue;
@@ -290,6 +338,37 @@ impl Node {
             lean: zero,
             child: [IS_LEAF; WIDE],
         }
+    }
+
+    /// Takes over the child `from` of another node as its child `k`.
+    fn take(&mut self, k: usize, node: &Self, from: usize) {
+        for axis in 0..2 {
+            self.middle[axis][k] = node.middle[axis][from];
+            self.half[axis][k] = node.half[axis][from];
+            self.gradient[axis][k] = node.gradient[axis][from];
+        }
+        self.height[k] = node.height[from];
+        self.lift[k] = node.lift[from];
+        self.top[k] = node.top[from];
+        self.curve[k] = node.curve[from];
+        self.touch[k] = node.touch[from];
+        self.lean[k] = node.lean[from];
+        self.child[k] = node.child[from];
+    }
+
+    /// So that from the middle of a patch it looks no lower than from anywhere in it: moving the axis is moving the boxes the
+    /// other way, which lifts their lids by the gradient.
+    fn seen_from(&self, patch: &Patch) -> Self {
+        let mut node = self.clone();
+        for half in patch.halves {
+            for (axis, by) in half.to_array().into_iter().enumerate() {
+                node.half[axis].iter_mut().for_each(|h| *h += by.abs());
+            }
+            for (k, height) in node.height.iter_mut().enumerate() {
+                *height += (self.gradient[0][k] * half.x + self.gradient[1][k] * half.y).abs();
+            }
+        }
+        node
     }
 
     /// How high each child could lift a cutter on this axis at most.

@@ -4,6 +4,7 @@
 use crate::CutterLocation;
 use crate::floors::one_way;
 use crate::ground::{Ground, PITCH, Stroke};
+use crate::location::Touched;
 use crate::moves::{opened, resampled};
 use crate::surface::Surface;
 use crate::walls::stroke;
@@ -56,14 +57,15 @@ fn deepest(location: &CutterLocation, part: &Region, beyond: f64) -> Option<Vec<
     if outer.perimeter() < 2.0 * EVERY {
         return None;
     }
-    let place = |p: DVec2, air: DVec2| {
+    let mut touched = Touched::default();
+    let mut place = |p: DVec2, air: DVec2| {
         // From a valley's ends the way leads along it, not across.
         let far = across(part, p, air).filter(|far| *far <= 2.0 * (beyond + PITCH))?;
         Some(
             p + air
                 * lowest(far, |t| {
                     let q = p + air * t;
-                    location.height_above(q.x, q.y, f64::NEG_INFINITY) + STRAIGHT * (t - 0.5 * far).abs()
+                    location.height_beside(q.x, q.y, f64::NEG_INFINITY, &mut touched) + STRAIGHT * (t - 0.5 * far).abs()
                 }),
         )
     };
@@ -92,13 +94,14 @@ fn followed(location: &CutterLocation, mut line: Vec<DVec2>, beyond: f64) -> Vec
     line.truncate(kept.max(1));
     let mut at = line[line.len() - 1];
     let back = line.iter().rev().find(|p| p.distance(at) >= beyond).unwrap_or(&line[0]);
+    let mut touched = Touched::default();
     let mut along = if *back == at { end - at } else { at - back }.normalize_or_zero();
     for _ in 0..((beyond + 2.0 * PITCH) / EVERY) as usize {
         let (next, side) = (at + along * EVERY, along.perp());
         let first = next - side * PITCH;
         let t = lowest(2.0 * PITCH, |t| {
             let q = first + side * t;
-            location.height_above(q.x, q.y, f64::NEG_INFINITY) + STRAIGHT * (t - PITCH).abs()
+            location.height_beside(q.x, q.y, f64::NEG_INFINITY, &mut touched) + STRAIGHT * (t - PITCH).abs()
         });
         let next = first + side * t;
         along = (next - at).normalize_or_zero();
@@ -120,16 +123,16 @@ fn across(part: &Region, p: DVec2, along: DVec2) -> Option<f64> {
 }
 
 /// Where a function is least from 0 to `far`: the best of some places, then ever closer around it.
-fn lowest(far: f64, of: impl Fn(f64) -> f64) -> f64 {
+fn lowest(far: f64, mut of: impl FnMut(f64) -> f64) -> f64 {
     let mut step = far / ACROSS as f64;
     let places = (0..=ACROSS).map(|k| k as f64 * step).map(|t| (t, of(t)));
     let Some(mut best) = places.reduce(|a, b| if b.1 < a.1 { b } else { a }) else { return 0.0 };
     for _ in 0..HALVINGS {
         step *= 0.5;
         for t in [best.0 - step, best.0 + step] {
-            let value = of(t);
-            if (0.0..=far).contains(&t) && value < best.1 {
-                best = (t, value);
+            if (0.0..=far).contains(&t) {
+                let value = of(t);
+                best = if value < best.1 { (t, value) } else { best };
             }
         }
     }

@@ -4,9 +4,11 @@ use crate::CutterLocation;
 use crate::clearing::bridged;
 use crate::ground::{Ground, PITCH, Stroke};
 use crate::limit::Limit;
+use crate::location::{Near, Touched};
 use crate::moves::{opened, resampled, thinned};
 use crate::order::Piece;
 use crate::spacing::Shape;
+use crate::tree::Patch;
 use crate::valleys::valleys;
 use geom::{DVec2, Region, Ring, contour};
 use rayon::prelude::*;
@@ -193,6 +195,10 @@ pub(crate) const IN_AIR: f64 = 0.45;
 /// Chords stay at least this far in the air, in tolerances, before thinning.
 const CHORD_IN_AIR: f64 = 0.15;
 
+/// So far aside of a side, and below it, its refining is made ready for, mm; what lies beyond is only slower.
+const ASIDE: f64 = 0.02;
+const BELOW: f64 = 0.02;
+
 /// Settling and refining on level or gently sinking paths.
 pub(crate) struct Trace<'a> {
     location: &'a CutterLocation,
@@ -204,20 +210,21 @@ impl<'a> Trace<'a> {
         Self { location: ground.what.location, tolerance: ground.work.tolerance }
     }
 
-    fn limit(&self, z: f64) -> Limit<'a> {
-        Limit { location: self.location, z }
-    }
-
     /// The place at height `z`, from `p` along `air` or against it.
     pub(crate) fn settle(&self, z: f64, p: DVec2, air: DVec2, width: f64) -> Option<DVec2> {
-        Some(self.limit(z).settle(p, air, width, 0.1 * self.tolerance)? + air * (IN_AIR * self.tolerance))
+        let limit = Limit { location: self.location, near: None, z };
+        self.settled(&limit, p, air, width, &mut Touched::default())
+    }
+
+    fn settled(&self, limit: &Limit<'_>, p: DVec2, air: DVec2, width: f64, touched: &mut Touched) -> Option<DVec2> {
+        Some(limit.settle(p, air, (width, 0.1 * self.tolerance), touched)? + air * (IN_AIR * self.tolerance))
     }
 
     /// With points added until chords are true on both sides; air lies to the left.
     pub(crate) fn refined(&self, path: &[[f64; 3]]) -> Vec<[f64; 3]> {
         let sides = path.par_windows(2).with_min_len(TOGETHER).flat_map_iter(|side| {
             let mut points = vec![side[0]];
-            self.split(side[0], side[1], &mut points);
+            self.split(&self.along(side[0], side[1]), (side[0], side[1]), &mut Touched::default(), &mut points);
             points
         });
         let mut out: Vec<[f64; 3]> = sides.collect();
@@ -225,7 +232,15 @@ impl<'a> Trace<'a> {
         thinned(&out, 0.25 * self.tolerance)
     }
 
-    fn split(&self, from: [f64; 3], to: [f64; 3], out: &mut Vec<[f64; 3]>) {
+    /// Made ready for questions along a side.
+    fn along(&self, from: [f64; 3], to: [f64; 3]) -> Near<'a> {
+        let (a, b) = (DVec2::new(from[0], from[1]), DVec2::new(to[0], to[1]));
+        let half = 0.5 * (b - a);
+        let halves = [half * 1.01, half.perp().normalize_or_zero() * ASIDE];
+        self.location.near(Patch { middle: a.midpoint(b), halves }, from[2].min(to[2]) - BELOW)
+    }
+
+    fn split(&self, near: &Near<'_>, (from, to): ([f64; 3], [f64; 3]), touched: &mut Touched, out: &mut Vec<[f64; 3]>) {
         let (a, b) = (DVec2::new(from[0], from[1]), DVec2::new(to[0], to[1]));
         let height = |t: f64| from[2] + (to[2] - from[2]) * t;
         let length = a.distance(b);
@@ -233,16 +248,20 @@ impl<'a> Trace<'a> {
             return;
         }
         let air = (b - a).perp() / length;
-        let near = -air * (CHORD_IN_AIR * self.tolerance);
-        let enters = [0.5, 0.25, 0.75].iter().any(|&t| !self.limit(height(t)).clears(a.lerp(b, t) + near));
+        let mut clears = |p: DVec2, z: f64| near.clears(p.x, p.y, z, touched);
         let (m, z) = (a.midpoint(b), height(0.5));
-        if !enters && !self.limit(z).clears(m - air * self.tolerance) {
-            return;
+        // The farther in first: what is in the way there is likely to be so for the others.
+        if !clears(m - air * self.tolerance, z) {
+            let wall = -air * (CHORD_IN_AIR * self.tolerance);
+            if [0.5, 0.25, 0.75].iter().all(|&t| clears(a.lerp(b, t) + wall, height(t))) {
+                return;
+            }
         }
-        let Some(m) = self.settle(z, m, air, length.max(4.0 * self.tolerance)) else { return };
+        let limit = Limit { location: self.location, near: Some(near), z };
+        let Some(m) = self.settled(&limit, m, air, length.max(4.0 * self.tolerance), touched) else { return };
         let m = [m.x, m.y, z];
-        self.split(from, m, out);
+        self.split(near, (from, m), touched, out);
         out.push(m);
-        self.split(m, to, out);
+        self.split(near, (m, to), touched, out);
     }
 }
