@@ -59,7 +59,7 @@ fn joined(finishes: Vec<Finish>) -> Finish {
 pub(crate) fn finishes(out: &mut String) {
     let mut rows = Vec::new();
     for (name, job, shop) in chosen() {
-        let plan = planned(job, shop).1.value.unwrap();
+        let plan = planned(job, shop, &base::Quiet).1.value.unwrap();
         let evidence = papers::evidence_of(&plan, 0.5);
         for setup in &plan.setups {
             let Some((length, ball)) = run_length(&plan, setup) else { continue };

@@ -8,8 +8,9 @@ mod finish;
 mod location;
 mod rough;
 mod slices;
+mod stages;
 
-use base::Quiet;
+use base::{Progress, Quiet};
 use location::{CUTTERS, Library, MESHES, bowl, cutter, places};
 use paths::CutterLocation;
 use proof::Proof;
@@ -70,9 +71,9 @@ fn main() {
         return;
     }
     let mut out = String::from(HEAD);
-    // `-- finish` or `-- rough` looks at that one alone, and writes nothing.
+    // `-- finish`, `-- rough` or `-- stages` looks at that one alone, and writes nothing.
     type Measure = fn(&mut String);
-    let alone: [(&str, Measure); 2] = [("finish", finish::finishes), ("rough", rough::roughings)];
+    let alone: [(&str, Measure); 3] = [("finish", finish::finishes), ("rough", rough::roughings), ("stages", by_stage)];
     if let Some((_, measure)) = alone.into_iter().find(|(name, _)| std::env::args().any(|a| a == *name)) {
         measure(&mut out);
         println!("{out}");
@@ -82,6 +83,7 @@ fn main() {
     over_a_grid(&mut out);
     slices_inwards(&mut out);
     by_triangles(&mut out);
+    by_stage(&mut out);
     by_pitch(&mut out);
     by_size(&mut out);
     examples(&mut out);
@@ -187,7 +189,7 @@ fn by_triangles(out: &mut String) {
 }
 
 /// Plans a job; what planned it, the plan, and the seconds it took.
-fn planned(job: &str, shop: Option<&str>) -> (Pipeline, Staged<Plan>, f64) {
+fn planned(job: &str, shop: Option<&str>, progress: &dyn Progress) -> (Pipeline, Staged<Plan>, f64) {
     let mut texts = Texts::default();
     let job = texts.put("job.toml", job);
     let shelf = texts.put(OWN_SHELF, trade::DEFAULT_SHELF);
@@ -196,20 +198,37 @@ fn planned(job: &str, shop: Option<&str>) -> (Pipeline, Staged<Plan>, f64) {
     let wish = pipeline.read(&Sources { texts, job, shelf, shop, record: None }).unwrap().value.unwrap();
     let begun = Instant::now();
     let piece = pipeline.shape(&wish, Accuracy::default().chord).unwrap();
-    let plan = pipeline.plan(&wish, &piece, &Quiet).unwrap();
+    let plan = pipeline.plan(&wish, &piece, progress).unwrap();
     let seconds = begun.elapsed().as_secs_f64();
     (pipeline, plan, seconds)
 }
 
 /// Plans a job and judges it at a pitch; seconds of each.
 fn through(job: &str, shop: Option<&str>, pitch: f64) -> (Arc<Plan>, Arc<Proof>, [f64; 2]) {
-    let (mut pipeline, plan, planned) = planned(job, shop);
+    let (mut pipeline, plan, planned) = planned(job, shop, &Quiet);
     let begun = Instant::now();
     let proof = pipeline.prove(&plan, &Instead::new(), pitch, &Quiet).unwrap();
     (plan.value.unwrap(), proof.value.unwrap(), [planned, begun.elapsed().as_secs_f64()])
 }
 
 const TIDEPOOL: &str = include_str!("../../../../examples/tidepool/job.toml");
+
+/// Where the time of planning goes.
+fn by_stage(out: &mut String) {
+    let stages = stages::Stages::new();
+    let (_, _, whole) = planned(TIDEPOOL, None, &stages);
+    let (told, paths) = stages.seconds();
+    let most = greatest(told.iter().map(|t| t.1));
+    let row = |name: &str, seconds: f64| vec![name.to_owned(), format!("{seconds:.2} s"), bar(seconds, most)];
+    let mut rows: Vec<Vec<String>> = told.iter().map(|(name, seconds)| row(name, *seconds)).collect();
+    for (name, seconds) in [
+        ("all paths: solids and location, roughing, finishing, fitting, carrying out, feeds of all setups", paths),
+        ("the whole of planning", whole),
+    ] {
+        rows.push(vec![name.to_owned(), format!("{seconds:.2} s"), String::new()]);
+    }
+    table(out, "The demo bowl planned, from one word of the planner to the next", &["from", "for", ""], &rows);
+}
 
 fn by_pitch(out: &mut String) {
     let measured: Vec<(f64, [f64; 2])> =

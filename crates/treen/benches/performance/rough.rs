@@ -44,7 +44,7 @@ const REGION: f64 = 4.0;
 pub(crate) fn roughings(out: &mut String) {
     let mut rows = Vec::new();
     for (name, job, shop) in chosen() {
-        let plan = planned(job, shop).1.value.unwrap();
+        let plan = planned(job, shop, &base::Quiet).1.value.unwrap();
         for rough in plan.setups.iter().flat_map(|setup| measured(&plan, setup)) {
             let percent = |share: f64| format!("{:.1} %", 100.0 * share);
             rows.push(vec![
