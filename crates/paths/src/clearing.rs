@@ -69,7 +69,7 @@ const OFF_ROUND: f64 = 10.0;
 const GLIDES: [(f64, f64); 5] = [(2.5, 90.0), (1.6, 90.0), (1.0, 90.0), (0.75, 180.0), (0.55, 180.0)];
 
 /// Where the engagement exceeds the limit by this ratio all the same, and so many radii before and after, the cutter goes slowly.
-const SLOWED: f64 = 1.12;
+const SLOWED: f64 = 1.06;
 const AROUND: f64 = 0.5;
 /// Engagement on the way into a piece, at most, as a ratio of the limit.
 const BOUNDED: [f64; 4] = [1.02, 1.035, 1.06, 1.1];
