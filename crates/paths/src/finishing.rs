@@ -52,6 +52,9 @@ pub struct Finishing<'a> {
     pub top_z: f64,
     /// Lowest tip height.
     pub bottom_z: f64,
+    /// Whether level ground at the lowest height is to be finished: not where that is only the end of this part of the work, or a
+    /// plane that another cutter makes.
+    pub finishes_bottom: bool,
     /// Greatest scallop, mm, measured along the normal.
     pub scallop: f64,
     /// Radius that makes the scallop (ball radius, corner radius of a bull), mm.
@@ -351,6 +354,7 @@ mod tests {
             within: case.within,
             top_z: case.range.1,
             bottom_z: case.range.0,
+            finishes_bottom: true,
             scallop: 0.02,
             tip_radius: case.tip_radius,
             diameter: 6.0,

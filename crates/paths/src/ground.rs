@@ -18,6 +18,8 @@ const THIN: f64 = 0.004;
 const AIM: f64 = 0.94;
 /// The least share aimed at, where the tolerance is wide because nothing shows.
 const LEAST_AIM: f64 = 0.88;
+/// Ground within this of a bottom that is not finished belongs to it, mm.
+const AT_BOTTOM: f64 = 0.01;
 /// Heights this far outside the asked range still belong to it, mm.
 const SLACK: f64 = 1e-4;
 
@@ -104,9 +106,7 @@ impl<'a> Ground<'a> {
         for (angle, s) in angles.values.iter_mut().zip(&self.shapes.values) {
             *angle = s.steepness().atan().to_degrees();
         }
-        let range = contour::below(&self.heights, self.top_z + SLACK)
-            .minus(&contour::below(&self.heights, self.what.bottom_z - SLACK))
-            .common(self.what.within);
+        let range = contour::below(&self.heights, self.top_z + SLACK).minus(&self.bottom()).common(self.what.within);
         // Specks narrower than the lattice can show are left to the rings.
         let gentle = |deg: f64| contour::below(&angles, deg).thinned(THIN);
         let core = gentle(self.what.steep_deg).offset(-0.3, 0.01).thinned(THIN).offset(0.3, 0.01).thinned(THIN);
@@ -114,6 +114,12 @@ impl<'a> Ground<'a> {
         let zone = core.offset(self.what.overlap, 0.02).common(&soft).common(&range);
         // Without the unevenness of contours from a lattice.
         zone.offset(-0.5, 0.005).thinned(THIN).offset(0.5, 0.005)
+    }
+
+    /// Ground too low to be finished.
+    pub(crate) fn bottom(&self) -> Region {
+        let above = if self.what.finishes_bottom { -SLACK } else { AT_BOTTOM };
+        contour::below(&self.heights, self.what.bottom_z + above)
     }
 
     /// Slope and curvature near a point: the most demanding of the nodes around.

@@ -417,6 +417,7 @@ mod tests {
             within,
             top_z: range.1,
             bottom_z: range.0,
+            finishes_bottom: true,
             scallop: TARGET,
             tip_radius: BALL,
             diameter: 2.0 * BALL,

@@ -33,9 +33,8 @@ pub(crate) fn valleys(ground: &Ground<'_>, regions: &[Region], levels: &[f64], f
     let what = ground.what;
     // Rings on steep ground lie no farther apart in plan.
     let wide = ground.tip.distance(0.0);
-    let lowest = geom::contour::below(&ground.heights, what.bottom_z - SHALLOW);
     // On a lattice the bottom of a narrow valley looks level: only wide floors are left to their rings.
-    let covered = floor.offset(-wide, CHORD).offset(wide + COVERED, CHORD).union(&lowest);
+    let covered = floor.offset(-wide, CHORD).offset(wide + COVERED, CHORD).union(&ground.bottom());
     let none = Region::default();
     let made: Vec<Vec<Stroke>> = (0..levels.len())
         .into_par_iter()
@@ -189,6 +188,7 @@ mod tests {
                 within: &Region::rectangle(DVec2::new(-12.0, -14.0), DVec2::new(12.0, 14.0)),
                 top_z: -2.0,
                 bottom_z: -13.0,
+                finishes_bottom: true,
                 scallop: 0.034,
                 tip_radius: 3.0,
                 diameter: 6.0,

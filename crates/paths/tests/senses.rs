@@ -134,6 +134,7 @@ fn roughing_and_finishing_keep_what_stays_on_the_side_asked_for() {
                 within: &within,
                 top_z: top_z - 0.05,
                 bottom_z,
+                finishes_bottom: true,
                 scallop: 0.05,
                 tip_radius: 3.0,
                 diameter: 6.0,

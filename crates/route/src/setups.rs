@@ -411,6 +411,8 @@ impl<'s, 'w> Bench<'s, 'w> {
                 within,
                 top_z,
                 bottom_z,
+                // Planes are made by square ends.
+                finishes_bottom: false,
                 scallop: self.shop.scallop,
                 tip_radius: ball.solid.radius(),
                 diameter: ball.solid.diameter,

@@ -142,6 +142,7 @@ pub(crate) fn cavity(
                 within: &hollows,
                 top_z,
                 bottom_z,
+                finishes_bottom: bottom_z == bottom,
                 scallop: stepover * stepover / (8.0 * ball.radius()),
                 tip_radius: ball.radius(),
                 diameter: ball.diameter,
