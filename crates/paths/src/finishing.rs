@@ -98,7 +98,7 @@ pub fn finishing(what: &Finishing<'_>, work: &Work, progress: &dyn Progress) -> 
     if strokes.is_empty() || ground.top_z > what.bottom_z + UNCUT {
         let zone = ground.floor();
         let ((walls, worst_wall), (floors, worst_floor)) =
-            rayon::join(|| walls(&ground, &zone), || floors(&ground, zone.clone()));
+            rayon::join(|| walls(&ground, &zone), || floors(&ground, &zone));
         progress.tell("finishing", 0.7);
         progress.go_on()?;
         strokes.extend([walls, floors]);

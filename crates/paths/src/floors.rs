@@ -37,12 +37,20 @@ impl Layer {
     }
 }
 
-/// Strokes from the edge of a zone inwards, and the greatest scallop left.
-pub(crate) fn floors(ground: &Ground<'_>, zone: Region) -> (Vec<Stroke>, f64) {
+/// Strokes from the edge of a zone inwards, and the greatest scallop left. Each part of the zone for itself, for a demanding place
+/// in one sets no step in another.
+pub(crate) fn floors(ground: &Ground<'_>, zone: &Region) -> (Vec<Stroke>, f64) {
+    let made: Vec<(Vec<Stroke>, f64)> = zone.parts().into_par_iter().map(|part| floor(ground, part)).collect();
+    let worst = made.iter().map(|m| m.1).fold(0.0, f64::max);
+    (made.into_iter().flat_map(|m| m.0).collect(), worst)
+}
+
+/// The same of one part.
+fn floor(ground: &Ground<'_>, part: Region) -> (Vec<Stroke>, f64) {
     let surface =
         Surface { location: ground.what.location, floor: ground.what.bottom_z, tolerance: ground.work.tolerance };
     let chord = chord(ground);
-    let mut region = zone;
+    let mut region = part;
     let mut layers: Vec<Layer> = Vec::new();
     while !region.rings.is_empty() {
         let looks = looks(&region);
