@@ -530,6 +530,31 @@ mod tests {
         assert!(done.worst_scallop <= 2.02 * TARGET);
     }
 
+    /// A frustum whose walls lean by 45°: about its upper edge the tip only turns until it stands √½ of its radius aside, so there the
+    /// skin begins (closed form), and the first turn half a drop below. The last lies so near to the lowest level that a
+    /// wall of the same slope keeps half the scallop.
+    #[test]
+    fn a_spiral_begins_and_ends_where_the_skin_does() {
+        let mut mesh = waved(&[(20.0, 0.0), (35.0, -15.0), (60.0, -15.0)], 900, |_| 1.0);
+        let top = mesh.vertices.len() as u32;
+        mesh.vertices.push(DVec3::ZERO);
+        mesh.triangles.extend((0..900).map(|j| [top, j, (j + 1) % 900]));
+        let lowest = -10.0;
+        let done = finish(&mesh, &Region::disc(DVec2::ZERO, 44.0, 0.01), (lowest, -0.01), true);
+        // The first and the last ring are level.
+        let level = feeds(&done.moves, |a, b| (a[2] - b[2]).abs() < 1e-9);
+        let heights: Vec<f64> = level.iter().map(|(a, _)| a[2]).collect();
+        let highest = heights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let last = heights.iter().copied().fold(f64::INFINITY, f64::min);
+        let begins = -BALL * (1.0 - std::f64::consts::FRAC_1_SQRT_2);
+        // What keeps the scallop on a plane, straight down.
+        let drop = std::f64::consts::FRAC_1_SQRT_2 * 2.0 * (TARGET * (2.0 * BALL - TARGET)).sqrt();
+        println!("from {highest:.3} (skin from {begins:.3}) to {last:.3}, drops of {drop:.3}");
+        // The edge is met within 0.1 mm; passes aim at a little less than the target.
+        assert!((0.4 * drop - 0.1..0.5 * drop).contains(&(begins - highest)));
+        assert!(last >= lowest && last - lowest <= 0.5 * drop);
+    }
+
     /// The other way round is the same spiral seen in a mirror: as long, from the top down, with the wood on the other hand.
     #[test]
     fn a_conventional_spiral_turns_the_other_way() {
