@@ -112,10 +112,10 @@ fn first_turn(
     let touches = |&spot: &Spot, z: f64| {
         cusp(radius, below(trace, spot, z, 2.0 * radius)?, below(trace, spot, z - NEXT, 2.0 * radius)?, z)
     };
-    let looks = looks(&top);
+    let held: Vec<(Spot, Option<DVec2>)> = looks(&top).into_iter().map(|spot| (spot, touches(&spot, hi))).collect();
     let turns_about = |z: f64| {
-        let stays = |spot: &Spot| Some(touches(spot, hi)?.distance(touches(spot, z)?) <= STAYS);
-        looks.par_iter().all(|spot| stays(spot).unwrap_or(false))
+        let stays = |(spot, at): &(Spot, Option<DVec2>)| Some(at.as_ref()?.distance(touches(spot, z)?) <= STAYS);
+        held.par_iter().all(|held| stays(held).unwrap_or(false))
     };
     let (mut edge, mut skin) = (hi, (hi - radius).max(last));
     if turns_about(hi - NEXT) {
@@ -124,7 +124,7 @@ fn first_turn(
             if turns_about(z) { edge = z } else { skin = z }
         }
     }
-    let begins = Turn { z: edge, spots: ring(ground, trace, contours, edge)? };
+    let begins = if edge < hi { Turn { z: edge, spots: ring(ground, trace, contours, edge)? } } else { top };
     let Some((dz, _)) = next_level(ground, trace, &begins, (ground.tip.distance(0.0), 1.0), edge - last) else {
         return Some(begins);
     };
