@@ -40,6 +40,13 @@ const BEYOND: f64 = 0.5;
 const FLAT: f64 = 0.1;
 /// A spiral of fewer turns is not worth its name.
 const TURNS: usize = 4;
+/// Where turns part from the first ring, and where they run into the last, neighbours lie no nearer than this share of a drop.
+const NEAREST: f64 = 0.9;
+/// A last drop counts as no less than this share of a whole one.
+const THINNEST: f64 = 0.05;
+/// Turns begin with the rest of a drop over this length, mm, and no more than this share of the turn.
+const LEAD: f64 = 12.0;
+const LEAD_SHARE: f64 = 0.1;
 
 /// A place on a ring, and the direction of air there.
 type Spot = (DVec2, DVec2);
@@ -72,6 +79,7 @@ pub(crate) fn spiral(ground: &Ground<'_>) -> Option<Spiral> {
     let first = first_turn(ground, &trace, &contours, (hi, last))?;
     let mut turns = vec![first];
     let (mut drop, mut eases, mut worst) = (ground.tip.distance(0.0), 1.0_f64, 0.0_f64);
+    let (mut last_ratio, mut last_left) = (1.0, 0.0);
     let mut all = false;
     while let Some(turn) = turns.last() {
         let most = turn.z - last;
@@ -80,21 +88,27 @@ pub(crate) fn spiral(ground: &Ground<'_>) -> Option<Spiral> {
             break;
         }
         let Some((dz, left)) = next_level(ground, &trace, turn, (drop, eases), most) else { break };
-        // No more than that, even if a thin turn is left for the end: where ground flattens a little drop goes a long way.
+        // No more than that, even if a thin turn is left for the end: all turns draw together a little for it.
         let z = if turn.z - dz < last + 0.01 * dz { last } else { turn.z - dz };
         let Some(spots) = ring(ground, &trace, &contours, z).and_then(|spots| begun_beside(&trace, turn, z, spots))
         else {
             break;
         };
         turns.push(Turn { z, spots });
-        (drop, eases) = (dz, (dz / drop).clamp(LEAST_EASE, 1.0));
+        let ratio = (dz / drop).min(1.0);
+        (drop, eases) = (dz, (2.0 * ratio - last_ratio).clamp(LEAST_EASE * ratio, ratio));
+        last_ratio = ratio;
         worst = worst.max(left);
+        last_left = left;
     }
     if turns.len() < TURNS {
         return None;
     }
     let reached = if all { last } else { turns[turns.len() - 1].z };
-    let points = traced(ground, &trace, &turns)?;
+    let thin = all && turns[turns.len() - 1].z <= last;
+    let last_share = if thin { (last_left / ground.tip.scallop).sqrt().clamp(THINNEST, 1.0) } else { 1.0 };
+    let course = Course::new(turns.iter().map(|turn| turn.z).collect(), last_share);
+    let points = traced(ground, &trace, &turns, &course)?;
     Some(Spiral { stroke: stroke(points, false, 0)?, reached, worst })
 }
 
@@ -264,16 +278,20 @@ fn below(trace: &Trace<'_>, (p, air): Spot, z: f64, width: f64) -> Option<f64> {
 /// next level the other leaves it, and the pair passes all the ground in between.
 fn scallop(tip: &Tip, trace: &Trace<'_>, spot: Spot, z: f64, (drop, next): (f64, f64)) -> Option<f64> {
     let aside = |share: f64| below(trace, spot, z - share * drop, 2.0 * tip.radius);
-    let (middle, low) = (aside(0.5)?, aside(1.0)?);
-    let here = between(tip, (low, drop), (middle, 0.5))?;
+    // Half a level down and one and a half, as a parabola through the levels goes ([`Course`]).
+    let ratio = if next < NO_DROP * drop { 1.0 } else { next / drop };
+    let bends = (1.0 - ratio) / 8.0;
+    let half = 0.5 + bends;
+    let (middle, low) = (aside(half)?, aside(1.0)?);
+    let here = between(tip, (low, drop), (middle, half))?;
     if next < NO_DROP * drop {
         return Some(here);
     }
     // Below the last level there may be nothing.
-    let half = 0.5 * next / drop;
-    let whole = 0.5 + half;
-    let lowest = aside(1.0 + half);
-    let farther = lowest.and_then(|lowest| between(tip, (lowest - middle, whole * drop), (low - middle, 0.5 / whole)));
+    let whole = 0.5 + 0.5 * ratio;
+    let lowest = aside(half + whole);
+    let farther =
+        lowest.and_then(|lowest| between(tip, (lowest - middle, whole * drop), (low - middle, (1.0 - half) / whole)));
     Some(farther.map_or(here, |farther| here.max(farther)))
 }
 
@@ -307,49 +325,134 @@ fn wiped(radius: f64, far: f64, drop: f64) -> f64 {
     radius + (side * drop - below * far) / far.hypot(drop)
 }
 
-/// The whole path: the first ring closed, the turns gliding from level to level, the last ring closed.
-fn traced(ground: &Ground<'_>, trace: &Trace<'_>, turns: &[Turn]) -> Option<Vec<[f64; 3]>> {
-    let ends = |k: usize| (k, turns[k].z, turns[k].z);
-    let glides = (1..turns.len()).map(|k| (k - 1, turns[k - 1].z, turns[k].z));
-    let legs: Vec<(usize, f64, f64)> =
-        std::iter::once(ends(0)).chain(glides).chain(std::iter::once(ends(turns.len() - 1))).collect();
-    let paths: Vec<Vec<[f64; 3]>> = legs
-        .par_iter()
-        .map(|&(k, from, to)| {
-            let below = turns.get(k + 1).map_or(1.0, |t| reach(&turns[k], &t.spots));
-            leg(ground, trace, &turns[k].spots, (from, to), below)
-        })
-        .collect::<Option<_>>()?;
+/// The whole path: the first ring closed, turns from level to level, the last ring closed.
+fn traced(ground: &Ground<'_>, trace: &Trace<'_>, turns: &[Turn], course: &Course) -> Option<Vec<[f64; 3]>> {
+    let paths: Vec<Vec<[f64; 3]>> =
+        sinks_of(course).par_iter().map(|sinks| leg(ground, trace, turns, course, sinks)).collect::<Option<_>>()?;
     let mut all = paths.concat();
     all.dedup();
     Some(all)
 }
 
-/// Once around a ring while sinking evenly from one level to another.
+/// Heights by levels, counted from the first one's 0: smooth between the levels found, for where drops become less and less half a
+/// level is not half of the drop.
+struct Course {
+    z: Vec<f64>,
+    /// Descent per level at each of them.
+    slopes: Vec<f64>,
+    /// What share of a level the last drop is.
+    last_share: f64,
+}
+
+impl Course {
+    fn new(z: Vec<f64>, last_share: f64) -> Self {
+        let last = z.len() - 1;
+        let share = |k: usize| if k + 1 == last { last_share } else { 1.0 };
+        let falls: Vec<f64> = (0..last).map(|k| (z[k] - z[k + 1]) / share(k)).collect();
+        // Of the parabola through three levels, and no steeper than keeps the course falling.
+        let inner = |k: usize| {
+            let (a, b) = (share(k - 1), share(k));
+            ((falls[k - 1] * b + falls[k] * a) / (a + b)).min(3.0 * falls[k - 1].min(falls[k]))
+        };
+        let mut slopes: Vec<f64> = std::iter::once(0.0).chain((1..last).map(inner)).chain([0.0]).collect();
+        slopes[0] = (2.0 * falls[0] - slopes[1]).clamp(0.0, 3.0 * falls[0]);
+        slopes[last] = (2.0 * falls[last - 1] - slopes[last - 1]).clamp(0.0, 3.0 * falls[last - 1]);
+        Self { z, slopes, last_share }
+    }
+
+    /// The last ring's level.
+    fn end(&self) -> f64 {
+        (self.z.len() - 2) as f64 + self.last_share
+    }
+
+    /// Height at a level, mm: the cubic with the slopes at both ends.
+    fn at(&self, level: f64) -> f64 {
+        let last = self.z.len() - 1;
+        if level >= self.end() {
+            return self.z[last];
+        }
+        let k = (level as usize).min(last - 1);
+        let share = if k + 1 == last { self.last_share } else { 1.0 };
+        let t = (level - k as f64) / share;
+        let (fall, a, b) = (self.z[k] - self.z[k + 1], share * self.slopes[k], share * self.slopes[k + 1]);
+        self.z[k] - t * (a + t * (3.0 * fall - 2.0 * a - b + t * (a + b - 2.0 * fall)))
+    }
+}
+
+/// How a turn sinks, in levels: at its beginning still where the turn before ended, over its lead down to the way from `from` at its
+/// beginning to `to` at its end.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Sinks {
+    begins: f64,
+    from: f64,
+    to: f64,
+    /// Whether it is the last ring, which goes on until it has closed itself behind its lead.
+    closes: bool,
+}
+
+impl Sinks {
+    /// The level at the share `gone` of the turn, whose lead is the share `lead`.
+    fn at(&self, gone: f64, lead: f64) -> f64 {
+        let way = self.from + (self.to - self.from) * gone.min(1.0);
+        way - (self.from - self.begins) * (1.0 - gone / lead).max(0.0)
+    }
+}
+
+/// How the turns sink from the first ring to the last. If all of them sank evenly, the first would part from its ring, and the last
+/// but one run into its own, with all distances from none to a whole level between them, half of them far finer than wanted.
+/// Instead the first turns begin with the better part of a level over their lead, each with less of it than the one before, until
+/// they glide all the way; the last ones likewise. Neighbours are then `NEAREST` to 1 apart everywhere but on the first lead. All of it
+/// is drawn together by as much as the last drop is less than a whole one.
+fn sinks_of(course: &Course) -> Vec<Sinks> {
+    let last = course.z.len() - 1;
+    let levels = last as f64;
+    let together = course.end() / levels;
+    let nearest = NEAREST.min(levels / (levels + 1.0));
+    let mut begins = 0.0;
+    let sinks = |k: usize| {
+        let (turn, left) = (k as f64, levels + 1.0 - k as f64);
+        let from = together * (turn - 1.0).max(nearest * turn);
+        let to = together * turn.min(levels - nearest * left);
+        Sinks { begins: std::mem::replace(&mut begins, to), from, to, closes: k > last }
+    };
+    (0..last + 2).map(sinks).collect()
+}
+
+/// Once around a ring while sinking.
 fn leg(
     ground: &Ground<'_>,
     trace: &Trace<'_>,
-    spots: &[Spot],
-    (from, to): (f64, f64),
-    width: f64,
+    turns: &[Turn],
+    course: &Course,
+    sinks: &Sinks,
 ) -> Option<Vec<[f64; 3]>> {
+    let last = turns.len() - 1;
+    let ring = if sinks.closes { last } else { sinks.from as usize };
+    let spots = &turns[ring].spots;
+    let width = reach(&turns[ring], &turns[if sinks.closes { last - 1 } else { (ring + 2).min(last) }].spots);
     let n = spots.len();
     let plan = Ring(spots.iter().map(|s| s.0).collect());
     let lengths: Vec<f64> = plan.sides().map(|(a, b)| a.distance(b)).collect();
     let whole: f64 = lengths.iter().sum();
+    let lead = LEAD.min(LEAD_SHARE * whole) / whole;
+    let end = whole * if sinks.closes { 1.0 + lead } else { 1.0 };
     let mut gone = 0.0;
     let mut points = Vec::with_capacity(n + 1);
     // Air lies to the left of the ring: climb goes with it, conventional the other way round.
     let climb = ground.work.climb;
-    for i in 0..=n {
-        let z = from + (to - from) * (gone / whole).min(1.0);
-        let (p, air) = spots[if climb { i } else { n - i } % n];
-        let q = if from == to { p } else { trace.settle(z, p, air, width)? };
+    for i in 0.. {
+        let z = course.at(sinks.at(gone / whole, lead));
+        let (p, air) = spots[if climb { i % n } else { (n - i % n) % n }];
+        let q = if z == turns[ring].z { p } else { trace.settle(z, p, air, width)? };
         if !ground.inside.contains(q) {
             return None;
         }
         points.push([q.x, q.y, z]);
-        gone += if i < n { lengths[if climb { i } else { n - 1 - i }] } else { 0.0 };
+        // Lengths are added up in another order than for the whole.
+        if i >= n && gone >= end * (1.0 - 1e-12) {
+            break;
+        }
+        gone += lengths[if climb { i % n } else { n - 1 - i % n }];
     }
     if climb {
         return Some(trace.refined(&points));
@@ -362,7 +465,7 @@ fn leg(
 
 #[cfg(test)]
 mod tests {
-    use super::between;
+    use super::{Course, NEAREST, between, sinks_of};
     use crate::finishing::{Finished, Finishing, finishing};
     use crate::fixture::{cutter, waved};
     use crate::moves::tests::{WORK, feeds};
@@ -406,6 +509,56 @@ mod tests {
             let brute = (0..=4000).map(|k| left(on_wall(k))).fold(0.0, f64::max);
             let told = between(&tip, (far, drop), (0.5 * far, 0.5)).unwrap();
             assert!((told - brute).abs() < 2e-5, "{deg}°: {told} against {brute}");
+        }
+    }
+
+    /// Brute force over turns and angles: neighbours are nowhere nearer than they should be nor farther than a level, from the first
+    /// ring to the last, and nothing rises.
+    #[test]
+    fn turns_are_evenly_apart_up_to_both_ends() {
+        for (count, last_share) in [(4, 1.0), (5, 0.3), (8, 0.7), (30, 1.0), (60, 0.05)] {
+            let z = (0..count).map(|k| -f64::from(k)).collect::<Vec<_>>();
+            let course = Course::new(z, last_share);
+            let (levels, sinks) = (f64::from(count - 1), sinks_of(&course));
+            let together = course.end() / levels;
+            let nearest = together * NEAREST.min(levels / (levels + 1.0));
+            let lead = 0.1;
+            let mut looked = 0;
+            for (a, b) in sinks.iter().zip(&sinks[1..]) {
+                for gone in (0..=50).map(|k| f64::from(k) / 50.0) {
+                    let apart = b.at(gone, lead) - a.at(gone, lead);
+                    let parts = a.begins == 0.0 && a.to == 0.0 && gone < lead;
+                    assert!(
+                        apart <= together + 1e-9 && (parts || apart >= nearest - 1e-9),
+                        "{count}: {apart} at {gone}"
+                    );
+                    assert!(b.at(gone + 0.02, lead) >= b.at(gone, lead) - 1e-9);
+                    looked += 1;
+                }
+                assert!((b.at(0.0, lead) - a.at(1.0, lead)).abs() < 1e-9, "one path");
+            }
+            assert!(looked > 200);
+            assert!(
+                sinks[0].at(1.0, lead) == 0.0
+                    && (sinks[sinks.len() - 1].at(1.0 + lead, lead) - course.end()).abs() < 1e-9
+            );
+        }
+    }
+
+    /// A tip whose centre goes round a quarter of a circle in even steps: between the levels the course keeps to the circle, also in a
+    /// last step that is a part of one.
+    #[test]
+    fn courses_keep_to_a_round() {
+        let (radius, step) = (2.0, 0.2);
+        for last_share in [0.4, 1.0] {
+            let steps = 7.0 + last_share;
+            // Angles are counted from the lowest place.
+            let height = |level: f64| radius * (1.0 - (step * (steps - level)).cos());
+            let course = Course::new((0..8).map(f64::from).chain([steps]).map(height).collect(), last_share);
+            for level in (0..=800).map(|k| steps * f64::from(k) / 800.0) {
+                let off = course.at(level) - height(level);
+                assert!(off.abs() < 0.02 * radius * step * step, "{off} at {level}");
+            }
         }
     }
 

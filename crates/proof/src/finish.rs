@@ -2,7 +2,8 @@
 //! length of path that such scallops ask for. It judges nothing; the benchmark prints it.
 //!
 //! Places are spread over the skin, each standing for the same area. Around each place the skin is sampled so densely that
-//! the crest between two passes cannot be missed: a disc a little wider than the passes' distance holds one wherever it lies.
+//! the crest between two passes cannot be missed: a disc a little wider than the passes' distance holds one wherever it lies. In a
+//! round hardly wider than the tip passes lie farther apart on the skin than on the tip's own surface, and discs are as much wider.
 
 use crate::Evidence;
 use crate::bed::Bed;
@@ -18,9 +19,11 @@ use std::collections::BTreeMap;
 /// Area that each place stands for, mm².
 const AREA: f64 = 12.0;
 /// Area that each point around a place stands for, as a share of the square of the passes' distance on a plane, and how far they
-/// reach from the place, as a share of that distance.
+/// reach from the place, as a share of the passes' distance there.
 const DENSE: f64 = 0.0075;
 const DISC: f64 = 0.6;
+/// Rounds count as no narrower than leaves this share of their radius to the tip's middle: as narrow as is finished.
+const NARROWEST: f64 = 0.2;
 /// Curvatures are taken from the normals this far around a place, mm, as far as they lean no more than this (cosine).
 const AROUND: f64 = 2.0;
 const LEANS: f64 = 0.85;
@@ -47,12 +50,21 @@ pub enum Skin<'a> {
 struct Meant {
     scallop: f64,
     radius: f64,
+    /// Left standing evenly on purpose at most, mm.
+    left_on: f64,
 }
 
 impl Meant {
     /// Distance of passes on a plane.
     fn plane(&self) -> f64 {
         2.0 * (self.scallop * (2.0 * self.radius - self.scallop)).sqrt()
+    }
+
+    /// How far the disc around a place reaches on ground that bends so, mm: passes square to a curvature a lie 1/√(1 − ra) times as
+    /// far apart on the skin as on a plane.
+    fn disc(&self, bends: &Bends) -> f64 {
+        let share = (1.0 - self.radius * bends.principal()[1]).clamp(NARROWEST, 1.0);
+        DISC * self.plane() / share.sqrt()
     }
 }
 
@@ -62,7 +74,8 @@ pub type Standing = (f64, [f64; 3]);
 /// A finish as made.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finish {
-    /// The greatest left around each place, least first. Places that no cutter of the setup reaches are not among them, nor are
+    /// The greatest left around each place, over what was left on evenly there on purpose, least first: over the least that is left
+    /// around the place, but never over more than was meant to be left on, so that whatever else stands counts whole. Places that no cutter of the setup reaches are not among them, nor are
     /// places where less than the scallop is left and no crest between two passes of the cutter belongs:
     ///
     /// - nearer than about 0.7 distances of passes to the border of what the cutter makes, where the skin ends or another
@@ -95,18 +108,23 @@ impl Finish {
 }
 
 /// Measures a finish from the program texts: the skin that the cutter `number` makes. Where other cutters leave no more than the
-/// scallop it is theirs.
+/// scallop it is theirs. `left_on`: what is left standing evenly on purpose at most, mm.
 ///
 /// # Errors
 /// Why it cannot be measured.
-pub fn finish(evidence: &Evidence, skin: Skin<'_>, number: u32, scallop: f64) -> Result<Finish, String> {
+pub fn finish(
+    evidence: &Evidence,
+    skin: Skin<'_>,
+    number: u32,
+    [scallop, left_on]: [f64; 2],
+) -> Result<Finish, String> {
     let case = Case::read(evidence);
     let piece = case.model(&evidence.piece.model).ok_or("there is no model of the piece")?;
     let radius = case.cutter(Some(number)).ok_or("the cutter is not among those named")?.solid.radius();
     let near = 2.0 * evidence.promise.chord + 1e-3;
     type Which<'a> = &'a (dyn Fn(&Point) -> bool + Sync);
     let measured = |setups: &[&SetupCase<'_>], skin: &[[DVec3; 3]], wanted: Which<'_>, judged: Which<'_>| {
-        Asked { case: &case, setups, skin, wanted, judged, number, meant: Meant { scallop, radius } }.measure()
+        Asked { case: &case, setups, skin, wanted, judged, number, meant: Meant { scallop, radius, left_on } }.measure()
     };
     match skin {
         Skin::Of(id) => {
@@ -150,21 +168,32 @@ impl Asked<'_> {
         places.retain(|p| (self.wanted)(p));
         worn(&mut places, &self.sweeps(false)?, scallop)?;
         places.retain(|p| p.left > scallop);
-        let discs = Cubes::new(&places, DISC * self.meant.plane());
+        let mut points = Vec::new();
+        self.skin.iter().for_each(|t| spread(t, SPACING, &mut points));
+        let cubes = Cubes::new(&points, AROUND);
+        let bends: Vec<Bends> = places.par_iter().map(|p| Bends::around(p, &cubes)).collect();
+        let reaches: Vec<f64> = bends.iter().map(|bends| self.meant.disc(bends)).collect();
+        let discs = Cubes::new(&places, reaches.iter().copied().fold(0.0, f64::max));
+        let holds = |i: &usize, p: &Point| places[*i].at.distance(p.at) <= reaches[*i];
         let area = DENSE * self.meant.plane().powi(2);
-        let mut dense = scattered(self.skin, area, &|p| discs.near(p.at).next().is_some());
-        worn(&mut dense, &self.sweeps(true)?, LOW * scallop)?;
+        let mut dense = scattered(self.skin, area, &|p| discs.near(p.at).any(|i| holds(&i, p)));
+        // Where something is left on, the valleys count, too.
+        let enough = if self.meant.left_on > 0.0 { 0.0 } else { LOW * scallop };
+        worn(&mut dense, &self.sweeps(true)?, enough)?;
         let limit = ODD * scallop;
-        worn(&mut dense, &self.sweeps(false)?, LOW * scallop)?;
+        worn(&mut dense, &self.sweeps(false)?, enough)?;
         let odd: Vec<bool> = dense.par_iter().map(|p| p.left > limit && !(self.wanted)(p)).collect();
         let mut crests: Vec<Point> = places.iter().map(|p| Point { left: f64::NEG_INFINITY, ..*p }).collect();
+        let mut valleys = vec![self.meant.left_on; places.len()];
         for (p, _) in dense.iter().zip(&odd).filter(|(_, odd)| !**odd) {
-            for i in discs.near(p.at) {
+            for i in discs.near(p.at).filter(|i| holds(i, p)) {
+                valleys[i] = valleys[i].min(p.left.max(0.0));
                 if p.left > crests[i].left {
                     crests[i] = *p;
                 }
             }
         }
+        crests.iter_mut().zip(&valleys).for_each(|(crest, valley)| crest.left -= valley);
         let reach = Reach::new(self.case, of, limit);
         let is_corner: Vec<bool> = crests.par_iter().map(|p| p.left > limit && !reach.any(p)).collect();
         let told = |i: usize| (crests[i].left.min(FAR), of.frame.piece(crests[i].at));
@@ -183,10 +212,8 @@ impl Asked<'_> {
             return Err("no place that is looked at has passes all around it".into());
         }
         heights.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let mut points = Vec::new();
-        self.skin.iter().for_each(|t| spread(t, SPACING, &mut points));
-        let cubes = Cubes::new(&points, AROUND);
-        let least: Vec<[f64; 2]> = kept.par_iter().map(|&i| lengths_per_area(&places[i], &cubes, self.meant)).collect();
+        let least: Vec<[f64; 2]> =
+            kept.par_iter().map(|&i| lengths_per_area(&places[i], &bends[i], self.meant)).collect();
         let sum = |which: usize| AREA * least.iter().map(|lengths| lengths[which]).sum::<f64>();
         Ok(Finish {
             corners: (AREA * corners.len() as f64, highest(&corners)),
@@ -286,8 +313,7 @@ impl<'a> Cubes<'a> {
 ///
 /// Where the skin has the curvatures a and b (above 0 where hollow), the tip's surface has (1 − ra)(1 − rb) of its area, and passes
 /// across the direction of a lie 2 √(h (2r − h)(1 − ra)) apart on it (`docs/roughing-and-finishing.md`).
-fn lengths_per_area(p: &Point, cubes: &Cubes<'_>, meant: Meant) -> [f64; 2] {
-    let bends = Bends::around(p, cubes);
+fn lengths_per_area(p: &Point, bends: &Bends, meant: Meant) -> [f64; 2] {
     let share = |hollow: f64| (1.0 - meant.radius * hollow).max(0.0);
     let shares = bends.principal().map(share);
     let least = |apart: f64| if apart > 0.0 { shares[0] * shares[1] / (meant.plane() * apart.sqrt()) } else { 0.0 };
@@ -369,14 +395,14 @@ mod tests {
         let mut points = Vec::new();
         skin.iter().for_each(|t| spread(t, SPACING, &mut points));
         let cubes = Cubes::new(&points, AROUND);
-        let meant = Meant { scallop: 0.02, radius: 3.0 };
+        let meant = Meant { scallop: 0.02, radius: 3.0, left_on: 0.0 };
         let mut length = 0.0;
         for p in places.iter().filter(|p| p.at.z < -5.0 && p.at.z > -29.5) {
             assert!(p.normal.dot(p.at) < 0.0);
             for hollow in Bends::around(p, &cubes).principal() {
                 assert!((hollow * radius - 1.0).abs() < 0.25, "{} at {}", hollow * radius, p.at);
             }
-            let [any, around] = lengths_per_area(p, &cubes, meant);
+            let [any, around] = lengths_per_area(p, &Bends::around(p, &cubes), meant);
             assert!((around / any - 1.0).abs() < 0.03, "a ball bends alike in all directions");
             length += AREA * any;
         }
@@ -400,13 +426,13 @@ mod tests {
         let mut points = Vec::new();
         skin.iter().for_each(|t| spread(t, SPACING, &mut points));
         let cubes = Cubes::new(&points, AROUND);
-        let meant = Meant { scallop: 0.02, radius: 3.0 };
+        let meant = Meant { scallop: 0.02, radius: 3.0, left_on: 0.0 };
         let places = scattered(&skin, AREA, &|p| {
             p.at.x > 3.0 && p.at.x < 37.0 && p.at.y > 3.0 && p.at.z > -7.0 && p.at.z < -3.0
         });
         assert!(!places.is_empty());
         for p in &places {
-            let [any, level] = lengths_per_area(p, &cubes, meant);
+            let [any, level] = lengths_per_area(p, &Bends::around(p, &cubes), meant);
             let share = 1.0 - 3.0 / radius;
             assert!((any * meant.plane() / share - 1.0).abs() < 0.05, "{any}");
             assert!((level * meant.plane() / share.sqrt() - 1.0).abs() < 0.05, "{level}");

@@ -10,6 +10,8 @@ const FINISHING: [&str; 4] =
     ["finish the outside", "finish the inside", "finish the hollow", "round the inner rim edge"];
 /// Stepover in hollows as a share of the ball's diameter: what is meant to be left follows from it (`route/src/setups/cavity.rs`).
 const HOLLOW_STEPOVER: [f64; 2] = [0.15, 0.10];
+/// What is left on in hollows, below the reach of the cutting edges, mm (`route/src/setups/cavity.rs`).
+const HOLLOW_LEFT_ON: f64 = 0.05;
 /// Shares of the target between which crests shall lie.
 const EVEN: [f64; 2] = [0.6, 1.1];
 
@@ -64,15 +66,15 @@ pub(crate) fn finishes(out: &mut String) {
         for setup in &plan.setups {
             let Some((length, ball)) = run_length(&plan, setup) else { continue };
             let radius = plan.cutters.iter().find(|c| c.number == ball).unwrap().solid.radius();
-            let measured = |skin, scallop| finish(&evidence, skin, ball, scallop).unwrap();
+            let measured = |skin, scallop, left_on| finish(&evidence, skin, ball, [scallop, left_on]).unwrap();
             let (target, made) = if setup.finishes_skin {
-                (plan.scallop, measured(Skin::Of(&setup.id), plan.scallop))
+                (plan.scallop, measured(Skin::Of(&setup.id), plan.scallop, 0.0))
             } else {
                 let clear = plan.casts.iter().any(|c| c.translucent);
                 let stepover = HOLLOW_STEPOVER[usize::from(clear)] * 2.0 * radius;
                 let scallop = stepover * stepover / (8.0 * radius);
                 let casts = 0..plan.casts.len() as u16;
-                (scallop, joined(casts.map(|cast| measured(Skin::Hollow(cast), scallop)).collect()))
+                (scallop, joined(casts.map(|cast| measured(Skin::Hollow(cast), scallop, HOLLOW_LEFT_ON)).collect()))
             };
             if std::env::var_os("PLACES").is_some() {
                 for (mm, [x, y, z]) in &made.crests {
