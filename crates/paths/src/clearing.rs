@@ -253,16 +253,13 @@ impl Clearing<'_> {
             Some(before) => before.blocked.contains(*p),
             None => !self.is_clear(*p, level.z),
         };
-        let straight = self.way(here, to, state, level).map(|way| {
-            let clear = !resampled(&way, SAMPLE).iter().any(met);
-            (way, clear)
-        });
-        let round = || Some((self.round((here, to), state, left, level)?, true));
-        let Some((way, clear)) = straight.or_else(round) else { return false };
-        for p in &way[1..] {
+        let straight = self.way(here, to, state, level);
+        let Some(way) = straight.or_else(|| self.round((here, to), state, left, level)) else { return false };
+        // Where the way may not be clear, nothing is hurried.
+        let clear: Vec<bool> = way.windows(2).map(|part| !resampled(part, SAMPLE).iter().any(met)).collect();
+        for (p, clear) in way[1..].iter().zip(clear) {
             let to = [p.x, p.y, level.z];
             self.cut_to(to);
-            // Where the way may not be clear, nothing is hurried.
             if clear { self.track.link(to) } else { self.track.buried(to) }
         }
         true

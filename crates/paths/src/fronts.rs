@@ -5,9 +5,11 @@
 
 use crate::engagement::Engagement;
 use crate::inside::Inside;
+use crate::moves::{opened, resampled};
 use crate::stock::distances;
 use geom::{DVec2, Region, Ring};
 use rayon::prelude::*;
+use std::f64::consts::PI;
 use std::ops::Range;
 
 /// Accuracy of offsets, mm.
@@ -39,6 +41,12 @@ const BEARABLE: f64 = 1.06;
 const APART_RUNS: f64 = 1.5;
 /// What lies between ring and way in is widened by this, mm.
 const WEDGE_WIDER: f64 = 0.05;
+/// A pass is made narrower as a whole, rather than bent.
+/// For a pass that cuts nearly all along, and for others: the least share of the width, and the engagement from which on; and
+/// what is aimed at.
+const UNBENT: [(f64, f64); 2] = [(0.55, TOLERATED), (0.85, BEARABLE)];
+const UNBENT_AIM: f64 = 1.025;
+const NEARLY: f64 = 0.9;
 /// Bent ways may leave new crowded places: so often they are bent again.
 const BENDS: usize = 3;
 /// Pitch at which the widest place for a helix is looked for, mm.
@@ -111,11 +119,11 @@ fn passes(bounds: Bounds<'_>, stands: &Region) -> Vec<Pass> {
     while passes.len() < MOST_PASSES && stands.area() > SPECK {
         let free = bounds.free(&stands, &meets, &mut share);
         let rest = stands.minus(&free.common(&meets).offset(reach, CHORD)).thinned(0.5 * CHORD);
-        let rest = if stands.area() - rest.area() > SPECK {
+        let rest = if !free.is_empty() && stands.area() - rest.area() > SPECK {
             passes.push(Pass { rings: free.rings, meets, stands, buried: false });
             rest
         } else {
-            let Some(Openings { rings, clears }) = bounds.openings(&stands) else { break };
+            let Some(Openings { rings, clears }) = bounds.openings(&stands, passes.is_empty()) else { break };
             let rest = stands.minus(&clears);
             passes.push(Pass { rings, meets, stands, buried: true });
             rest
@@ -179,6 +187,9 @@ impl Bounds<'_> {
             free = off(&kept_off);
             looks = self.looks(&free, &engagement, &near);
         }
+        if let Some(narrower) = self.unbent((meets, *share), &engagement, &near, &looks) {
+            return narrower;
+        }
         for _ in 0..BENDS {
             let wedges: Vec<Ring> =
                 looks.par_iter().flat_map_iter(|looks| self.wedges(looks, &engagement, &room)).collect();
@@ -190,6 +201,34 @@ impl Bounds<'_> {
             looks = self.looks(&free, &engagement, &near);
         }
         free
+    }
+
+    /// A pass so much narrower that no place of it is crowded, if it need not be much narrower: ways around crowded places
+    /// cost more.
+    fn unbent(
+        &self,
+        (meets, share): (&Region, f64),
+        engagement: &Engagement,
+        near: &Inside,
+        looks: &[Vec<Look>],
+    ) -> Option<Region> {
+        let greatest = |looks: &[Vec<Look>]| looks.iter().flatten().map(|look| look.ratio).fold(0.0, f64::max);
+        let worst = greatest(looks);
+        let narrower = share * engagement.share(UNBENT_AIM) / engagement.share(worst);
+        let (mut length, mut cut) = (0.0, 0.0);
+        for looks in looks {
+            for (i, look) in looks.iter().enumerate() {
+                let part = look.at.distance(looks[(i + 1) % looks.len()].at);
+                length += part;
+                cut += if look.ratio > 0.0 { part } else { 0.0 };
+            }
+        }
+        let (least, most) = UNBENT[usize::from(cut < NEARLY * length)];
+        if worst <= most || narrower < least * share {
+            return None;
+        }
+        let free = self.room.minus(&meets.offset(-narrower * self.width, CHORD)).thinned(0.25 * CHORD);
+        (greatest(&self.looks(&free, engagement, near)) <= most).then_some(free)
     }
 
     /// Places along the rings, in the sense of the cut, each with the engagement there.
@@ -295,8 +334,9 @@ impl Bounds<'_> {
         before.min_by(|&a, &b| distance(a).total_cmp(&distance(b))).unwrap_or(crowded - 1)
     }
 
-    /// Helices at the widest places of the room where much stands, or a round along its border where it is narrow.
-    fn openings(&self, stands: &Region) -> Option<Openings> {
+    /// Helices at the widest places of the room where much stands, or a round along its border where it is narrow. `whole`:
+    /// nothing of it is open yet; then the helices are stretched out along the middle of the room.
+    fn openings(&self, stands: &Region, whole: bool) -> Option<Openings> {
         let todo = self.room.offset(self.reach - SLIVER, CHORD).common(stands).offset(-0.5 * SLIVER, CHORD);
         if todo.area() <= SPECK {
             return None;
@@ -307,10 +347,69 @@ impl Bounds<'_> {
             let ring = self.room.rings.iter().max_by(|a, b| a.area().total_cmp(&b.area()))?.clone();
             return Some(Openings { rings: vec![ring], clears: self.room.offset(self.reach, CHORD) });
         }
-        let disc = |(middle, room): &(DVec2, f64), more: f64| Region::disc(*middle, room.min(self.helix) + more, CHORD);
-        let rings = widest.iter().flat_map(|place| disc(place, 0.0).rings).collect();
-        let holes = Region { rings: widest.iter().flat_map(|place| disc(place, self.reach).rings).collect() };
-        Some(Openings { rings, clears: holes.union(&Region::default()) })
+        let mut out = Openings { rings: Vec::new(), clears: Region::default() };
+        for (middle, gap) in widest {
+            if whole && out.clears.contains(middle) {
+                continue;
+            }
+            let stretched = if whole { self.stretched(middle, gap) } else { None };
+            let (rings, clears) = stretched.unwrap_or_else(|| {
+                let disc = |more: f64| Region::disc(middle, gap.min(self.helix) + more, CHORD);
+                (disc(0.0).rings, disc(self.reach))
+            });
+            out.rings.extend(rings);
+            out.clears = out.clears.union(&clears);
+        }
+        Some(out)
+    }
+
+    /// A helix stretched out along a straight middle of the room, so long that its ends come to the walls when its sides do; or
+    /// once around the middle of a room that goes round something. What grows from it meets the walls everywhere at about the
+    /// same time, so that most passes are closed and nothing goes back empty. With what it clears.
+    fn stretched(&self, middle: DVec2, gap: f64) -> Option<(Vec<Ring>, Region)> {
+        let wide = self.room.offset(-ALIKE * gap, CHORD);
+        let wide = wide.parts().into_iter().find(|part| part.contains(middle))?;
+        let (outer, holes): (Vec<Ring>, Vec<Ring>) = wide.rings.into_iter().partition(|ring| ring.area() > 0.0);
+        let outer = outer.into_iter().next()?;
+        if !holes.is_empty() {
+            let ring = Region { rings: vec![outer] }.offset(-(1.0 - ALIKE) * gap, CHORD).rings;
+            let [ring] = <[Ring; 1]>::try_from(ring).ok()?;
+            let line = Region { rings: vec![ring.clone()] };
+            // A little more than it does: in a slot as wide as the cutter no place would be clear.
+            let reach = self.reach + 0.5 * SLIVER;
+            let clears = line.offset(reach, CHORD).minus(&line.offset(-reach, CHORD));
+            return Some((vec![ring], clears));
+        }
+        let (centre, along) = lies(&outer)?;
+        let end = |out: DVec2| Some(centre + out * (self.until_wall(centre, out)? - gap).max(0.0));
+        let (a, b) = (end(-along)?, end(along)?);
+        let wide = |p: &DVec2| self.room.distance(*p) >= ALIKE * gap;
+        let suits = a.distance(b) > self.reach && self.room.contains(centre);
+        if !suits || !resampled(&[a, b], self.reach).iter().all(wide) {
+            return None;
+        }
+        let round = self.helix.min(ALIKE * gap);
+        let stadium = |by: f64| {
+            let n = (0.5 * PI / (1.0 - CHORD / by).acos()).ceil();
+            let end = |at: DVec2, out: DVec2| {
+                let turned = (0..=n as u32).map(move |k| PI * (f64::from(k) / n - 0.5));
+                turned.map(move |turn| at + by * DVec2::from_angle(turn).rotate(out))
+            };
+            let out = (b - a).normalize_or_zero();
+            Region { rings: vec![Ring(end(b, out).chain(end(a, -out)).collect())] }
+        };
+        Some((stadium(round).rings, stadium(round + self.reach)))
+    }
+
+    /// How far it is from a place to the border of the room, straight on.
+    fn until_wall(&self, from: DVec2, along: DVec2) -> Option<f64> {
+        let crossing = |(a, b): (DVec2, DVec2)| {
+            let (off, side) = (a - from, b - a);
+            let turned = along.perp_dot(side);
+            let (far, share) = (off.perp_dot(side) / turned, off.perp_dot(along) / turned);
+            (far > 0.0 && (0.0..=1.0).contains(&share)).then_some(far)
+        };
+        self.room.rings.iter().flat_map(Ring::sides).filter_map(crossing).min_by(f64::total_cmp)
     }
 
     /// The places within `near` that lie farthest from the border of the room, well apart from each other, and how far that
@@ -335,6 +434,20 @@ impl Bounds<'_> {
         }
         found.into_iter().map(|p| (p, self.room.distance(p))).collect()
     }
+}
+
+/// The middle of a ring and the direction in which it is longest (of the moments of places along it).
+fn lies(ring: &Ring) -> Option<(DVec2, DVec2)> {
+    let places = resampled(&opened(&ring.0, 0), PITCH).split_off(1);
+    let count = places.len() as f64;
+    let middle = places.iter().sum::<DVec2>() / count;
+    let [mut xx, mut xy, mut yy] = [0.0; 3];
+    for off in places.iter().map(|p| *p - middle) {
+        xx += off.x * off.x;
+        xy += off.x * off.y;
+        yy += off.y * off.y;
+    }
+    (count > 0.0).then(|| (middle, DVec2::from_angle(0.5 * (2.0 * xy).atan2(xx - yy))))
 }
 
 /// The engagement that the most of the places that cut do not exceed.

@@ -21,6 +21,8 @@ const PITCH: f64 = 0.6;
 const MARGIN: f64 = 0.05;
 /// A link may brush what stands by this much, mm.
 const BRUSH: f64 = 0.12;
+/// Each level stays so much farther from the target than the one above, lest the flank wipes along all of an upright wall, mm.
+const WIPES: f64 = 0.02;
 /// Height of what a helix may leave standing in its middle, mm.
 const CORE: f64 = 0.4;
 /// Accuracy of offsets, mm.
@@ -98,8 +100,9 @@ pub fn roughing(what: &Roughing<'_>, work: &Work, progress: &dyn Progress) -> Re
 
 /// Extra distance from the target at level `k`, mm.
 fn relief(what: &Roughing<'_>, levels: &[f64], k: usize) -> f64 {
-    let Some((depth, extra)) = what.relief else { return 0.0 };
-    levels[..=k].iter().filter(|&&z| what.top_z - z > depth).count() as f64 * extra
+    let wipes = k as f64 * WIPES;
+    let Some((depth, extra)) = what.relief else { return wipes };
+    wipes.max(levels[..=k].iter().filter(|&&z| what.top_z - z > depth).count() as f64 * extra)
 }
 
 /// One level before it is cut.
@@ -449,6 +452,22 @@ mod tests {
         Case { mesh, bottom: -11.4, ..hollow() }
     }
 
+    /// A tray with an upright wall, longer than wide.
+    fn tray() -> Case {
+        let mut mesh = field(45, |_| 0.0);
+        for v in &mut mesh.vertices {
+            let off = DVec2::new((v.x.abs() - 18.0).max(0.0), v.y);
+            v.z = if off.length() <= 17.0 { -6.0 } else { 0.0 };
+        }
+        Case { mesh, bottom: -5.4, ..hollow() }
+    }
+
+    /// A ring 2.7 to 3.3 cutters wide, as resin bands have it.
+    fn band() -> Case {
+        let mesh = field(45, |r| (3.0 * ((r - 24.0).abs() - 10.0)).clamp(-6.0, 0.0));
+        Case { mesh, bottom: -5.4, ..hollow() }
+    }
+
     /// Where there is room the cutter is engaged no farther than a straight cut of the stepover engages it, but for short
     /// stretches; a slot is cut in full width, but slowly. (All round the leading half is 2.2 times the limit.)
     #[test]
@@ -457,6 +476,9 @@ mod tests {
             ("hollow", hollow(), [0.01, 1.12, 1.12, 1.6, 0.05]),
             ("dome", dome(), [0.01, 1.35, 1.12, 1.6, 0.08]),
             ("slot", slot(), [0.5, 2.22, 0.6, 3.0, 0.08]),
+            // Opened along the middle in full width, slowed.
+            ("tray", tray(), [0.1, 2.22, 1.12, 1.6, 0.08]),
+            ("band", band(), [0.35, 2.22, 1.12, 1.6, 0.08]),
         ] {
             let location = CutterLocation::new(&case.mesh, &cutter(Form::Flat, 6.0), 0.5);
             let what = case.asked(&location);
