@@ -8,7 +8,7 @@ use geom::Mesh;
 use glam::DVec3;
 use rayon::prelude::*;
 use trade::shelf::Cutter;
-use workpiece::{Change, Setup};
+use workpiece::{Change, Setup, Step};
 
 /// The evidence with its programs run.
 pub(crate) struct Case<'a> {
@@ -33,6 +33,11 @@ pub(crate) struct Stroke {
     pub(crate) motion: usize,
 }
 
+/// The steps that change the workpiece, in order.
+pub(crate) fn changes(evidence: &Evidence) -> impl Iterator<Item = (&Step, &Change)> {
+    evidence.steps.iter().filter_map(|step| Some((step, step.change.as_ref()?)))
+}
+
 impl<'a> Case<'a> {
     pub(crate) fn read(evidence: &'a Evidence) -> Self {
         let read = |setup: &'a Setup| SetupCase {
@@ -46,6 +51,11 @@ impl<'a> Case<'a> {
             look: Run::read(evidence, &setup.look_first, first_cutter(setup, &setup.look_first)),
         };
         Self { evidence, setups: evidence.setups.par_iter().map(read).collect() }
+    }
+
+    /// The steps that change the workpiece, in order.
+    pub(crate) fn changes(&self) -> impl Iterator<Item = (&'a Step, &'a Change)> {
+        changes(self.evidence)
     }
 
     pub(crate) fn cutter(&self, number: Option<u32>) -> Option<&'a Cutter> {
@@ -87,7 +97,7 @@ impl<'a> Case<'a> {
     /// Names of the setups carved before the first pour of a cast, in order.
     pub(crate) fn carved_before(&self, cast: u16) -> Vec<&SetupCase<'a>> {
         let mut out = Vec::new();
-        for change in self.evidence.steps.iter().filter_map(|s| s.change.as_ref()) {
+        for (_, change) in self.changes() {
             match change {
                 Change::Pour { cast: c, .. } if *c == cast => return out,
                 Change::Carve { setup } => out.extend(self.setup(setup)),

@@ -13,5 +13,6 @@ pub(crate) mod order;
 pub(crate) mod pour;
 pub(crate) mod programs;
 pub(crate) mod room;
+pub(crate) mod stock;
 pub(crate) mod touch_off;
 pub(crate) mod wall;

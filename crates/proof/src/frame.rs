@@ -33,6 +33,10 @@ impl Frame {
         self.program_to_workpiece.transform_point3(DVec3::from_array(program)).to_array()
     }
 
+    pub(crate) fn program(&self, workpiece: [f64; 3]) -> [f64; 3] {
+        self.program_to_workpiece.inverse().transform_point3(DVec3::from_array(workpiece)).to_array()
+    }
+
     pub(crate) fn piece(&self, workpiece: DVec3) -> [f64; 3] {
         // The flip is its own inverse.
         self.piece_to_workpiece.transform_point3(workpiece).to_array()

@@ -7,6 +7,7 @@
 //! the sweeps are certified against the true triangles, and each subject is judged in a file of its own under `checks`.
 
 mod bed;
+mod before;
 mod case;
 pub mod checks;
 mod envelope;
@@ -20,29 +21,66 @@ mod skin;
 mod tree;
 pub mod verdict;
 
+pub use before::Judged;
 pub use evidence::{CastFacts, Evidence, MarkFacts, PieceFacts, Promise};
 pub use verdict::{BurnMap, Check, Proof, Snapshot, State, Where};
 
 use base::{Cancelled, Progress};
+use before::Known;
 use case::Case;
 use checks::{
-    burning, chips, contact, cover, frames, gouge, leftover, load, loose, order, pour, programs, room, touch_off, wall,
+    burning, chips, contact, cover, frames, gouge, leftover, load, loose, order, pour, programs, room, stock,
+    touch_off, wall,
 };
+use replay::Stage;
 
 /// Judges the evidence.
 ///
 /// # Errors
 /// [`Cancelled`] if the maker stops.
 pub fn prove(evidence: &Evidence, progress: &dyn Progress) -> Result<Proof, Cancelled> {
+    judge(evidence, None, None, progress)
+}
+
+/// The same, kept so that evidence which differs from this little is judged sooner.
+///
+/// # Errors
+/// [`Cancelled`] if the maker stops.
+pub fn prove_keeping(evidence: Evidence, progress: &dyn Progress) -> Result<Judged, Cancelled> {
+    let mut stages = Vec::new();
+    let proof = judge(&evidence, None, Some(&mut stages), progress)?;
+    Ok(Judged { evidence, proof, stages })
+}
+
+/// The same as [`prove`], sooner where much of the evidence was judged before: what was found then and rests on nothing
+/// that has changed since is taken from there.
+///
+/// # Errors
+/// [`Cancelled`] if the maker stops.
+pub fn prove_again(evidence: &Evidence, before: &Judged, progress: &dyn Progress) -> Result<Proof, Cancelled> {
+    judge(evidence, Some(before), None, progress)
+}
+
+fn judge(
+    evidence: &Evidence,
+    before: Option<&Judged>,
+    stages: Option<&mut Vec<Stage>>,
+    progress: &dyn Progress,
+) -> Result<Proof, Cancelled> {
     let case = Case::read(evidence);
+    let known = Known::of(&case, before);
     // Neither needs the other: one goes by columns, the other by true triangles.
-    let (replay, skins) = rayon::join(|| replay::replay(&case, progress), || Skins::judge(&case, progress));
+    let (replay, skins) = rayon::join(
+        || replay::replay(&case, known.stage(), stages, progress),
+        || Skins::judge(&case, &known, progress),
+    );
     let (replay, skins) = (replay?, skins?);
     let mut checks = vec![order::judge(&case), frames::judge_models(&case), frames::judge_targets(&case)];
     let mut burns = Vec::new();
     for (of, skin) in case.setups.iter().zip(skins.setups) {
         checks.push(frames::judge(of));
         checks.extend(programs::judge(&case, of));
+        checks.push(stock::judge(of, &replay));
         checks.extend(skin);
         checks.extend(contact::judge(&case, of, &replay));
         checks.extend(load::judge(&case, of, &replay));
@@ -60,6 +98,7 @@ pub fn prove(evidence: &Evidence, progress: &dyn Progress) -> Result<Proof, Canc
         checks.extend(cover::judge(&case, cast, &replay));
     }
     checks.extend(skins.walls);
+    checks.push(wall::judge_whole(&case, &replay));
     checks.push(wall::judge_volume(&case, &replay));
     progress.go_on()?;
     Ok(Proof { checks, snapshots: replay.snapshots, burns, made_ml: replay.made_ml })
@@ -75,13 +114,16 @@ struct Skins {
 }
 
 impl Skins {
-    fn judge(case: &Case<'_>, progress: &dyn Progress) -> Result<Self, Cancelled> {
+    fn judge(case: &Case<'_>, known: &Known<'_>, progress: &dyn Progress) -> Result<Self, Cancelled> {
         let mut setups = Vec::new();
         // Greatest depths in the setups that finish the skin; `None` if one is unknown.
         let mut gouges: Option<Vec<f64>> = Some(Vec::new());
         for (done, of) in case.setups.iter().enumerate() {
             progress.tell("prove: judge the setups", done as f64 / case.setups.len() as f64);
-            let (check, depth) = gouge::judge(case, of, progress)?;
+            let (check, depth) = match known.of_setup(&of.id("gouge"), done) {
+                Some(check) => (check.clone(), Some(check.value)),
+                None => gouge::judge(case, of, progress)?,
+            };
             if of.setup.finishes_skin {
                 gouges = gouges.zip(depth).map(|(mut all, depth)| {
                     all.push(depth);
@@ -89,12 +131,25 @@ impl Skins {
                 });
             }
             let mut checks = vec![check];
-            checks.extend(leftover::judge(case, of, progress)?);
-            checks.push(leftover::judge_features(case, of, progress)?);
+            checks.extend(match known.of_setup(&of.id("leftover"), done) {
+                Some(check) => Some(check),
+                None => leftover::judge(case, of, progress)?,
+            });
+            checks.push(match known.up_to(&of.id("features"), done) {
+                Some(check) => check,
+                None => leftover::judge_features(case, of, progress)?,
+            });
             setups.push(checks);
         }
         let casts = 0..case.evidence.casts.len() as u16;
-        let hollows = casts.map(|cast| leftover::judge_hollow(case, cast, progress)).collect::<Result<_, _>>()?;
+        let hollow = |cast: u16| {
+            let name = &case.evidence.casts[usize::from(cast)].name;
+            match known.of_all(&format!("hollow.{name}")) {
+                Some(check) => Ok(check),
+                None => leftover::judge_hollow(case, cast, progress),
+            }
+        };
+        let hollows = casts.map(hollow).collect::<Result<_, _>>()?;
         progress.tell("prove: walls", 0.0);
         let walls = wall::judge(case, gouges.as_deref().filter(|g| !g.is_empty()));
         Ok(Self { setups, hollows, walls })

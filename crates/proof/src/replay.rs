@@ -31,17 +31,23 @@ const SAME_PLANE: f64 = 1e-3;
 const DAM_CHORD: f64 = 0.05;
 
 /// What the replay found.
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Replay {
     pub(crate) snapshots: Vec<Snapshot>,
     pub(crate) carves: Vec<Carve>,
     pub(crate) pours: Vec<Poured>,
     pub(crate) after_levelling: Vec<(u16, Flush)>,
     pub(crate) made_ml: Vec<f64>,
+    /// Pitch of the columns, mm.
+    pub(crate) pitch: f64,
+    /// Where the made piece falls short of the drawn one the most.
+    pub(crate) short: Option<Short>,
     /// Why it could not be carried through.
     pub(crate) fault: Option<String>,
 }
 
 /// One carving of a setup.
+#[derive(Clone, Debug)]
 pub(crate) struct Carve {
     pub(crate) setup: String,
     /// Per run, per motion.
@@ -52,6 +58,8 @@ pub(crate) struct Carve {
     pub(crate) resolution: f64,
     /// Diameter of the finest cutter that moved, mm.
     pub(crate) least_diameter: f64,
+    /// Least and greatest corner of the workpiece before it, program frame; `None` if nothing was left of it.
+    pub(crate) stood: Option<[[f64; 3]; 2]>,
     /// Height of the solid at the touch-off spot before and after, workpiece frame.
     pub(crate) spot: [Option<f64>; 2],
     /// The closed hollows that it leaves, with what room was in them before; where chips stay in them.
@@ -67,7 +75,17 @@ pub(crate) struct Loose {
     pub(crate) place: Where,
 }
 
+/// A place where material is missing.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Short {
+    /// So far the made piece lies below the drawn skin, mm.
+    pub(crate) by: f64,
+    /// Piece frame.
+    pub(crate) at: [f64; 3],
+}
+
 /// One pour.
+#[derive(Clone, Debug)]
 pub(crate) struct Poured {
     pub(crate) cast: u16,
     /// Its places on the piece.
@@ -94,22 +112,32 @@ impl Flush {
     }
 }
 
-/// Carries the steps out in order.
-pub(crate) fn replay(case: &Case<'_>, progress: &dyn Progress) -> Result<Replay, Cancelled> {
-    let mut out = Replay {
-        snapshots: Vec::new(),
-        carves: Vec::new(),
-        pours: Vec::new(),
-        after_levelling: Vec::new(),
-        made_ml: Vec::new(),
-        fault: None,
+/// How far a route was carried out, and on what: another one with the same beginning goes on from here.
+#[derive(Clone, Debug)]
+pub(crate) struct Stage {
+    /// So many changes were made.
+    done: usize,
+    found: Replay,
+    workpiece: Workpiece,
+}
+
+/// Carries the steps out in order, from where an earlier replay of the same beginning had got to if one is given; notes
+/// what came of each change if that is wanted.
+pub(crate) fn replay(
+    case: &Case<'_>,
+    from: Option<&Stage>,
+    mut stages: Option<&mut Vec<Stage>>,
+    progress: &dyn Progress,
+) -> Result<Replay, Cancelled> {
+    let known = from.map_or(0, |stage| stage.done);
+    let (mut out, mut workpiece) = match from.cloned() {
+        Some(stage) => (stage.found, Some(stage.workpiece)),
+        None => (Replay { pitch: case.evidence.promise.pitch, ..Replay::default() }, None),
     };
-    let mut workpiece: Option<Workpiece> = None;
-    let changes = case.evidence.steps.iter().filter(|s| s.change.is_some()).count().max(1);
-    for (done, step) in case.evidence.steps.iter().filter(|s| s.change.is_some()).enumerate() {
+    let changes = case.changes().count().max(1);
+    for (done, (step, change)) in case.changes().enumerate().skip(known) {
         progress.go_on()?;
         progress.tell("prove: carry the route out", done as f64 / changes as f64);
-        let Some(change) = &step.change else { continue };
         if *change == Change::Blank {
             workpiece = Some(Workpiece::new(&case.evidence.blank, case.evidence.promise.pitch));
         }
@@ -121,11 +149,20 @@ pub(crate) fn replay(case: &Case<'_>, progress: &dyn Progress) -> Result<Replay,
             out.fault = Some(fault);
             return Ok(out);
         }
-        let workpiece = workpiece.coarser(coarse_factor(workpiece));
-        out.snapshots.push(Snapshot { step: step.id.clone(), workpiece });
+        let coarse = workpiece.coarser(coarse_factor(workpiece));
+        out.snapshots.push(Snapshot { step: step.id.clone(), workpiece: coarse });
+        if let Some(stages) = stages.as_mut() {
+            stages.push(Stage { done: done + 1, found: out.clone(), workpiece: workpiece.clone() });
+        }
     }
     match workpiece {
-        Some(w) => out.made_ml = made(case, &w),
+        Some(mut w) => {
+            out.made_ml = made(case, &w);
+            out.short = short(case, &w);
+            w.flip();
+            let below = short(case, &w);
+            out.short = out.short.into_iter().chain(below).max_by(|a, b| a.by.total_cmp(&b.by));
+        }
         None => out.fault = Some("no step makes the blank".into()),
     }
     Ok(out)
@@ -202,6 +239,10 @@ fn carve(
     }
     let spot = of.frame.workpiece(of.setup.reference_spot.at);
     let before = top_at(workpiece, spot);
+    let extent = bounds(workpiece).map(|corners| {
+        let [a, b] = corners.map(|p| of.frame.program(p));
+        [std::array::from_fn(|k| a[k].min(b[k])), std::array::from_fn(|k| a[k].max(b[k]))]
+    });
     let factor = coarse_factor(workpiece);
     let finer = (factor > 1).then(|| workpiece.coarser(factor / 2));
     let tops = |workpiece: &Workpiece| workpiece.coarser(factor).tops(0.0);
@@ -229,6 +270,7 @@ fn carve(
         cuts: cut.cuts,
         loose,
         resolution,
+        stood: extent,
         spot: [before, top_at(workpiece, spot)],
         hollows,
     }))
@@ -313,6 +355,27 @@ fn top_at(workpiece: &Workpiece, at: [f64; 3]) -> Option<f64> {
     let inside = (0..2).all(|k| at[k] >= low[k] - half && at[k] <= high[k] + half);
     let (ix, iy) = workpiece.nearest([at[0], at[1]]).filter(|_| inside)?;
     workpiece.column(ix, iy).map(|c| f64::from(c.1))
+}
+
+/// Least and greatest corner of what stands, workpiece frame; in plan half a pitch beyond the outermost columns.
+fn bounds(workpiece: &Workpiece) -> Option<[[f64; 3]; 2]> {
+    let (nx, ny) = workpiece.size();
+    let (mut min, mut max) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
+    for iy in 0..ny {
+        for (ix, (lo, hi)) in (0..nx).filter_map(|ix| Some((ix, workpiece.column(ix, iy)?))) {
+            let [x, y] = workpiece.at(ix, iy);
+            for (k, (low, high)) in [(x, x), (y, y), (f64::from(lo), f64::from(hi))].into_iter().enumerate() {
+                min[k] = min[k].min(low);
+                max[k] = max[k].max(high);
+            }
+        }
+    }
+    let half = workpiece.pitch() / 2.0;
+    for k in 0..2 {
+        min[k] -= half;
+        max[k] += half;
+    }
+    (min[2] <= max[2]).then_some([min, max])
 }
 
 /// Of all bodies that came loose the one farthest above half the diameter of the cutter that freed it; of equals the
@@ -405,6 +468,32 @@ fn thinned(workpiece: &Workpiece, apart: f64) -> (Lattice, usize) {
     let first = workpiece.at(0, 0).into();
     let pitch = workpiece.pitch() * step as f64;
     (Lattice { first, pitch, nx: nx.div_ceil(step), ny: ny.div_ceil(step) }, step)
+}
+
+/// Where the made piece lies lowest below the drawn one, seen from the face that is up. On slopes and at edges the lowest skin
+/// within a column's distance counts, so that no edge between two columns seems to be missing.
+fn short(case: &Case<'_>, workpiece: &Workpiece) -> Option<Short> {
+    let piece = case.model(&case.evidence.piece.model)?;
+    let frame = piece_to_workpiece(workpiece.face_up());
+    let (lattice, step) = thinned(workpiece, FINE);
+    let drawn = Bed::new(&[piece], &frame).heights(&lattice);
+    let (nx, ny) = (lattice.nx, lattice.ny);
+    let around = |ix: usize, iy: usize| {
+        let rows = iy.saturating_sub(1)..(iy + 2).min(ny);
+        rows.flat_map(move |y| (ix.saturating_sub(1)..(ix + 2).min(nx)).map(move |x| y * nx + x))
+    };
+    let worst_of_row = |iy: usize| {
+        let places = (0..lattice.nx).filter_map(|ix| {
+            let lowest = around(ix, iy).map(|k| drawn[k]).fold(f64::INFINITY, f64::min);
+            let made = workpiece.column(ix * step, iy * step).map_or(0.0, |c| f64::from(c.1));
+            let [x, y] = workpiece.at(ix * step, iy * step);
+            (lowest.is_finite()).then(|| (lowest - made, DVec3::new(x, y, lowest)))
+        });
+        places.max_by(|a, b| a.0.total_cmp(&b.0))
+    };
+    let rows: Vec<Option<(f64, DVec3)>> = (0..lattice.ny).into_par_iter().map(worst_of_row).collect();
+    let (by, at) = rows.into_iter().flatten().max_by(|a, b| a.0.total_cmp(&b.0))?;
+    Some(Short { by: by.max(0.0), at: frame.inverse().transform_point3(at).to_array() })
 }
 
 /// Millilitres of wood, then of each cast, over the plan of the piece: a frame left around it is not part of it.

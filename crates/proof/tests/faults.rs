@@ -5,7 +5,7 @@
 mod tray;
 
 use base::Quiet;
-use proof::{Check, Evidence, MarkFacts, Proof, State, prove};
+use proof::{Check, Evidence, MarkFacts, Proof, State, prove, prove_again, prove_keeping};
 use tray::{CAVITY, FILE, tray, with_resin};
 
 fn proof(e: &Evidence) -> Proof {
@@ -504,4 +504,71 @@ fn thin_skins_and_feather_edges_are_seen() {
 #[test]
 fn two_runs_give_the_same() {
     assert_eq!(proof(&with_resin()), proof(&with_resin()));
+}
+
+#[test]
+fn wood_that_was_never_there_is_missed() {
+    let with_board = |change: &dyn Fn(&mut workpiece::BlankBoard)| {
+        let mut e = tray(false);
+        change(&mut e.blank.boards[0]);
+        proof(&e)
+    };
+    let p = with_board(&|board| board.max[2] -= 2.0);
+    fails(&p, "stock.tray");
+    fails(&p, "whole");
+    // The rim lies 0.5 mm below the top of the blank: of 2 mm it lacks 1.5.
+    assert!((check(&p, "whole").value - 1.5).abs() < 1e-3, "{}", check(&p, "whole").value);
+    let p = with_board(&|board| board.max[2] += 8.0);
+    fails(&p, "stock.tray");
+    assert_eq!(check(&p, "whole").state, State::Holds);
+    // The wood ends 8 mm inside the piece.
+    let p = with_board(&|board| board.max[0] = 22.0);
+    fails(&p, "stock.tray");
+    fails(&p, "whole");
+    // A hollow that was not filled: 6 mm deep in the rim.
+    let mut e = with_resin();
+    e.steps.retain(|s| !matches!(s.change, Some(workpiece::Change::Pour { .. })));
+    let p = proof(&e);
+    fails(&p, "whole");
+    assert!((check(&p, "whole").value - 6.0).abs() < 0.05, "{}", check(&p, "whole").value);
+}
+
+#[test]
+fn what_was_found_before_leads_to_the_same_proof() {
+    let judged = prove_keeping(with_resin(), &Quiet).unwrap();
+    assert_eq!(*judged.proof(), proof(judged.evidence()));
+    let text = |file: &'static str, old: &'static str, new: &'static str| {
+        move |e: &mut Evidence| {
+            let changed = e.programs[file].replacen(old, new, 1);
+            assert_ne!(changed, e.programs[file]);
+            e.programs.insert(file.into(), changed);
+        }
+    };
+    let changes: [&dyn Fn(&mut Evidence); 11] = [
+        &|_| {},
+        &text(FILE, "\nG1 ", "\nG1 Z-3\nG1 "),
+        &text(CAVITY, "\nG1 ", "\nG1 Z-3\nG1 "),
+        &text(CAVITY, "\nG1 ", "\nG1 $ "),
+        &|e| e.machine.travel[0] = 50.0,
+        &|e| e.setups[1].holding.area_mm2 = 20.0,
+        &|e| e.setups[1].reference_spot.at[0] = 0.0,
+        &|e| e.setups[0].program_to_piece[3] += 0.4,
+        &|e| e.blank.boards[0].max[2] -= 1.0,
+        &|e| e.cutters[0].solid.diameter += 0.3,
+        &|e| {
+            for s in &mut e.steps {
+                if let Some(workpiece::Change::Pour { level, .. }) = &mut s.change {
+                    *level -= 0.8;
+                }
+            }
+        },
+    ];
+    for (k, change) in changes.iter().enumerate() {
+        let mut e = with_resin();
+        change(&mut e);
+        let (again, anew) = (prove_again(&e, &judged, &Quiet).unwrap(), proof(&e));
+        // What could not be computed is not a number, which equals nothing, but reads alike.
+        assert_eq!(format!("{:#?}", again.checks), format!("{:#?}", anew.checks), "change {k}");
+        assert!(again.snapshots == anew.snapshots && again.made_ml == anew.made_ml, "change {k}");
+    }
 }

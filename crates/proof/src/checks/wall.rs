@@ -16,6 +16,8 @@ const LEVEL: f64 = 0.95;
 const FLAT: f64 = 0.9998;
 /// Near the rim, within this many walls, the skins may round towards each other; there the rim is judged, not the wall.
 const RIM: f64 = 0.6;
+/// What columns may be off beyond the promise, mm: chords of arcs joined, heights in single precision.
+const COLUMNS: f64 = 0.02;
 /// Triangles handled together.
 const CHUNK: usize = 256;
 
@@ -130,4 +132,16 @@ pub(crate) fn judge_volume(case: &Case<'_>, replay: &Replay) -> Check {
     Check::at_most(id, title, (made - drawn).abs(), 0.005 * drawn + left, "ml").remedy(format!(
         "The programs leave {made:.1} ml where the piece has {drawn:.1} ml: something was not cut, or too much was."
     ))
+}
+
+/// Missing wood or resin that no cutter took: a thin blank, a board too few, a pour that stayed low.
+pub(crate) fn judge_whole(case: &Case<'_>, replay: &Replay) -> Check {
+    let (id, title) = ("whole", "Wood or resin missing under the skin of the made piece");
+    let (Some(short), None) = (replay.short, &replay.fault) else {
+        return Check::uncomputed(id, title, "the piece is missing, or the route could not be carried through");
+    };
+    let promise = &case.evidence.promise;
+    Check::at_most(id, title, short.by, promise.gouge + promise.chord + COLUMNS, "mm")
+        .at(Where { at: Some(short.at), ..Where::default() })
+        .remedy("Look at the blank: is it as thick and as wide as the sheet says, with every board; and was the hollow filled?")
 }

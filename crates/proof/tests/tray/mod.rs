@@ -269,6 +269,8 @@ pub(crate) fn with_resin() -> Evidence {
         layers: vec![7.0],
         crossing_deg: 90.0,
     });
+    // The pour stands half a millimetre above the blank.
+    e.setups[0].stock.max[2] = 1.0;
     e.setups.insert(0, setup("cavity", CAVITY, Face::Rim, false));
     e.programs.insert(CAVITY.into(), cavity_text());
     let c = (None, Some("band"));
