@@ -2,7 +2,7 @@
 
 use super::limits::{Bearing, Limit, STRETCH, Stretch};
 
-/// Feeds are steps of this ratio apart, and whole tens, as they are read on a panel.
+/// Feeds are steps of this ratio apart, and whole tens, as they are read on a panel; the machine's greatest is one, too.
 const STEP: f64 = 1.15;
 /// From here on upwards, mm/min; steps above it are counted from it.
 const LEAST: f64 = 10.0;
@@ -24,7 +24,8 @@ pub(super) fn level_out(stretches: &[Stretch], bearing: &Bearing<'_>) -> Vec<(f6
         // What a stretch takes is a mean: at its ends it may be what its neighbours take.
         let careful = least_within(run, &lengths, STRETCH.max(bearing.what.cutter.solid.radius()));
         run.copy_from_slice(&opened(&careful, &lengths, run_up / 2.0));
-        run.iter_mut().for_each(|(feed, _)| *feed = rounded(*feed));
+        let greatest = bearing.what.machine.feed_max[0];
+        run.iter_mut().for_each(|(feed, _)| *feed = if *feed < greatest { rounded(*feed) } else { greatest });
         from = end;
     }
     feeds
