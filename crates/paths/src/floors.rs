@@ -1,14 +1,25 @@
 //! Rings in plan on ground that is not steep, from its edge inwards, each laid on the exact cutter location.
 
-use crate::ground::{Ground, Stroke};
+use crate::ground::{Ground, PITCH, Stroke};
 use crate::moves::{opened, resampled};
 use crate::surface::{Surface, is_fall};
 use crate::walls::stroke;
 use geom::{DVec2, Region, Ring};
 use rayon::prelude::*;
 
-/// Steps are this much of what the scallop allows, so that corners of rings may lie a little wider.
-const SHARE: f64 = 0.85;
+/// Steps are this much of what the scallop allows where rings have corners, which may lie a little wider then, and elsewhere.
+const CORNERED: f64 = 0.85;
+const SMOOTH: f64 = 1.0;
+/// Ground below this slope is flat, degrees.
+const FLAT_DEG: f64 = 2.0;
+/// Flat ground narrower than this many steps is cut with what is around it.
+const WIDE: f64 = 2.0;
+/// The lattice's slopes reach this far beyond the foot of a wall, mm.
+const BLURRED: f64 = 1.5 * PITCH;
+/// A step of this share of the one without corners is as good as that.
+const MOSTLY: f64 = 0.95;
+/// How well it is found how wide flat ground is, and how much wider than nothing its last ring is, in steps.
+const WIDTH_MET: f64 = 0.02;
 /// Where corners of neighbouring rings lie this many steps apart, the ground between them gets a stroke of its own.
 const CORNER: f64 = 1.35;
 /// Distance of places where the slope is looked at along a ring, mm.
@@ -37,24 +48,64 @@ impl Layer {
     }
 }
 
-/// Strokes from the edge of a zone inwards, and the greatest scallop left. Each part of the zone for itself, for a demanding place
-/// in one sets no step in another.
+/// Strokes from the edge of a zone inwards, and the greatest scallop left. Each part of the zone for itself, and what of it is flat
+/// for itself again, for a demanding place in one sets no step in another.
 pub(crate) fn floors(ground: &Ground<'_>, zone: &Region) -> (Vec<Stroke>, f64) {
-    let made: Vec<(Vec<Stroke>, f64)> = zone.parts().into_par_iter().map(|part| floor(ground, part)).collect();
+    let chord = chord(ground);
+    let wide = WIDE * flat_step(ground);
+    // Up to a wall it is flat, though the lattice sees a slope there.
+    let flat = ground.flatter_than(FLAT_DEG).offset(-wide, chord).offset(wide + BLURRED, chord).thinned(chord);
+    let within = zone.common(&flat);
+    // Slivers are the contours' unevenness.
+    let fine = 4.0 * chord;
+    let others =
+        if within.is_empty() { zone.clone() } else { zone.minus(&within).offset(-fine, chord).offset(fine, chord) };
+    // Beside what is not flat its own ring runs along the border.
+    let inner = within.minus(&others.offset(flat_step(ground), chord)).thinned(chord);
+    let flats = inner.parts().into_iter().map(|part| (part, true));
+    let parts: Vec<(Region, bool)> = others.parts().into_iter().map(|part| (part, false)).chain(flats).collect();
+    let made: Vec<(Vec<Stroke>, f64)> =
+        parts.into_par_iter().map(|(part, is_flat)| floor(ground, part, is_flat)).collect();
     let worst = made.iter().map(|m| m.1).fold(0.0, f64::max);
     (made.into_iter().flat_map(|m| m.0).collect(), worst)
 }
 
-/// The same of one part.
-fn floor(ground: &Ground<'_>, part: Region) -> (Vec<Stroke>, f64) {
+/// Distance of rings on flat ground without corners.
+fn flat_step(ground: &Ground<'_>) -> f64 {
+    SMOOTH * (ground.tip.distance(0.0) + 0.7 * ground.tip.flat)
+}
+
+/// The step on flat ground for which its rings fill it evenly: so that the innermost leave a step between their sides, or none.
+fn even_step(part: &Region, step: f64, chord: f64) -> f64 {
+    let (mut narrow, mut wide) = (0.0, step);
+    while !part.offset(-wide, chord).is_empty() {
+        (narrow, wide) = (wide, wide + step);
+    }
+    while wide - narrow > WIDTH_MET * step {
+        let middle = 0.5 * (narrow + wide);
+        if part.offset(-middle, chord).is_empty() { wide = middle } else { narrow = middle }
+    }
+    let halves = (2.0 * narrow / step).ceil().max(1.0);
+    (2.0 * narrow / halves - WIDTH_MET * step).max(0.5 * step)
+}
+
+/// The strokes of one part.
+fn floor(ground: &Ground<'_>, part: Region, is_flat: bool) -> (Vec<Stroke>, f64) {
     let surface =
         Surface { location: ground.what.location, floor: ground.what.bottom_z, tolerance: ground.work.tolerance };
     let chord = chord(ground);
+    let mut even = f64::INFINITY;
     let mut region = part;
     let mut layers: Vec<Layer> = Vec::new();
     while !region.rings.is_empty() {
         let looks = looks(&region);
-        let step = step(ground, &looks);
+        let share = (1.0 / turn(&region)).clamp(CORNERED, SMOOTH);
+        let mut step = step(ground, &looks, share);
+        // Once nothing asks for less any more, all the rest is filled evenly.
+        if is_flat && even.is_infinite() && step >= MOSTLY * flat_step(ground) {
+            even = even_step(&region, step, chord);
+        }
+        step = step.min(even);
         let inner = region.offset(-step, chord).thinned(2.0 * chord);
         layers.push(Layer { region, looks, step });
         region = inner;
@@ -148,13 +199,13 @@ fn looks(region: &Region) -> Vec<(DVec2, DVec2)> {
 }
 
 /// Step in plan to the next ring: the greatest that everything on the way allows, from every place along the rings.
-fn step(ground: &Ground<'_>, looks: &[(DVec2, DVec2)]) -> f64 {
+fn step(ground: &Ground<'_>, looks: &[(DVec2, DVec2)], share: f64) -> f64 {
     let tip = &ground.tip;
     let mut step = tip.distance(0.0) + 0.7 * tip.flat;
     for &(p, along) in looks {
         let mut inwards = 0.0;
         while inwards <= step {
-            let allowed = SHARE * tip.step(&ground.gentle(p + along.perp() * inwards), along);
+            let allowed = share * tip.step(&ground.gentle(p + along.perp() * inwards), along);
             // Where the ground ahead asks for less, the next ring lies just before it.
             step = step.min(allowed.max(inwards - LOOK_AHEAD));
             inwards += LOOK_AHEAD;

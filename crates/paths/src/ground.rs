@@ -16,8 +16,8 @@ const SOFT: f64 = 10.0;
 const THIN: f64 = 0.004;
 /// Passes aim at this share of the scallop: lines and arcs are off their course by a little.
 const AIM: f64 = 0.94;
-/// The least share aimed at, where the tolerance is wide because nothing shows.
-const LEAST_AIM: f64 = 0.88;
+/// The least share aimed at, where the tolerance is wide because nothing shows: what stays evenly is no ridge.
+const LEAST_AIM: f64 = 0.9;
 /// Ground within this of a bottom that is not finished belongs to it, mm.
 const AT_BOTTOM: f64 = 0.01;
 /// Heights this far outside the asked range still belong to it, mm.
@@ -102,10 +102,7 @@ impl<'a> Ground<'a> {
 
     /// Where rings in plan run: ground that is not steep, and what is nearly not steep within the overlap.
     pub(crate) fn floor(&self) -> Region {
-        let mut angles = Grid::filled(self.heights.origin, PITCH, self.heights.nx, self.heights.ny, f64::NAN);
-        for (angle, s) in angles.values.iter_mut().zip(&self.shapes.values) {
-            *angle = s.steepness().atan().to_degrees();
-        }
+        let angles = self.angles();
         let range = contour::below(&self.heights, self.top_z + SLACK).minus(&self.bottom()).common(self.what.within);
         // Specks narrower than the lattice can show are left to the rings.
         let gentle = |deg: f64| contour::below(&angles, deg).thinned(THIN);
@@ -114,6 +111,20 @@ impl<'a> Ground<'a> {
         let zone = core.offset(self.what.overlap, 0.02).common(&soft).common(&range);
         // Without the unevenness of contours from a lattice.
         zone.offset(-0.5, 0.005).thinned(THIN).offset(0.5, 0.005)
+    }
+
+    /// Slopes in degrees; NaN where none is known.
+    fn angles(&self) -> Grid<f64> {
+        let mut angles = Grid::filled(self.heights.origin, PITCH, self.heights.nx, self.heights.ny, f64::NAN);
+        for (angle, s) in angles.values.iter_mut().zip(&self.shapes.values) {
+            *angle = s.steepness().atan().to_degrees();
+        }
+        angles
+    }
+
+    /// Ground less steep than a slope in degrees.
+    pub(crate) fn flatter_than(&self, deg: f64) -> Region {
+        contour::below(&self.angles(), deg).thinned(THIN)
     }
 
     /// Ground too low to be finished.
@@ -138,10 +149,12 @@ impl<'a> Ground<'a> {
         worst
     }
 
-    /// The same, no steeper than where rings in plan run: what is steeper is cut by level rings.
+    /// The same, no steeper than where rings in plan run: what is steeper is cut by level rings. Where a floor ends in a crease the
+    /// slope of the lattice is only that from the floor up the wall.
     pub(crate) fn gentle(&self, p: DVec2) -> Shape {
         let shape = self.shape(p);
-        Shape { gradient: shape.gradient.clamp_length_max(self.steep(SOFT)), ..shape }
+        let most = if self.tip.is_crease(shape.hollow) { 0.0 } else { self.steep(SOFT) };
+        Shape { gradient: shape.gradient.clamp_length_max(most), ..shape }
     }
 
     /// Whether one of the nodes around a point is marked.
@@ -159,9 +172,14 @@ impl<'a> Ground<'a> {
 
     /// Lowest and highest tip height on marked nodes and their neighbours, within the asked range.
     pub(crate) fn height_range(&self, nodes: &[bool]) -> Option<(f64, f64)> {
+        self.height_range_of((0..nodes.len()).filter(|&i| nodes[i]))
+    }
+
+    /// The same of nodes by index.
+    pub(crate) fn height_range_of(&self, nodes: impl Iterator<Item = usize>) -> Option<(f64, f64)> {
         let nx = self.heights.nx;
         let (mut lo, mut hi) = (f64::INFINITY, f64::NEG_INFINITY);
-        for i in (0..nodes.len()).filter(|&i| nodes[i]) {
+        for i in nodes {
             for j in [i, i.wrapping_sub(1), i + 1, i.wrapping_sub(nx), i + nx] {
                 if let Some(&z) = self.heights.values.get(j)
                     && z.is_finite()
@@ -175,10 +193,15 @@ impl<'a> Ground<'a> {
         (lo <= hi).then_some((lo, hi))
     }
 
-    /// Nodes by index that are marked and lie in the asked range: (height, shape).
-    pub(crate) fn marked<'b>(&'b self, nodes: &'b [bool]) -> impl Iterator<Item = (f64, Shape)> + 'b {
-        (0..nodes.len())
-            .filter(|&i| nodes[i] && self.in_range(self.heights.values[i]) && !self.shapes.values[i].gradient.is_nan())
-            .map(|i| (self.heights.values[i], self.shapes.values[i]))
+    /// Of nodes those that lie in the asked range: (index, height, shape).
+    pub(crate) fn asked(&self, nodes: impl Iterator<Item = usize>) -> impl Iterator<Item = (usize, f64, Shape)> {
+        nodes
+            .filter(|&i| self.in_range(self.heights.values[i]) && !self.shapes.values[i].gradient.is_nan())
+            .map(|i| (i, self.heights.values[i], self.shapes.values[i]))
+    }
+
+    /// The same of marked nodes.
+    pub(crate) fn marked(&self, nodes: &[bool]) -> impl Iterator<Item = (usize, f64, Shape)> {
+        self.asked((0..nodes.len()).filter(|&i| nodes[i]))
     }
 }

@@ -2,6 +2,7 @@
 //!
 //! Everything is in the program's frame of one setup: mm, Z up along the spindle, positions of the cutter's tip.
 
+mod basins;
 mod clearing;
 mod contact;
 mod dilation;

@@ -2,6 +2,10 @@
 
 use geom::{DVec2, Grid};
 
+/// Ground as tight as this, as the tip's radius over that of its middle's way, is a crease, in which the tip rests on both sides: it
+/// counts as no tighter than `CREASED`.
+const CREASE: f64 = 2.95;
+const CREASED: f64 = 1.0;
 /// Round ground counts as no rounder than this share of what turning about an edge would be.
 const ROUNDEST: f64 = 0.75;
 
@@ -33,16 +37,22 @@ impl Shape {
 }
 
 impl Tip {
+    /// Whether ground of this curvature is a crease.
+    pub(crate) fn is_crease(&self, hollow: f64) -> bool {
+        self.radius * hollow >= CREASE
+    }
+
     /// Distance of neighbouring tips on the surface, across the path, where the tips' own surface has curvature `hollow`.
     ///
     /// Two circles of radius r with centres d apart leave r − √(r² − d²/4); where the centres lie on an arc of radius ρ
-    /// (hollow), d²/8ρ more; where it is round, as much less, for the surface rises between them. Creases, where ρ is far below r,
-    /// are not let set the distance for everything else that is cut with them: beyond ρ = r the scallop may grow (to 1.7 times in
-    /// a groove as tight as a cutter should enter, to twice at a crease). Over an edge, where the tip turns about a line and leaves
-    /// nothing, the distance is at most doubled.
+    /// (hollow), d²/8ρ more; where it is round, as much less, for the surface rises between them. Creases are
+    /// not let set the distance for everything else that is cut with them: there the scallop may grow to twice. Over an edge, where
+    /// the tip turns about a line and leaves nothing, the distance is at most doubled.
     pub(crate) fn distance(&self, hollow: f64) -> f64 {
         let h = self.scallop.min(self.radius);
-        2.0 * (h * (2.0 * self.radius - h) / (1.0 + (self.radius * hollow).clamp(-ROUNDEST, 1.0))).max(0.0).sqrt()
+        let tight = self.radius * hollow;
+        let tight = if self.is_crease(hollow) { CREASED } else { tight.max(-ROUNDEST) };
+        2.0 * (h * (2.0 * self.radius - h) / (1.0 + tight)).max(0.0).sqrt()
     }
 
     /// Scallop left by tips `d` apart on the surface.

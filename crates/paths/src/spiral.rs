@@ -79,7 +79,7 @@ pub(crate) fn spiral(ground: &Ground<'_>) -> Option<Spiral> {
     let first = first_turn(ground, &trace, &contours, (hi, last))?;
     let mut turns = vec![first];
     let (mut drop, mut eases, mut worst) = (ground.tip.distance(0.0), 1.0_f64, 0.0_f64);
-    let (mut last_ratio, mut last_left) = (1.0, 0.0);
+    let (mut last_ratio, mut thin) = (1.0_f64, 1.0_f64);
     let mut all = false;
     while let Some(turn) = turns.last() {
         let most = turn.z - last;
@@ -95,18 +95,18 @@ pub(crate) fn spiral(ground: &Ground<'_>) -> Option<Spiral> {
             break;
         };
         turns.push(Turn { z, spots });
+        // By what it leaves, but no less than by its drop: over an edge nothing is left.
+        thin = (left.max(0.0) / ground.tip.scallop).sqrt().max(dz / drop);
         let ratio = (dz / drop).min(1.0);
         (drop, eases) = (dz, (2.0 * ratio - last_ratio).clamp(LEAST_EASE * ratio, ratio));
         last_ratio = ratio;
         worst = worst.max(left);
-        last_left = left;
     }
     if turns.len() < TURNS {
         return None;
     }
     let reached = if all { last } else { turns[turns.len() - 1].z };
-    let thin = all && turns[turns.len() - 1].z <= last;
-    let last_share = if thin { (last_left / ground.tip.scallop).sqrt().clamp(THINNEST, 1.0) } else { 1.0 };
+    let last_share = if all && turns[turns.len() - 1].z <= last { thin.clamp(THINNEST, 1.0) } else { 1.0 };
     let course = Course::new(turns.iter().map(|turn| turn.z).collect(), last_share);
     let points = traced(ground, &trace, &turns, &course)?;
     Some(Spiral { stroke: stroke(points, false, 0)?, reached, worst })

@@ -2,6 +2,7 @@
 //! have room in it, the cutter goes once along its deepest line.
 
 use crate::CutterLocation;
+use crate::basins::{Basins, Level};
 use crate::floors::one_way;
 use crate::ground::{Ground, PITCH, Stroke};
 use crate::location::Touched;
@@ -27,26 +28,21 @@ const COVERED: f64 = 0.1;
 /// Accuracy of plan shapes, mm.
 const CHORD: f64 = 0.01;
 
-/// Strokes along the valleys below each level that the next level leaves; `regions` are where the tip lies below the levels,
-/// from the top down, `floor` where rings in plan run.
-pub(crate) fn valleys(ground: &Ground<'_>, regions: &[Region], levels: &[f64], floor: &Region) -> Vec<Stroke> {
+/// Strokes along the valleys below each level that the next levels leave; `floor` is where rings in plan run.
+pub(crate) fn valleys(ground: &Ground<'_>, basins: &Basins, floor: &Region) -> Vec<Stroke> {
     let what = ground.what;
     // Rings on steep ground lie no farther apart in plan.
     let wide = ground.tip.distance(0.0);
     // On a lattice the bottom of a narrow valley looks level: only wide floors are left to their rings.
     let covered = floor.offset(-wide, CHORD).offset(wide + COVERED, CHORD).union(&ground.bottom());
-    let none = Region::default();
-    let made: Vec<Vec<Stroke>> = (0..levels.len())
-        .into_par_iter()
-        .map(|k| {
-            let next = regions.get(k + 1).unwrap_or(&none);
-            let left = regions[k].minus(&next.offset(wide, CHORD)).minus(&covered);
-            // The deepest line need not lie where the lattice has its lowest nodes.
-            let left = left.offset(PITCH, CHORD).common(what.within);
-            let lines = left.parts().into_iter().filter_map(|part| deepest(what.location, &part, wide));
-            lines.flat_map(|line| laid(ground, &line, levels[k], k + 1)).collect()
-        })
-        .collect();
+    let below = |(level, next): (&Level, Region)| {
+        let left = level.region.minus(&next.offset(wide, CHORD)).minus(&covered);
+        // The deepest line need not lie where the lattice has its lowest nodes.
+        let left = left.offset(PITCH, CHORD).common(what.within);
+        let lines = left.parts().into_iter().filter_map(|part| deepest(what.location, &part, wide));
+        lines.flat_map(|line| laid(ground, &line, level.z, level.layer + 1)).collect::<Vec<_>>()
+    };
+    let made: Vec<Vec<Stroke>> = basins.with_next().into_par_iter().map(below).collect();
     made.into_iter().flatten().collect()
 }
 

@@ -1,22 +1,18 @@
 //! Level rings on steep ground, spaced by the scallop on the real slope, settled on the exact cutter location.
 
 use crate::CutterLocation;
+use crate::basins::Basins;
 use crate::clearing::bridged;
 use crate::ground::{Ground, PITCH, Stroke};
 use crate::limit::Limit;
 use crate::location::{Near, Touched};
 use crate::moves::{opened, resampled, thinned};
 use crate::order::Piece;
-use crate::spacing::Shape;
 use crate::tree::Patch;
 use crate::valleys::valleys;
 use geom::{DVec2, Region, Ring, contour};
 use rayon::prelude::*;
 
-/// Height of the bands in which slopes are collected, mm.
-const BAND: f64 = 0.1;
-/// Levels are not nearer to each other than this, mm.
-const LEAST: f64 = 0.02;
 /// Longest side of a ring before it is checked, mm.
 const SIDE: f64 = 1.2;
 /// Gaps in a ring up to this long are bridged, mm.
@@ -29,73 +25,14 @@ pub(crate) fn walls(ground: &Ground<'_>, floor: &Region) -> (Vec<Stroke>, f64) {
     let steep = ground.steep_nodes();
     let Some((lo, hi)) = ground.height_range(&steep) else { return (Vec::new(), 0.0) };
     let nodes = ground.ring_nodes(&steep);
-    let levels = levels(ground, &nodes, lo, hi);
     let contours = contour::Levels::new(&ground.heights);
-    let regions: Vec<Region> = levels.par_iter().map(|&z| contours.below(z)).collect();
-    let rings = |(layer, (region, &z)): (usize, (&Region, &f64))| {
-        let each = region.rings.iter().flat_map(|r| strokes(ground, &nodes, r, z, layer));
-        each.collect::<Vec<_>>()
-    };
-    let mut made: Vec<Stroke> = regions.par_iter().zip(&levels).enumerate().flat_map_iter(rings).collect();
-    made.extend(valleys(ground, &regions, &levels, floor));
-    (made, worst(ground, &steep, &levels))
-}
-
-/// Distance of levels allowed on a shape.
-fn drop(ground: &Ground<'_>, shape: &Shape) -> f64 {
-    let g = shape.steepness();
-    let (sin, cos) = (g / (1.0 + g * g).sqrt(), 1.0 / (1.0 + g * g).sqrt());
-    let tip = &ground.tip;
-    if tip.radius > 0.0 { tip.distance(shape.hollow) * sin } else { (tip.scallop / cos).min(0.25 * tip.flat) }
-}
-
-/// Scallop left by levels `dz` apart.
-fn left(ground: &Ground<'_>, dz: f64, shape: &Shape) -> f64 {
-    let g = shape.steepness();
-    let tip = &ground.tip;
-    if tip.radius > 0.0 { tip.left(dz * (1.0 + g * g).sqrt() / g, shape.hollow) } else { dz / (1.0 + g * g).sqrt() }
-}
-
-/// Levels from the top down; each step is the least allowed on the ground it crosses.
-fn levels(ground: &Ground<'_>, nodes: &[bool], lo: f64, hi: f64) -> Vec<f64> {
-    let wall = Shape { gradient: DVec2::new(1e6, 0.0), hollow: 0.0 };
-    let greatest = drop(ground, &wall);
-    let nearly = ground.nearly_steep();
-    let band = |z: f64| ((hi - z) / BAND).max(0.0) as usize;
-    let mut allowed = vec![greatest; band(lo) + 2];
-    for (z, shape) in ground.marked(nodes) {
-        // Ground that is hardly steep, met where a wall ends, belongs to the rings in plan: it sets no level.
-        if let Some(a) = allowed.get_mut(band(z)).filter(|_| shape.steepness() >= nearly) {
-            *a = a.min(drop(ground, &shape));
-        }
-    }
-    // A hair above the lowest ground, so that a level floor lies below the level.
-    let last = (lo + 2e-3).min(hi);
-    let mut levels = vec![hi];
-    let mut z = hi;
-    while z - last > LEAST {
-        let mut step = greatest;
-        let mut k = band(z);
-        while k < allowed.len() && (hi - k as f64 * BAND) > z - step {
-            step = step.min(allowed[k]);
-            k += 1;
-        }
-        z = (z - step.max(LEAST)).max(last);
-        levels.push(z);
-    }
-    levels
-}
-
-/// The greatest scallop on steep nodes between the levels.
-fn worst(ground: &Ground<'_>, steep: &[bool], levels: &[f64]) -> f64 {
-    ground
-        .marked(steep)
-        .filter_map(|(z, shape)| {
-            let below = levels.partition_point(|&l| l > z);
-            let (a, b) = (levels.get(below.checked_sub(1)?)?, levels.get(below)?);
-            Some(left(ground, a - b, &shape))
-        })
-        .fold(0.0, f64::max)
+    let basins = Basins::new(ground, &contours, (&steep, &nodes), (lo, hi));
+    let rings: Vec<(&Ring, f64, usize)> =
+        basins.levels().flat_map(|l| l.region.rings.iter().map(|r| (r, l.z, l.layer))).collect();
+    let mut made: Vec<Stroke> =
+        rings.into_par_iter().flat_map_iter(|(ring, z, layer)| strokes(ground, &nodes, ring, z, layer)).collect();
+    made.extend(valleys(ground, &basins, floor));
+    (made, basins.worst(ground, &steep))
 }
 
 /// The stretches of one contour that lie on steep ground, settled and refined.

@@ -29,6 +29,8 @@ const AROUND: f64 = 2.0;
 const LEANS: f64 = 0.85;
 /// A crest above this share of the target may lie in a corner.
 const ODD: f64 = 1.2;
+/// What goes with the waste and stands no higher than this, in targets, was finished all the same.
+const FINISHED: f64 = 3.0;
 /// Points below this share of the target are no crests.
 const LOW: f64 = 0.25;
 /// A place has passes all around it if at least this share of the skin within a distance of passes is there and the cutter's own,
@@ -214,7 +216,9 @@ impl Asked<'_> {
         heights.sort_by(|a, b| a.0.total_cmp(&b.0));
         let least: Vec<[f64; 2]> =
             kept.par_iter().map(|&i| lengths_per_area(&places[i], &bends[i], self.meant)).collect();
-        let sum = |which: usize| AREA * least.iter().map(|lengths| lengths[which]).sum::<f64>();
+        let made = |i: usize| (self.judged)(&places[i]) || crests[i].left <= FINISHED * scallop;
+        let asked = || kept.iter().zip(&least).filter(|(i, _)| made(**i));
+        let sum = |which: usize| AREA * asked().map(|(_, lengths)| lengths[which]).sum::<f64>();
         Ok(Finish {
             corners: (AREA * corners.len() as f64, highest(&corners)),
             least_length: sum(0),

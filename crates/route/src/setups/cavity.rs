@@ -1,8 +1,8 @@
 //! Setup 1: the hollows for the resin, rim face up; notch and depth witnesses first.
 
 use super::{
-    ABOVE_PLANE, Bench, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside, stock_box,
-    tape_foot, zero,
+    ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside,
+    stock_box, tape_foot, zero,
 };
 use crate::allowances::{NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE, WITNESS_WORDS, witnesses};
 use crate::frame::Frame;
@@ -25,6 +25,8 @@ pub(crate) const HOLLOW_STEPOVER: [f64; 2] = [0.15, 0.10];
 const HOLLOW_TOLERANCE: f64 = 0.02;
 /// Left on in hollows, mm: the looser path then keeps within the promised depth.
 const HOLLOW_LEAVE: f64 = 0.01;
+/// The ball goes this far beyond the piece, mm.
+const INTO_WASTE: f64 = 1.0;
 /// Left on more below the reach of the cutting edges, mm.
 const NECK_RELIEF: f64 = 0.04;
 
@@ -123,11 +125,13 @@ pub(crate) fn cavity(
     let location = shop.location(&seen, cutters.ball, left, bottom);
     rough_hollows(shop, &mut bench, (cutters.ball, &location), heights, "rough what is narrow")?;
     let stepover = HOLLOW_STEPOVER[usize::from(look.translucent)] * ball.diameter;
-    let hollows = hollow_plan(shop, casts);
     // Upright walls are made by the side of the ball: higher up it would only roll over their edges. Below the reach of
     // the edges it stays a little farther out, so that the neck never meets the wall above.
     let top = -0.95 * ball.radius();
     let reach = (1.0 - ball.flute_length).max(bottom);
+    // Drips end round, rings are flat.
+    let only_rings = casts.iter().all(|cast| look.flats.iter().any(|flat| (flat - cast.bottom_z).abs() < 1e-6));
+    let hollows = hollow_plan(shop, casts, only_rings && reach <= bottom);
     for (top_z, bottom_z, leave) in [(top, reach, HOLLOW_LEAVE), (reach, bottom, HOLLOW_LEAVE + NECK_RELIEF)] {
         if top_z - bottom_z < 0.1 {
             continue;
@@ -247,12 +251,21 @@ pub(super) fn relief(cutter: &Cutter, depth: f64) -> Option<(f64, f64)> {
     (depth > cutter.solid.flute_length).then_some((cutter.solid.flute_length, 0.15))
 }
 
-/// The hollows seen from above, a little larger than they are, so that the axis may reach every wall.
-fn hollow_plan(shop: &Shop<'_>, casts: &[Cast]) -> Region {
+/// Where the ball goes in hollows, seen from above. In mere rings that its edges reach down in: over the piece at the heights of its
+/// casts, and a little beyond. Farther out and farther in the hollows lie in what goes with the waste, and stay as roughing left
+/// them. Else all of them: in drips the ball would bend on what roughing left at their ends, and its neck rub on it.
+fn hollow_plan(shop: &Shop<'_>, casts: &[Cast], over_the_piece: bool) -> Region {
+    let piece = shop.piece;
     let mut plan = Region::default();
-    for cast in casts {
-        if let Some((min, max)) = cast.hollow.bounds() {
-            plan = plan.union(&Region::rectangle(min.truncate(), max.truncate()));
+    if over_the_piece {
+        let deepest = casts.iter().map(|cast| cast.bottom_z).fold(piece.height, f64::min).max(piece.floor_z);
+        let at = |inset: f64| Region { rings: vec![piece.outline.parallel(inset, PATH_TOLERANCE)] };
+        plan = at(-INTO_WASTE).minus(&at(piece.inside_inset(deepest) + INTO_WASTE));
+    } else {
+        for cast in casts {
+            if let Some((min, max)) = cast.hollow.bounds() {
+                plan = plan.union(&Region::rectangle(min.truncate(), max.truncate()));
+            }
         }
     }
     for c in witnesses(shop.sizes.half) {
