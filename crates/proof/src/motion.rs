@@ -138,6 +138,8 @@ pub(crate) struct Run {
     courses: Vec<Course>,
     /// Work offsets chosen: line, number as in its G word.
     pub(crate) offsets: Vec<(u32, u32)>,
+    /// Lines that shift the zero.
+    pub(crate) shifts: Vec<u32>,
     /// Lines of the text.
     pub(crate) lines: u32,
     /// Why it could not be read, with the line.
@@ -302,6 +304,7 @@ impl Run {
                     self.waits.push(Waited { line: event.line, seconds: *seconds, after, turning });
                 }
                 What::WorkOffset(n) => self.offsets.push((event.line, *n)),
+                What::Shifted(_) => self.shifts.push(event.line),
                 What::End => self.rests.push((event.line, tip)),
                 What::Comment(text) => dial = told_mark(text).or(dial),
                 What::Air(_) => {}

@@ -322,7 +322,7 @@ fn unreadable_and_strange_programs_fail() {
     // At the end the cutter must not stand in the wood.
     let p = with_text(tray(false), FILE, |t| t.replacen("G0 Z20\nM5\nM2", "M5\nM2", 1));
     fails(&p, "rise.tray");
-    for change in ["G55", "G54\nG55", ""] {
+    for change in ["G55", "G54\nG55", "", "G54\nG92.1"] {
         let p = with_text(tray(false), FILE, |t| t.replacen("G54", change, 1));
         fails(&p, "work-offset.tray");
     }

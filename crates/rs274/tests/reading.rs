@@ -1,7 +1,8 @@
 //! Reading: the published examples of NISTIR 6556, what follows from its definitions, and what must be refused.
 
 use proptest::prelude::*;
-use rs274::interpret::{Event, Panel, What, run, run_with};
+use rs274::interpret::{Event, Panel, What, follow, run, run_with};
+use std::io::{BufReader, Error, Read};
 
 fn spoken(what: &What) -> String {
     let place = |p: &[f64; 3]| format!("{} {} {}", p[0], p[1], p[2]).to_lowercase();
@@ -19,6 +20,7 @@ fn spoken(what: &What) -> String {
         What::Stop => "stop".into(),
         What::Comment(text) => format!("comment {text}"),
         What::WorkOffset(system) => format!("offset {system}"),
+        What::Shifted(to) => format!("shifted {}", place(to)),
         What::End => "end".into(),
     }
 }
@@ -78,7 +80,29 @@ fn what_the_language_forbids_is_refused_with_its_line() {
 fn a_line_may_hold_256_characters() {
     let of = |length: usize| format!("g21\n(x{})\nm2\n", "y".repeat(length - 3));
     assert!(run(&of(256)).is_ok());
-    assert_eq!(run(&of(257)).unwrap_err().line, 2);
+    for letter in ["y", "é", "€", "𝄞"] {
+        for length in [257, 343, 344, 513, 514, 1024, 1025, 1026, 5000] {
+            let error = run(&of(length).replace('y', letter)).unwrap_err();
+            assert!(error.line == 2 && error.text.contains("at most 256"), "{length} of {letter}: {error}");
+        }
+        assert!(run(&of(256).replace('y', letter)).is_ok());
+    }
+}
+
+#[test]
+fn a_text_that_cannot_be_read_is_refused_at_its_line() {
+    struct Broken;
+    impl Read for Broken {
+        fn read(&mut self, _: &mut [u8]) -> std::io::Result<usize> {
+            Err(Error::other("the stick was pulled out"))
+        }
+    }
+    let mut told = Vec::new();
+    let mut line_of = |text: &[u8]| {
+        follow(BufReader::new(text.chain(Broken)), Panel::default(), &mut |event| told.push(event)).unwrap_err().line
+    };
+    assert_eq!((line_of(b"g21\ng0 x1\ng0 x2"), line_of(b"g21\n(\xff)\nm2\n"), line_of(b"%\n")), (3, 2, 2));
+    assert_eq!(told.len(), 1, "{told:?}");
 }
 
 #[test]

@@ -41,7 +41,8 @@ fn reading(of: &SetupCase<'_>) -> Check {
     check
 }
 
-/// Every program must choose the work offset that the zero is set in, before it moves, and no other.
+/// Every program must choose the work offset that the zero is set in, before it moves, and no other, nor shift it: a shift by
+/// G92 outlasts a program that is broken off, and adds to one that stood before.
 fn work_offset(of: &SetupCase<'_>) -> Check {
     let digits: String = of.setup.work_offset.chars().filter(char::is_ascii_digit).collect();
     let mut wrong: Vec<Where> = Vec::new();
@@ -52,13 +53,14 @@ fn work_offset(of: &SetupCase<'_>) -> Check {
             wrong.push(place(first.min(run.lines)));
         }
         wrong.extend(run.offsets.iter().filter(|(_, n)| n.to_string() != digits).map(|(line, _)| place(*line)));
+        wrong.extend(run.shifts.iter().map(|line| place(*line)));
     }
     let offset = &of.setup.work_offset;
     let check =
         Check::at_most(of.id("work-offset"), "Work offsets other than the zero's", wrong.len() as f64, 0.0, "1");
-    check
-        .at(wrong.into_iter().next().unwrap_or_else(|| of.here()))
-        .remedy(format!("Every program must say {offset} before its first move: that is where the zero is set."))
+    check.at(wrong.into_iter().next().unwrap_or_else(|| of.here())).remedy(format!(
+        "Every program must say {offset} before its first move and not shift it (G92): that is where the zero is set."
+    ))
 }
 
 /// Cutters called but not on the program's sheet, or on no shelf; named but never put in; changed while the spindle turns.

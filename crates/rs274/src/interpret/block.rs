@@ -2,8 +2,6 @@
 
 use super::value::{Cursor, Parameters, may_set, whole};
 
-/// Most characters on a line (§3.3).
-const LONGEST: usize = 256;
 /// Stands for a comment in the code, so that no number reaches across it.
 const COMMENT: u8 = b'(';
 
@@ -16,66 +14,87 @@ pub(super) struct Block {
     pub(super) g: Vec<u32>,
     /// M words.
     pub(super) m: Vec<u32>,
-    /// All other words, by letter.
-    words: [Option<f64>; 26],
+    /// All other words, by letter; they count where `said` has the letter's bit.
+    words: [f64; 26],
+    said: u32,
     /// Parameters to set once all values are read.
     pub(super) settings: Vec<(u32, f64)>,
     /// The last comment.
     pub(super) comment: Option<String>,
+    /// The line without blanks and comments, in capitals.
+    code: Vec<u8>,
+}
+
+fn bit(letter: u8) -> u32 {
+    1 << (letter - b'A')
 }
 
 impl Block {
     pub(super) fn word(&self, letter: u8) -> Option<f64> {
-        self.words[usize::from(letter - b'A')]
+        (self.said & bit(letter) != 0).then(|| self.words[usize::from(letter - b'A')])
     }
 
     pub(super) fn has_any(&self, letters: &[u8]) -> bool {
-        letters.iter().any(|&letter| self.word(letter).is_some())
+        letters.iter().any(|&letter| self.said & bit(letter) != 0)
     }
 
-    /// Reads a line.
-    pub(super) fn read(line: &str, parameters: &Parameters) -> Result<Self, String> {
-        if line.chars().count() > LONGEST {
-            return Err(format!("a line has at most {LONGEST} characters"));
-        }
-        let mut block = Self::default();
-        let code = block.strip(line)?;
-        let mut cursor = Cursor { code: &code, at: 0, parameters };
-        block.may_be_skipped = cursor.take("/");
-        skip_comments(&mut cursor);
+    /// Reads a line in place of the one before.
+    pub(super) fn read(&mut self, line: &str, parameters: &Parameters) -> Result<(), String> {
+        self.g.clear();
+        self.m.clear();
+        self.settings.clear();
+        (self.said, self.comment) = (0, None);
+        self.strip(line)?;
+        let code = std::mem::take(&mut self.code);
+        let told = self.read_code(&mut Cursor { code: &code, at: 0, parameters });
+        self.code = code;
+        told
+    }
+
+    fn read_code(&mut self, cursor: &mut Cursor<'_>) -> Result<(), String> {
+        self.may_be_skipped = cursor.take("/");
+        skip_comments(cursor);
         if cursor.take("N") {
-            line_number(&mut cursor)?;
+            line_number(cursor)?;
         }
         loop {
-            skip_comments(&mut cursor);
+            skip_comments(cursor);
             match cursor.peek() {
-                None => return Ok(block),
-                Some(b'#') => block.read_setting(&mut cursor)?,
-                Some(letter) => block.read_word(letter, &mut cursor)?,
+                None => return Ok(()),
+                Some(b'#') => self.read_setting(cursor)?,
+                Some(letter) => self.read_word(letter, cursor)?,
             }
         }
     }
 
     /// Takes out comments, blanks and lower case.
-    fn strip(&mut self, line: &str) -> Result<Vec<u8>, String> {
-        let mut code = Vec::new();
-        let mut open: Option<String> = None;
-        for c in line.chars() {
-            match (&mut open, c) {
-                (Some(_), '(') => return Err("a comment must not hold another `(`".into()),
-                (Some(text), ')') => {
-                    self.comment = Some(std::mem::take(text));
-                    open = None;
-                    code.push(COMMENT);
+    fn strip(&mut self, line: &str) -> Result<(), String> {
+        self.code.clear();
+        let mut at = 0;
+        while let Some(&c) = line.as_bytes().get(at) {
+            at += 1;
+            match c {
+                b' ' | b'\t' => {}
+                b'(' => {
+                    let rest = &line[at..];
+                    let Some(end) = rest.find(['(', ')']) else {
+                        return Err("a comment is not closed by `)` on its line".into());
+                    };
+                    if rest.as_bytes()[end] == b'(' {
+                        return Err("a comment must not hold another `(`".into());
+                    }
+                    self.comment = Some(rest[..end].to_owned());
+                    self.code.push(COMMENT);
+                    at += end + 1;
                 }
-                (Some(text), c) => text.push(c),
-                (None, '(') => open = Some(String::new()),
-                (None, ' ' | '\t') => {}
-                (None, c) if c.is_ascii_graphic() => code.push(c.to_ascii_uppercase() as u8),
-                (None, c) => return Err(format!("`{}` has no meaning here", c.escape_default())),
+                c if c.is_ascii_graphic() => self.code.push(c.to_ascii_uppercase()),
+                _ => {
+                    let c = line[at - 1..].chars().next().unwrap_or_default();
+                    return Err(format!("`{}` has no meaning here", c.escape_default()));
+                }
             }
         }
-        if open.is_some() { Err("a comment is not closed by `)` on its line".into()) } else { Ok(code) }
+        Ok(())
     }
 
     fn read_setting(&mut self, cursor: &mut Cursor<'_>) -> Result<(), String> {
@@ -100,10 +119,11 @@ impl Block {
             b'M' => self.m.push(whole(cursor.value()?, "an M word")?),
             b'D' | b'F' | b'H'..=b'L' | b'P'..=b'T' | b'X'..=b'Z' => {
                 let value = cursor.value()?;
-                let slot = &mut self.words[usize::from(letter - b'A')];
-                if slot.replace(value).is_some() {
+                if self.said & bit(letter) != 0 {
                     return Err(format!("the word {} stands twice on the line", letter as char));
                 }
+                self.said |= bit(letter);
+                self.words[usize::from(letter - b'A')] = value;
             }
             b'A' | b'B' | b'C' => return Err(format!("{} turns an axis this machine does not have", letter as char)),
             b'N' => return Err("a line number must stand first, and only once".into()),
@@ -137,14 +157,15 @@ mod tests {
     use super::*;
 
     fn read(line: &str) -> Result<Block, String> {
-        Block::read(line, &Parameters::from([(3, 15.0)]))
+        let mut block = Block::default();
+        block.read(line, &Parameters::from([(3, 15.0)])).map(|()| block)
     }
 
     #[test]
     fn blanks_and_case_mean_nothing() {
         // NISTIR 6556 §3.1: "g0x +0. 12 34y 7" is "g0 x+0.1234 y7".
         let block = read("g0x +0. 12 34y 7").unwrap();
-        assert_eq!((block.g, block.words[23], block.words[24]), (vec![0], Some(0.1234), Some(7.0)));
+        assert_eq!((block.word(b'X'), block.word(b'Y'), block.g), (Some(0.1234), Some(7.0), vec![0]));
         let block = read("/ N00099 G01 X+003.50 (one) M03(two)").unwrap();
         assert!(block.may_be_skipped);
         assert_eq!((block.g, block.m, block.comment.as_deref()), (vec![10], vec![3], Some("two")));

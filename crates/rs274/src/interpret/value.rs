@@ -10,6 +10,9 @@ const WHOLE: f64 = 0.0001;
 /// Parameters from here on are kept by the machine: homes, work offsets.
 const FIRST_OF_THE_MACHINE: u32 = 5001;
 
+/// Powers of ten for numbers of up to 15 digits: those, and the digits as a whole number, are exact in 53 bits.
+const EXACT: [f64; 16] = [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
+
 /// A place in the code of one line; blanks and comments are gone, letters are upper case.
 pub(super) struct Cursor<'a> {
     pub(super) code: &'a [u8],
@@ -56,20 +59,28 @@ impl Cursor<'_> {
         if matches!(self.peek(), Some(b'+' | b'-')) {
             self.at += 1;
         }
-        let (mut digits, mut points) = (0, 0);
+        let (mut digits, mut points, mut decimals, mut mantissa) = (0_usize, 0, 0, 0_u64);
         while let Some(c @ (b'0'..=b'9' | b'.')) = self.peek() {
             if c == b'.' {
-                points += 1
+                points += 1;
             } else {
-                digits += 1
+                digits += 1;
+                decimals += points;
+                mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(c - b'0'));
             }
             self.at += 1;
         }
-        let text = String::from_utf8_lossy(&self.code[start..self.at]).into_owned();
+        let text = &self.code[start..self.at];
         if digits == 0 || points > 1 {
-            let seen = self.peek().map_or(text.clone(), |c| format!("{text}{}", c as char));
-            return Err(format!("expected a number, found `{seen}`"));
+            let end = (self.at + 1).min(self.code.len());
+            return Err(format!("expected a number, found `{}`", String::from_utf8_lossy(&self.code[start..end])));
         }
+        if digits < EXACT.len() {
+            // Both are exact, so that the quotient is the number nearest to the text.
+            let value = mantissa as f64 / EXACT[decimals];
+            return Ok(if text[0] == b'-' { -value } else { value });
+        }
+        let text = String::from_utf8_lossy(text);
         text.parse().map_err(|_| format!("`{text}` is not a number"))
     }
 
@@ -210,6 +221,7 @@ mod tests {
             ("##2", 2.0),
             ("+.5", 0.5),
             ("-003.50", -3.5),
+            ("123456789.012345678901", 123_456_789.012_345_67),
         ];
         for (code, wanted) in cases {
             assert!((of(code).unwrap() - wanted).abs() < 1e-12, "{code}: {:?}", of(code));

@@ -6,6 +6,7 @@
 mod dilation;
 mod finish;
 mod location;
+mod reading;
 mod rough;
 mod slices;
 mod stages;
@@ -70,10 +71,18 @@ fn main() {
     if !std::env::args().any(|a| a == "--bench") {
         return;
     }
+    if std::env::args().any(|a| a == reading::CHILD) {
+        return reading::read_alone();
+    }
     let mut out = String::from(HEAD);
-    // `-- finish`, `-- rough` or `-- stages` looks at that one alone, and writes nothing.
+    // `-- finish`, `-- rough`, `-- stages` or `-- reading` looks at that one alone, and writes nothing.
     type Measure = fn(&mut String);
-    let alone: [(&str, Measure); 3] = [("finish", finish::finishes), ("rough", rough::roughings), ("stages", by_stage)];
+    let alone: [(&str, Measure); 4] = [
+        ("finish", finish::finishes),
+        ("rough", rough::roughings),
+        ("stages", by_stage),
+        ("reading", reading::programs),
+    ];
     if let Some((_, measure)) = alone.into_iter().find(|(name, _)| std::env::args().any(|a| a == *name)) {
         measure(&mut out);
         println!("{out}");
@@ -84,6 +93,7 @@ fn main() {
     slices_inwards(&mut out);
     by_triangles(&mut out);
     by_stage(&mut out);
+    reading::programs(&mut out);
     by_pitch(&mut out);
     by_size(&mut out);
     examples(&mut out);
