@@ -420,11 +420,21 @@ fn reasons(
             let figure = format!("choice.{}.{}", clamping.id(), task.key());
             ledger.figures.put(figure.clone(), reckoned(&estimate, cutter));
             let mut says = sentence(request, *task, (cutter, &estimate), (next, settled));
-            if *task != Task::Face {
-                let (sense, because) = estimator.shop.sense(*task);
-                says.push_str(&format!(" In {}, {because}.", sense.words()));
+            let skin = estimator.shop.skin_words(*task);
+            if skin.is_none() && *task != Task::Face {
+                says.push_str(&format!(" {}", estimator.shop.sense_words(*task)));
             }
             all.push(Why { setup: clamping.id(), figure, says });
+            if let Some((says, value)) = skin {
+                let figure = format!("grain.{}", clamping.id());
+                ledger.figures.put(figure.clone(), value);
+                all.push(Why { setup: clamping.id(), figure, says });
+            }
+        }
+        if clamping == Clamping::Inside {
+            let (says, edge) = estimator.shop.rim_words();
+            ledger.figures.put("rim.edge", edge);
+            all.push(Why { setup: clamping.id(), figure: "rim.edge".into(), says });
         }
     }
     all
@@ -614,6 +624,16 @@ mod tests {
         assert!(!report.has_errors(), "{report:#?}");
         assert_eq!(numbers[&Task::FinishInside], 6);
         assert!(says(&why, "finish-inside").contains("settled in shop.toml; T9 ball 12 mm would save"), "{why:#?}");
+        let grain = |why: &[Why], setup: &str| says(why, &format!("grain.{setup}")).to_owned();
+        let climb = grain(&why, "outside");
+        assert!(
+            climb.starts_with("The ball finishes in climb: either way round") && climb.contains("lift fibres out"),
+            "{climb}"
+        );
+        let (_, why, _) = settled("[[choice]]\nfor = \"finish-inside\"\nsense = \"conventional\"\n");
+        let turned = grain(&why, "inside");
+        assert!(turned.contains("conventional, as settled") && turned.contains("look there for fibres"), "{turned}");
+        assert_eq!(grain(&why, "outside"), climb);
         let cases = [
             ("for = \"finish-inside\"\ncutter = 7", "settled-cutter", "reaches"),
             ("for = \"finish-inside\"\ncutter = 3", "settled-cutter", "is no ball nose"),

@@ -27,6 +27,7 @@ mod planner;
 mod prepare;
 mod programs;
 mod rest;
+mod sense;
 mod setups;
 mod shank;
 mod steps;

@@ -56,8 +56,6 @@ const HELD: f64 = 0.65;
 const WIDEST: [(f64, f64); 2] = [(0.6, 1.0), (1.0, 0.6)];
 /// Share of the feed that is reckoned with where even the closest levels pull harder than the holding bears.
 const SLOWED: f64 = 0.6;
-/// With more backlash than this roughing is conventional, mm. Common practice, no source.
-const PLAY: f64 = 0.05;
 /// Levels are no closer than this for the holding's sake, in diameters: the proof says what a joint does not bear.
 const LEAST_STEP: f64 = 0.1;
 /// The touch-off spot lies so far beside the blank, mm.
@@ -179,20 +177,6 @@ impl<'a> Shop<'a> {
             most,
             bound,
             share: if slowed { SLOWED } else { 1.0 },
-        }
-    }
-
-    /// The sense of a task's cut, and why. Roughing on a machine with backlash is conventional: in climb the cutter would pull
-    /// the table through its play. All else is climb, with little left to take: clean edges, for they run into supported fibre.
-    pub(crate) fn sense(&self, task: Task) -> (Sense, &'static str) {
-        let settled = self.shelf.choices.iter().find(|c| c.task == task).and_then(|c| c.sense);
-        match settled {
-            Some(sense) => (sense, "as settled in shop.toml"),
-            None if task.roughs() && self.machine.backlash > PLAY => {
-                (Sense::Conventional, "for in climb the cutter would pull the machine through its backlash")
-            }
-            None if task.roughs() => (Sense::Climb, "for the machine has little backlash"),
-            None => (Sense::Climb, "for a clean skin"),
         }
     }
 
@@ -325,7 +309,7 @@ impl<'s, 'w> Bench<'s, 'w> {
     /// The same in the sense that suits a task.
     pub(crate) fn work_for(&self, task: Task, cutter: &Cutter, resin: bool) -> (Work, Speeds) {
         let (work, s) = self.work(cutter, resin);
-        (Work { climb: self.shop.sense(task).0 == Sense::Climb, ..work }, s)
+        (Work { climb: self.shop.sense(task) == Sense::Climb, ..work }, s)
     }
 
     /// Carries an operation out on the planner's workpiece and keeps it.
