@@ -173,7 +173,8 @@ fn combine(name: &str, left: f64, right: f64) -> Result<f64, String> {
         "*" => left * right,
         "/" | "MOD" if right == 0.0 => return Err("division by 0".into()),
         "/" => left / right,
-        "MOD" => left.rem_euclid(right),
+        // Never below 0, not even as −0, which ATAN would tell from 0.
+        "MOD" => left.rem_euclid(right) + 0.0,
         "+" => left + right,
         "-" => left - right,
         "OR" => truth(left != 0.0 || right != 0.0),
