@@ -5,7 +5,7 @@
 //!
 //! Positions are those of the touched-off zero. A shift of it by G92 is known, for the program itself states it: it is
 //! followed and told as [`What::Shifted`], taking it that none stands when the program begins (M2 and M30 leave none,
-//! §3.6.1), and a program that ends without taking it back is refused. Refused, too, with the reason at their line:
+//! §3.6.1), and a program that ends by `%` alone with its zero shifted is refused. Refused, too, with the reason at their line:
 //!
 //! - machine coordinates (G53), homes (G28, G30) and origins set in machine coordinates (G10 L2, parameters from 5001 on):
 //!   where the touched-off zero lies in them only the machine knows;
@@ -21,11 +21,12 @@ mod lines;
 mod value;
 mod words;
 
+use block::Block;
 use control::Control;
 use lines::Lines;
 use std::io::BufRead;
 
-/// One event, in the order of execution. Positions in mm in the program's frame (work offset applied as zero).
+/// One event, in the order of execution. Positions in mm from the touched-off zero of the work offset in force.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Event {
     /// Line in the text, from 1.
@@ -152,12 +153,15 @@ pub fn follow(text: impl BufRead, panel: Panel, tell: &mut dyn FnMut(Event)) -> 
     if opened.is_some() {
         more = lines.advance()?;
     }
-    let mut control = Control::new(panel, tell);
+    let (mut control, mut block) = (Control::new(panel, tell), Block::default());
     while more && !control.has_ended() {
         let line = lines.number();
         let closes = opened.is_some() && lines.is_percent();
-        let ran =
-            if closes { control.run_out(line) } else { lines.text().and_then(|code| control.run_line(line, code)) };
+        let ran = if closes {
+            control.run_out(line)
+        } else {
+            lines.text().and_then(|code| control.run_line(line, code, &mut block))
+        };
         ran.map_err(|text| ReadError { line, text })?;
         if closes {
             return Ok(());

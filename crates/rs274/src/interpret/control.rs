@@ -14,8 +14,6 @@ pub(super) struct Control<'a> {
     panel: Panel,
     ended: bool,
     parameters: Parameters,
-    /// The line being run, kept so that its room is used again.
-    block: Block,
     /// mm from the touched-off zero; NaN where unknown.
     position: [f64; 3],
     /// The program's zero from the touched-off one, mm (G92).
@@ -74,7 +72,6 @@ impl<'a> Control<'a> {
             panel,
             ended: false,
             parameters: Parameters::new(),
-            block: Block::default(),
             position: [f64::NAN; 3],
             shift: [0.0; 3],
             kept_shift: None,
@@ -111,18 +108,15 @@ impl<'a> Control<'a> {
         Ok(())
     }
 
-    pub(super) fn run_line(&mut self, line: u32, code: &str) -> Result<(), String> {
+    /// Runs a line; `block` is room for it, used again and again.
+    pub(super) fn run_line(&mut self, line: u32, code: &str, block: &mut Block) -> Result<(), String> {
         if self.panel.skip_marked_lines && code.trim_start().starts_with('/') {
             return Ok(());
         }
         self.line = line;
-        let mut block = std::mem::take(&mut self.block);
-        let ran = block.read(code, &self.parameters).and_then(|()| {
-            self.parameters.extend(block.settings.iter().copied());
-            self.run_block(&block, &Words::of(&block)?)
-        });
-        self.block = block;
-        ran
+        block.read(code, &self.parameters)?;
+        self.parameters.extend(block.settings.iter().copied());
+        self.run_block(block, &Words::of(block)?)
     }
 
     fn tell(&mut self, what: What) {
