@@ -4,7 +4,7 @@
 //! program leaves what was found for the other setups, and the workpiece up to it, as they are.
 
 use crate::Evidence;
-use crate::case::{Case, changes};
+use crate::case::{Case, SetupCase, changes};
 use crate::replay::Stage;
 use crate::verdict::{Check, Proof};
 use workpiece::{Change, Setup};
@@ -47,8 +47,12 @@ impl<'a> Known<'a> {
             return Self { before: None, same: vec![false; now.setups.len()], changes: 0, same_course: false };
         };
         let then = &judged.evidence;
-        let same: Vec<bool> =
-            then.setups.iter().zip(&now.setups).map(|(a, b)| same_sweeps((then, a), (now, b))).collect();
+        let same_setup = |((a, b), of): ((&Setup, &Setup), &SetupCase<'_>)| {
+            let solid = |e: &Evidence, n: u32| e.cutters.iter().find(|c| c.number == n).map(|c| c.solid.clone());
+            // The same text moves the same cutters.
+            same_sweeps((then, a), (now, b)) && of.cutters().into_iter().all(|n| solid(then, n) == solid(now, n))
+        };
+        let same: Vec<bool> = then.setups.iter().zip(&now.setups).zip(&case.setups).map(same_setup).collect();
         let bare = |(step, change): (&workpiece::Step, &Change)| (step.id.clone(), change.clone());
         let course = |e| changes(e).map(bare).collect::<Vec<_>>();
         let (past, present) = (course(then), course(now));
@@ -95,13 +99,11 @@ impl<'a> Known<'a> {
 
 /// Everything beside the setups and the wood that gouge, leftover, walls and the replay rest on.
 fn same_solids(a: &Evidence, b: &Evidence) -> bool {
-    let cutters = |e: &Evidence| e.cutters.iter().map(|c| (c.number, c.solid.clone())).collect::<Vec<_>>();
     let hollows =
         |e: &Evidence| e.casts.iter().map(|c| (c.name.clone(), c.hollow.clone(), c.translucent)).collect::<Vec<_>>();
     a.promise == b.promise
         && a.piece == b.piece
         && a.setups.len() == b.setups.len()
-        && cutters(a) == cutters(b)
         && hollows(a) == hollows(b)
         && a.models == b.models
 }

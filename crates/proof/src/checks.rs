@@ -4,6 +4,7 @@ pub(crate) mod burning;
 pub(crate) mod chips;
 pub(crate) mod contact;
 pub(crate) mod cover;
+pub(crate) mod flip;
 pub(crate) mod frames;
 pub(crate) mod gouge;
 pub(crate) mod leftover;

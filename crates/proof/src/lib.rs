@@ -29,7 +29,7 @@ use base::{Cancelled, Progress};
 use before::Known;
 use case::Case;
 use checks::{
-    burning, chips, contact, cover, frames, gouge, leftover, load, loose, order, pour, programs, room, stock,
+    burning, chips, contact, cover, flip, frames, gouge, leftover, load, loose, order, pour, programs, room, stock,
     touch_off, wall,
 };
 use replay::Stage;
@@ -75,7 +75,8 @@ fn judge(
         || Skins::judge(&case, &known, progress),
     );
     let (replay, skins) = (replay?, skins?);
-    let mut checks = vec![order::judge(&case), frames::judge_models(&case), frames::judge_targets(&case)];
+    let targets = known.of_all("targets").unwrap_or_else(|| frames::judge_targets(&case));
+    let mut checks = vec![order::judge(&case), frames::judge_models(&case), targets];
     let mut burns = Vec::new();
     for (of, skin) in case.setups.iter().zip(skins.setups) {
         checks.push(frames::judge(of));
@@ -151,7 +152,11 @@ impl Skins {
         };
         let hollows = casts.map(hollow).collect::<Result<_, _>>()?;
         progress.tell("prove: walls", 0.0);
-        let walls = wall::judge(case, gouges.as_deref().filter(|g| !g.is_empty()));
+        let gouges = gouges.as_deref().filter(|g| !g.is_empty());
+        let thin = wall::measure(case, &flip::losses(case));
+        let [drawn, worst, likely] = [0, 1, 2].map(|k| thin.as_ref().map(|thin| &thin[k]));
+        let mut walls = wall::judge(case, gouges, drawn);
+        walls.extend(flip::judge(case, gouges, worst.zip(likely).map(|(a, b)| [a, b])));
         Ok(Self { setups, hollows, walls })
     }
 }

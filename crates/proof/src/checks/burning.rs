@@ -7,6 +7,7 @@ use crate::motion::{Motion, Run};
 use crate::replay::{Carve, Replay};
 use crate::verdict::{BurnMap, Check, Where};
 use trade::figures::burning::{BURNS_SHARE, PATIENCE_S, Passage, WATCH_SHARE, longest_in_one_place};
+use trade::shelf::SpindleControl;
 
 /// Pitch of the map, mm.
 const PITCH: f64 = 1.0;
@@ -27,7 +28,7 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, replay: &Replay) -> (Ve
         );
     };
     let passages = passages(case, of, carve);
-    let checks = vec![rubbing(case, of, &passages), thin_chips(of, &passages), dwell(of, carve)];
+    let checks = vec![rubbing(case, of, &passages), thin_chips(of, &passages), dwell(case, of, carve)];
     (checks, map(of, &passages))
 }
 
@@ -106,10 +107,12 @@ fn thin_chips(of: &SetupCase<'_>, passages: &[Vec<Passage>]) -> Check {
 const MACHINE: &str = "acceleration, corners and blocks of the machine as on the shelf";
 
 /// A wait while the spindle turns, after a motion that cut and before the tip is lifted.
-fn dwell(of: &SetupCase<'_>, carve: &Carve) -> Check {
+fn dwell(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
+    // A spindle that a person switches turns, whatever the text says.
+    let by_hand = matches!(case.evidence.machine.spindle, SpindleControl::Dial { .. });
     let mut worst: (f64, Where) = (0.0, of.here());
     for (run, cuts) in of.runs.iter().zip(&carve.cuts) {
-        for wait in run.waits.iter().filter(|w| w.turning) {
+        for wait in run.waits.iter().filter(|w| w.turning || by_hand) {
             // Chords of one arc tell what they took together at the first of them.
             let line = wait.after.checked_sub(1).map(|last| run.motions[last].line);
             let last = run.motions[..wait.after].iter().zip(cuts).rev().take_while(|(m, _)| Some(m.line) == line);

@@ -18,12 +18,20 @@ const FLAT: f64 = 0.9998;
 const RIM: f64 = 0.6;
 /// What columns may be off beyond the promise, mm: chords of arcs joined, heights in single precision.
 const COLUMNS: f64 = 0.02;
+/// Why nothing was measured.
+pub(crate) const UNKNOWN: &str = "the model of the piece is missing, or the gouges of its setups are unknown";
 /// Triangles handled together.
 const CHUNK: usize = 256;
 
+/// A least thickness and where it is.
+pub(crate) type Least = Option<(f64, DVec3)>;
+
+/// The least thickness over walls, over the floor, and over the mark under the foot.
+pub(crate) type Thin = [Least; 3];
+
 /// Least wall and least floor. `gouges`: the greatest depths found in the setups that finish the skin, `None` if one
-/// could not be computed.
-pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>) -> Vec<Check> {
+/// could not be computed; `thin`: as drawn, `None` without a piece.
+pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>, thin: Option<&Thin>) -> Vec<Check> {
     let facts = &case.evidence.piece;
     let mut titles = vec![("wall", "Least wall of the made piece"), ("floor", "Least floor of the made piece")];
     let mut asked = vec![facts.wall, facts.floor];
@@ -31,22 +39,16 @@ pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>) -> Vec<Check> {
         titles.push(("floor-over-mark", "Least floor over the mark under the foot"));
         asked.push(facts.floor - mark.depth);
     }
-    let (Some(piece), Some(gouges)) = (case.model(&facts.model), gouges) else {
-        let why = "the model of the piece is missing, or the gouges of its setups are unknown";
-        return titles.into_iter().map(|(id, title)| Check::uncomputed(id, title, why)).collect();
+    let (Some(thin), Some(gouges)) = (thin, gouges) else {
+        return titles.into_iter().map(|(id, title)| Check::uncomputed(id, title, UNKNOWN)).collect();
     };
-    let mut worst: Vec<f64> = gouges.to_vec();
-    worst.sort_by(|a, b| b.total_cmp(a));
-    // Both skins may have been cut too deep at the same place.
-    let lost: f64 = worst.iter().take(2).sum();
-    let bed = Bed::new(&[piece], &DAffine3::IDENTITY);
-    let measured = measure(case, piece, &bed);
+    let lost = gouged(gouges);
     let promise = &case.evidence.promise;
     let allowed = 2.0 * (promise.gouge + promise.chord);
     let mut checks = Vec::new();
     for (k, (id, title)) in titles.into_iter().enumerate() {
         let asked = asked[k];
-        let Some((least, at)) = measured[k] else {
+        let Some((least, at)) = thin[k] else {
             checks.push(Check::uncomputed(id, title, "the piece has no such skin that could be measured"));
             continue;
         };
@@ -57,48 +59,63 @@ pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>) -> Vec<Check> {
                 .remedy(remedy)
                 .assuming(format!(
                     "the limit is the {asked:.2} mm asked for less {allowed:.3} mm, the promised accuracy of both skins; \
-                     errors of the flip come on top and have their own budget"
+                     errors of the flip are judged by themselves"
                 )),
         );
     }
     checks
 }
 
-/// Least distance from the inside to the outside skin, over walls, over the floor, and over the mark under the foot.
-fn measure(case: &Case<'_>, piece: &geom::Mesh, bed: &Bed) -> [Option<(f64, DVec3)>; 3] {
+/// What the two greatest gouges take: both skins may have been cut too deep at the same place.
+pub(crate) fn gouged(gouges: &[f64]) -> f64 {
+    let mut worst: Vec<f64> = gouges.to_vec();
+    worst.sort_by(|a, b| b.total_cmp(a));
+    worst.iter().take(2).sum()
+}
+
+/// Distance from the inside to the outside skin, the least of each: as drawn, and less each of what may be lost at a place.
+/// `None` without a piece.
+pub(crate) fn measure<const N: usize>(
+    case: &Case<'_>,
+    losses: &(dyn Fn(&Point) -> [f64; N] + Sync),
+) -> Option<[Thin; N]> {
     let facts = &case.evidence.piece;
+    let piece = case.model(&facts.model)?;
+    let bed = Bed::new(&[piece], &DAffine3::IDENTITY);
     let reach = 1.5 * facts.wall.max(facts.floor) + 2.0;
     let points = inside_points(case, piece);
-    let parts: Vec<[Option<(f64, DVec3)>; 3]> = points
-        .par_chunks(CHUNK)
-        .map(|chunk| {
-            let mut least = [None, None, None];
-            for p in chunk {
-                // What lies under the foot's flats is floor; what leans is wall, the lowest part of the outside included.
-                let skins: [&(dyn Fn(DVec3, DVec3) -> bool + Sync); 3] = [
-                    &|n, c| n.z > -FLAT && faces_away(n, c) && !facts.in_mark(c.to_array()),
-                    &|n, c| n.z <= -FLAT && !facts.in_mark(c.to_array()),
-                    &|_, c| facts.in_mark(c.to_array()),
-                ];
-                for (slot, skin) in least.iter_mut().zip(skins) {
-                    // Only what is thinner than the thinnest so far is worth a look.
-                    let look = slot.map_or(reach, |s: (f64, DVec3)| s.0);
-                    let d = bed.distance(p.at, look, &|n, c| skin(n, c)).min(reach);
-                    if slot.is_none_or(|s| d < s.0) {
-                        *slot = Some((d, p.at));
+    let of_chunk = |chunk: &[Point]| {
+        let mut least: [Thin; N] = [[None; 3]; N];
+        for p in chunk {
+            // What lies under the foot's flats is floor; what leans is wall, the lowest part of the outside included.
+            let skins: [&(dyn Fn(DVec3, DVec3) -> bool + Sync); 3] = [
+                &|n, c| n.z > -FLAT && faces_away(n, c) && !facts.in_mark(c.to_array()),
+                &|n, c| n.z <= -FLAT && !facts.in_mark(c.to_array()),
+                &|_, c| facts.in_mark(c.to_array()),
+            ];
+            let lost = losses(p);
+            for (k, skin) in skins.into_iter().enumerate() {
+                // Only what is thinner than the thinnest so far is worth a look.
+                let worth = |i: usize| least[i][k].map_or(reach, |s: (f64, DVec3)| s.0 + lost[i]);
+                let look = (0..N).map(worth).fold(0.0, f64::max).min(reach);
+                let d = bed.distance(p.at, look, &|n, c| skin(n, c)).min(reach);
+                for (least, lost) in least.iter_mut().zip(lost) {
+                    if least[k].is_none_or(|s| d - lost < s.0) {
+                        least[k] = Some((d - lost, p.at));
                     }
                 }
             }
-            least
-        })
-        .collect();
-    let least = |k: usize| {
-        parts.iter().filter_map(|p| p[k]).fold(None, |best: Option<(f64, DVec3)>, it| match best {
+        }
+        least
+    };
+    let chunks: Vec<[Thin; N]> = points.par_chunks(CHUNK).map(of_chunk).collect();
+    let least = |i: usize, k: usize| {
+        chunks.iter().filter_map(|c| c[i][k]).fold(None, |best: Least, it| match best {
             Some(b) if b.0 <= it.0 => Some(b),
             _ => Some(it),
         })
     };
-    [least(0), least(1), least(2)]
+    Some(std::array::from_fn(|i| std::array::from_fn(|k| least(i, k))))
 }
 
 /// Points of the inside skin, one in each cube of a millimetre.

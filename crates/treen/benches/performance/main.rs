@@ -7,6 +7,7 @@ mod dilation;
 mod finish;
 mod location;
 mod reading;
+mod removal;
 mod rough;
 mod slices;
 mod stages;
@@ -75,12 +76,13 @@ fn main() {
         return reading::read_alone();
     }
     let mut out = String::from(HEAD);
-    // `-- finish`, `-- rough`, `-- stages` or `-- reading` looks at that one alone, and writes nothing.
+    // `-- finish`, `-- rough`, `-- stages`, `-- reading` or `-- removal` looks at that one alone, and writes nothing.
     type Measure = fn(&mut String);
-    let alone: [(&str, Measure); 4] = [
+    let alone: [(&str, Measure); 5] = [
         ("finish", finish::finishes),
         ("rough", rough::roughings),
         ("stages", by_stage),
+        ("removal", removals),
         ("reading", reading::programs),
     ];
     if let Some((_, measure)) = alone.into_iter().find(|(name, _)| std::env::args().any(|a| a == *name)) {
@@ -91,6 +93,7 @@ fn main() {
     beside_the_library(&mut out);
     over_a_grid(&mut out);
     slices_inwards(&mut out);
+    removals(&mut out);
     by_triangles(&mut out);
     by_stage(&mut out);
     reading::programs(&mut out);
@@ -126,6 +129,24 @@ fn bar(value: f64, greatest: f64) -> String {
 
 fn greatest(values: impl Iterator<Item = f64>) -> f64 {
     values.fold(f64::MIN_POSITIVE, f64::max)
+}
+
+/// A cutter swept over columns, beside a plain compiled loop.
+fn removals(out: &mut String) {
+    let row = |case: removal::Case| {
+        let timed = removal::timed(&case);
+        assert!(timed.apart < 2e-3, "{}: {} mm apart", case.0, timed.apart);
+        vec![
+            case.0.to_owned(),
+            format!("{:.2} s", timed.ours),
+            format!("{:.0}", case.3.len() as f64 / timed.ours),
+            format!("{:.2} s", timed.plain),
+            format!("{:.1}", timed.plain / timed.ours),
+        ]
+    };
+    let rows: Vec<Vec<String>> = removal::cases().into_iter().map(row).collect();
+    let head = ["swept", "in the order of time", "moves a second", "plain compiled loop", "times as quick"];
+    table(out, "Removal of stock on columns 0.1 mm apart, one thread", &head, &rows);
 }
 
 /// A million places on a million triangles, one thread; the library at some of them, scaled up.

@@ -1,0 +1,112 @@
+//! Removal of stock: a cutter swept along many short moves, beside a plain compiled loop over the same columns.
+
+use crate::location::{cutter, depth, one_thread};
+use base::Quiet;
+use geom::DVec2;
+use std::f64::consts::TAU;
+use std::time::Instant;
+use trade::cutter::Form;
+use workpiece::{Blank, BlankBoard, Clearances, Sweep, Workpiece};
+
+/// Half side of the block, its thickness and the pitch of its columns, mm.
+const HALF: f64 = 90.0;
+const THICK: f64 = 60.0;
+const PITCH: f64 = 0.1;
+
+/// A case: name, form, diameter in mm, and its moves.
+pub(crate) type Case = (&'static str, Form, f64, Vec<Sweep>);
+
+/// Seconds of ours and of the loop, one thread each, and the greatest difference of their heights, mm.
+pub(crate) struct Timed {
+    pub(crate) ours: f64,
+    pub(crate) plain: f64,
+    pub(crate) apart: f64,
+}
+
+/// A ball along a fine spiral over the rippled bowl, in 200 000 moves, and a square end level by level in 96 000.
+pub(crate) fn cases() -> Vec<Case> {
+    let levels = (1..=12).flat_map(|k| {
+        let level = -3.0 * f64::from(k);
+        spiral(8_000, 50.0, 4.8).into_iter().map(move |s| Sweep { from: at(s.from, level), to: at(s.to, level) })
+    });
+    vec![
+        ("ball 3 mm, 200 000 moves of 0.1 mm", Form::Ball, 6.0, spiral(200_000, 56.0, 0.5)),
+        ("flat 6 mm, 96 000 moves in twelve levels", Form::Flat, 12.0, levels.collect()),
+    ]
+}
+
+fn at(p: [f64; 3], z: f64) -> [f64; 3] {
+    [p[0], p[1], z]
+}
+
+/// A spiral of Archimedes inwards, its moves of one length, on the rippled bowl.
+fn spiral(moves: u32, from: f64, pitch: f64) -> Vec<Sweep> {
+    let place = |k: u32| {
+        let angle = TAU * from / pitch * (1.0 - f64::from(k) / f64::from(moves)).sqrt();
+        let rho = pitch * angle / TAU;
+        let (x, y) = (rho * angle.cos(), rho * angle.sin());
+        [x, y, depth(DVec2::new(x, y))]
+    };
+    (0..moves).map(|k| Sweep { from: place(k), to: place(k + 1) }).collect()
+}
+
+/// Cuts a fresh block both ways; ours also tells what each move removed, in the order of time.
+pub(crate) fn timed((_, form, diameter, moves): &Case) -> Timed {
+    let board = BlankBoard { min: [-HALF, -HALF, -THICK], max: [HALF, HALF, 0.0], wood: "any".into() };
+    let mut block = Workpiece::new(&Blank { boards: vec![board] }, PITCH);
+    let (nx, ny) = block.size();
+    let mut heights = vec![0.0_f32; nx * ny];
+    let first = block.at(0, 0);
+    let begun = Instant::now();
+    plain(&mut heights, (nx, ny, first), moves, *form, diameter / 2.0);
+    let plain = begun.elapsed().as_secs_f64();
+    let begun = Instant::now();
+    let none = Clearances { shank: 0.0, holder: 0.0 };
+    one_thread(|| block.cut(&cutter(*form, *diameter), moves, none, &Quiet).unwrap());
+    let ours = begun.elapsed().as_secs_f64();
+    let height = |k: usize| block.column(k % nx, k / nx).map_or(-THICK, |c| f64::from(c.1));
+    let apart = (0..nx * ny).map(|k| (height(k) - f64::from(heights[k])).abs()).fold(0.0, f64::max);
+    Timed { ours, plain, apart }
+}
+
+/// The lowest the swept tip comes over each column, move by move: closed forms in the upright plane of the move.
+fn plain(heights: &mut [f32], (nx, ny, first): (usize, usize, [f64; 2]), moves: &[Sweep], form: Form, radius: f64) {
+    for Sweep { from: a, to: b } in moves {
+        let range = |k: usize, n: usize| {
+            let low = ((a[k].min(b[k]) - radius - first[k]) / PITCH).ceil().max(0.0) as usize;
+            let high = (((a[k].max(b[k]) + radius - first[k]) / PITCH).floor() + 1.0).max(0.0) as usize;
+            low..high.min(n)
+        };
+        let length = (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-12);
+        let (ux, uy, slope) = ((b[0] - a[0]) / length, (b[1] - a[1]) / length, (b[2] - a[2]) / length);
+        let lean = slope / (1.0 + slope * slope).sqrt();
+        for iy in range(1, ny) {
+            let py = first[1] + iy as f64 * PITCH - a[1];
+            for ix in range(0, nx) {
+                let px = first[0] + ix as f64 * PITCH - a[0];
+                let (along, across) = (px * ux + py * uy, py * ux - px * uy);
+                let square = radius * radius - across * across;
+                if square < 0.0 {
+                    continue;
+                }
+                let half = square.sqrt();
+                let z = if form == Form::Ball {
+                    let t = (along - lean * half).clamp(0.0, length);
+                    let under = square - (along - t).powi(2);
+                    if under < 0.0 {
+                        continue;
+                    }
+                    a[2] + slope * t + radius - under.sqrt()
+                } else {
+                    let (low, high) = ((along - half).max(0.0), (along + half).min(length));
+                    if low > high {
+                        continue;
+                    }
+                    a[2] + slope * if slope > 0.0 { low } else { high }
+                };
+                let height = &mut heights[iy * nx + ix];
+                *height = height.min(z as f32);
+            }
+        }
+    }
+}
