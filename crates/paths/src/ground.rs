@@ -17,7 +17,7 @@ const THIN: f64 = 0.004;
 /// Passes aim at this share of the scallop: lines and arcs are off their course by a little.
 const AIM: f64 = 0.94;
 /// The least share aimed at, where the tolerance is wide because nothing shows: what stays evenly is no ridge.
-const LEAST_AIM: f64 = 0.9;
+const LEAST_AIM: f64 = 0.7;
 /// Ground within this of a bottom that is not finished belongs to it, mm.
 const AT_BOTTOM: f64 = 0.01;
 /// Heights this far outside the asked range still belong to it, mm.
