@@ -2,25 +2,17 @@
 
 #![allow(clippy::unwrap_used)] // a test may stop at the first surprise
 
+mod support;
+
 use base::{Quiet, Units};
 use proof::{Check, Proof, State};
 use route::Plan;
-use std::fs;
 use std::sync::Arc;
+use support::sources;
 use treen::pipeline::{Accuracy, Instead, Pipeline};
-use treen::texts::{OWN_SHELF, Sources, Texts};
 
 /// Columns of the proof, mm: coarser than for real work, fine enough to see every fault that would matter.
 const PITCH: f64 = 0.3;
-
-fn sources(name: &str) -> Sources {
-    let folder = format!("{}/../../examples/{name}", env!("CARGO_MANIFEST_DIR"));
-    let mut texts = Texts::default();
-    let job = texts.put("job.toml", fs::read_to_string(format!("{folder}/job.toml")).unwrap());
-    let shelf = texts.put(OWN_SHELF, trade::DEFAULT_SHELF);
-    let shop = fs::read_to_string(format!("{folder}/shop.toml")).ok().map(|text| texts.put("shop.toml", text));
-    Sources { texts, job, shelf, shop, record: None }
-}
 
 /// Plans and judges an example on so many threads.
 fn proven(name: &str, threads: usize) -> (Arc<Plan>, Arc<Proof>) {

@@ -8,6 +8,7 @@
 
 #[path = "faults/kinds.rs"]
 mod kinds;
+mod support;
 #[path = "faults/text.rs"]
 mod text;
 
@@ -15,9 +16,9 @@ use base::Quiet;
 use kinds::{KINDS, Kind, Spot};
 use proof::{Check, Evidence, Judged, Proof, State, prove_again, prove_keeping};
 use std::fs;
+use support::sources;
 use trade::shelf::Cutter;
 use treen::pipeline::{Accuracy, Pipeline};
-use treen::texts::{OWN_SHELF, Sources, Texts};
 
 /// Columns of the proof, mm: coarse, for gouge and leftover do not rest on them.
 const PITCH: f64 = 0.3;
@@ -33,13 +34,8 @@ struct Sound {
 
 impl Sound {
     fn example(name: &str) -> Self {
-        let folder = format!("{}/../../examples/{name}", env!("CARGO_MANIFEST_DIR"));
-        let mut texts = Texts::default();
-        let job = texts.put("job.toml", fs::read_to_string(format!("{folder}/job.toml")).unwrap());
-        let shelf = texts.put(OWN_SHELF, trade::DEFAULT_SHELF);
-        let shop = fs::read_to_string(format!("{folder}/shop.toml")).ok().map(|text| texts.put("shop.toml", text));
         let mut pipeline = Pipeline::default();
-        let wish = pipeline.read(&Sources { texts, job, shelf, shop, record: None }).unwrap().value.unwrap();
+        let wish = pipeline.read(&sources(name)).unwrap().value.unwrap();
         let piece = pipeline.shape(&wish, Accuracy::default().chord).unwrap();
         let plan = pipeline.plan(&wish, &piece, &Quiet).unwrap().value.unwrap();
         let held = |c: &Cutter| Cutter { at: None, solid: c.solid_in(&plan.machine), ..c.clone() };

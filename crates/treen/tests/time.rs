@@ -5,14 +5,15 @@
 
 #![allow(clippy::unwrap_used)] // a test may stop at the first surprise
 
+mod support;
+
 use base::Quiet;
 use rayon::prelude::*;
 use rs274::interpret::{Event, What, run};
-use std::fs;
+use support::sources;
 use trade::figures::motion::corner_speed;
 use trade::shelf::Machine;
 use treen::pipeline::{Accuracy, Pipeline};
-use treen::texts::{OWN_SHELF, Sources, Texts};
 
 /// Step, s.
 const STEP: f64 = 1e-4;
@@ -172,13 +173,8 @@ fn run_time(events: &[Event], machine: &Machine) -> f64 {
 #[test]
 fn the_times_on_the_sheets_agree_with_an_integration_in_small_steps() {
     for name in ["tidepool", "clover", "pantry-tray"] {
-        let folder = format!("{}/../../examples/{name}", env!("CARGO_MANIFEST_DIR"));
-        let mut texts = Texts::default();
-        let job = texts.put("job.toml", fs::read_to_string(format!("{folder}/job.toml")).unwrap());
-        let shelf = texts.put(OWN_SHELF, trade::DEFAULT_SHELF);
-        let shop = fs::read_to_string(format!("{folder}/shop.toml")).ok().map(|text| texts.put("shop.toml", text));
         let mut pipeline = Pipeline::default();
-        let wish = pipeline.read(&Sources { texts, job, shelf, shop, record: None }).unwrap().value.unwrap();
+        let wish = pipeline.read(&sources(name)).unwrap().value.unwrap();
         let piece = pipeline.shape(&wish, Accuracy::default().chord).unwrap();
         let plan = pipeline.plan(&wish, &piece, &Quiet).unwrap().value.unwrap();
         let sheets: Vec<_> = plan.setups.iter().flat_map(|s| &s.programs).collect();
