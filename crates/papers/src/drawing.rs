@@ -1,5 +1,7 @@
 //! Line drawings: shapes on a sheet, dimensions, and how they become SVG. HTML and PDF take the same shapes.
 
+use crate::html::base64;
+use crate::picture::png_bytes;
 use crate::threemf::xml;
 use std::fmt::Write as _;
 
@@ -25,6 +27,8 @@ pub(crate) enum Shape {
     Area { rings: Vec<Vec<[f32; 2]>>, fill: [u8; 3], line: [u8; 3], width: f32 },
     /// A line.
     Line { points: Vec<[f32; 2]>, line: [u8; 3], width: f32 },
+    /// Cells of one colour each, row by row from the top; without a colour what lies beneath shows.
+    Cells { at: [f32; 2], size: [f32; 2], nx: usize, colours: Vec<Option<[u8; 3]>> },
     /// A text.
     Text { at: [f32; 2], size: f32, anchor: Anchor, text: String },
 }
@@ -68,6 +72,33 @@ pub(crate) fn arrow(tip: [f32; 2], other: [f32; 2], size: f32) -> Shape {
 }
 
 impl Drawing {
+    /// Its shapes, made larger by `scale` and moved so that its upper left corner lies at `to`.
+    pub(crate) fn placed(self, scale: f32, to: [f32; 2]) -> Vec<Shape> {
+        let put = |p: &mut [f32; 2]| *p = [to[0] + p[0] * scale, to[1] + p[1] * scale];
+        let mut shapes = self.shapes;
+        for shape in &mut shapes {
+            match shape {
+                Shape::Area { rings, width, .. } => {
+                    rings.iter_mut().flatten().for_each(put);
+                    *width *= scale;
+                }
+                Shape::Line { points, width, .. } => {
+                    points.iter_mut().for_each(put);
+                    *width *= scale;
+                }
+                Shape::Cells { at, size, .. } => {
+                    put(at);
+                    *size = size.map(|v| v * scale);
+                }
+                Shape::Text { at, size, .. } => {
+                    put(at);
+                    *size *= scale;
+                }
+            }
+        }
+        shapes
+    }
+
     /// As SVG. `embedded` leaves out the XML declaration.
     pub(crate) fn svg(&self, embedded: bool, title: &str) -> String {
         let mut out = String::new();
@@ -86,6 +117,11 @@ impl Drawing {
         out.push_str("</svg>\n");
         out
     }
+}
+
+/// A cell as red, green, blue and opacity.
+pub(crate) fn rgba(colour: Option<[u8; 3]>) -> [u8; 4] {
+    colour.map_or([0; 4], |[r, g, b]| [r, g, b, 255])
 }
 
 fn shape_svg(out: &mut String, shape: &Shape) {
@@ -112,6 +148,16 @@ fn shape_svg(out: &mut String, shape: &Shape) {
                 r#"<path d="{}" fill="none" stroke="{}" stroke-width="{width:.3}"/>"#,
                 path(points),
                 hex(*line)
+            )
+        }
+        Shape::Cells { at: [x, y], size: [w, h], nx, colours } => {
+            let pixels: Vec<u8> = colours.iter().flat_map(|c| rgba(*c)).collect();
+            let ny = colours.len() / nx.max(&1);
+            // Written in memory, pixels of a known number can't fail to become a PNG.
+            let data = base64(&png_bytes(&pixels, *nx, ny, png::ColorType::Rgba).unwrap_or_default());
+            writeln!(
+                out,
+                r#"<image x="{x:.2}" y="{y:.2}" width="{w:.2}" height="{h:.2}" preserveAspectRatio="none" style="image-rendering:pixelated" href="data:image/png;base64,{data}"/>"#
             )
         }
         Shape::Text { at: [x, y], size, anchor, text } => {

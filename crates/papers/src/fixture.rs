@@ -388,21 +388,24 @@ pub(crate) fn proof() -> Proof {
         place: Some(Where { setup: Some("tray".into()), program: None, line: Some(12), at: Some([1.0, 2.0, 3.0]) }),
         remedy: (state != State::Holds).then(|| "Use a smaller stepover.".into()),
         assumed: vec![],
+        map: None,
+    };
+    let burn = proof::Map {
+        title: "Share of the asked chip load that the machine reaches".into(),
+        unit: "1".into(),
+        limit: None,
+        setup: Some("tray".into()),
+        first: [-89.5, -59.5],
+        pitch: 1.0,
+        nx: 180,
+        values: (0..180 * 120).map(|i| (i % 7 > 0).then_some((i % 180) as f32 / 180.0)).collect(),
     };
     Proof {
         checks: vec![
             check("gouge.tray", "The cutter never cuts below the finished skin", State::Holds),
-            check("burn.tray", "The chip load is reached", State::Watch),
+            Check { map: Some(burn), ..check("rubbing.tray", "The chip load is reached", State::Watch) },
         ],
         snapshots: vec![],
-        burns: vec![proof::BurnMap {
-            setup: "tray".into(),
-            first: [-89.5, -59.5],
-            pitch: 1.0,
-            nx: 180,
-            shares: (0..180 * 120).map(|i| (i % 7 > 0).then_some((i % 180) as f32 / 180.0)).collect(),
-            below_share: 0.6,
-        }],
         made_ml: vec![413.0, 16.9],
     }
 }

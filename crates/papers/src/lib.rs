@@ -7,8 +7,8 @@
 
 pub mod plan_doc;
 
-mod burn;
 mod calendar;
+mod check_view;
 mod drawing;
 mod error;
 mod evidence;
@@ -23,6 +23,7 @@ mod pack;
 mod pdf;
 mod picture;
 mod plan_view;
+mod proof_sheet;
 mod section;
 mod sheet;
 mod shop_sheet;

@@ -1,11 +1,11 @@
 //! The pack: every file of a plan, by its path, as bytes.
 
 use crate::{
-    Palette, PapersError, PlanDoc, ProofDoc, View, burn, calendar, html, lists, mark, models, pdf, picture, section,
-    shop_sheet,
+    Palette, PapersError, PlanDoc, ProofDoc, View, calendar, check_view, html, lists, mark, models, pdf, picture,
+    proof_sheet, section, shop_sheet,
 };
 use base::Progress;
-use proof::{Proof, Snapshot};
+use proof::{Check, Proof, Snapshot};
 use rayon::prelude::*;
 use route::Plan;
 use std::collections::BTreeMap;
@@ -51,15 +51,20 @@ pub fn pack(plan: &Plan, proof: &Proof, options: &PackOptions, progress: &dyn Pr
     if let Some(drawing) = mark::mark(plan) {
         pack.put("pictures/mark.svg", drawing.svg(false, &format!("{}: mark", plan.title)).into_bytes());
     }
-    for map in &proof.burns {
-        let title = format!("{}: burn map of {}", plan.title, map.setup);
-        pack.put(format!("pictures/burn-{}.svg", map.setup), burn::burn_map(map).svg(false, &title).into_bytes());
+    for check in &proof.checks {
+        if let Some(drawing) = check_view::picture(plan, check) {
+            let title = format!("{}: {}", plan.title, check.title);
+            pack.put(check_picture(check), drawing.svg(false, &title).into_bytes());
+        }
     }
     let pictures = pack.files.iter().filter(|(path, _)| path.starts_with("pictures/") && path.ends_with(".png"));
     let pictures = pictures.map(|(path, bytes)| (path.clone(), bytes.clone())).collect();
     let sheet = shop_sheet::shop_sheet(plan, proof, options.withhold_programs, pictures);
     pack.put("shop-sheet.html", html::write(&sheet));
-    pack.put("shop-sheet.pdf", pdf::write(&sheet)?);
+    pack.put("shop-sheet.pdf", pdf::write(&sheet, "shop-sheet.pdf")?);
+    let sheet = proof_sheet::proof_sheet(plan, proof);
+    pack.put("proof-sheet.html", html::write(&sheet));
+    pack.put("proof-sheet.pdf", pdf::write(&sheet, "proof-sheet.pdf")?);
     progress.tell("papers", 1.0);
     Ok(pack)
 }
@@ -75,6 +80,11 @@ impl Palette {
     pub fn of(plan: &Plan) -> Self {
         Self { wood: plan.wood_colour, resins: plan.casts.iter().map(|c| (c.colour, c.translucent)).collect() }
     }
+}
+
+/// Path of the picture of a check that has one.
+pub(crate) fn check_picture(check: &Check) -> String {
+    format!("pictures/check-{}.svg", check.id)
 }
 
 /// Path of the picture after a step, if it has one: `pictures/step-NN-ID.png`, NN as numbered on the sheet.
@@ -127,7 +137,7 @@ mod tests {
                      models/setup-tray-after.glb models/keep-tray-table.stl shop-sheet.pdf shop-sheet.html calendar.ics \
                      buy-list.csv cut-list.csv pictures/piece.png pictures/section.svg pictures/step-02-glue.png \
                      pictures/step-04-cavity-carve.png pictures/step-05-pour-line-1.png pictures/step-06-tray-carve.png \
-                     pictures/burn-tray.svg \
+                     pictures/check-rubbing.tray.svg proof-sheet.html proof-sheet.pdf \
                      programs/01-cavity-T1.nc programs/00-cavity-look.nc";
         for name in names.split_whitespace() {
             assert!(full.files.get(name).is_some_and(|b| !b.is_empty()), "{name}");

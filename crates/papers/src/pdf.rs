@@ -1,6 +1,7 @@
 //! The shop sheet as PDF: pages set by [`crate::typeset`], written without any date or number of chance.
 
 use crate::PapersError;
+use crate::drawing::rgba;
 use crate::sheet::Sheet;
 use crate::typeset::{self, FONTS, Faces, Item, Page, Weight};
 use krilla::Document;
@@ -17,18 +18,16 @@ use krilla::surface::Surface;
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 use std::collections::BTreeMap;
 
-const FILE: &str = "shop-sheet.pdf";
-
-/// Writes the sheet.
-pub(crate) fn write(sheet: &Sheet) -> Result<Vec<u8>, PapersError> {
+/// Writes the sheet; `file` names it where it can't be written.
+pub(crate) fn write(sheet: &Sheet, file: &str) -> Result<Vec<u8>, PapersError> {
     let faces = Faces::new()?;
     let pages = typeset::pages(&faces, sheet);
-    let mut writer = Writer { faces: &faces, fonts: fonts()?, images: images(sheet)? };
+    let mut writer = Writer { faces: &faces, fonts: fonts(file)?, images: images(sheet, file)? };
     let mut document = Document::new();
     let metadata = Metadata::new().title(sheet.title.clone()).language("en".into()).creator("Treen".into());
     document.set_metadata(metadata);
     let (w, h) = typeset::paper_size(sheet.paper);
-    let wrong = |why: &str| PapersError::unwritable(FILE, why);
+    let wrong = |why: &str| PapersError::unwritable(file, why);
     for page in &pages {
         let settings = PageSettings::from_wh(w, h).ok_or_else(|| wrong("the paper has no size"))?;
         let mut leaf = document.start_page_with(settings);
@@ -43,17 +42,18 @@ pub(crate) fn write(sheet: &Sheet) -> Result<Vec<u8>, PapersError> {
     document.finish().map_err(|e| wrong(&format!("{e:?}")))
 }
 
-fn fonts() -> Result<[Font; 3], PapersError> {
+fn fonts(file: &str) -> Result<[Font; 3], PapersError> {
     let font = |data: &'static [u8]| {
-        Font::new(data.to_vec().into(), 0).ok_or_else(|| PapersError::unwritable(FILE, "the typeface can't be read"))
+        Font::new(data.to_vec().into(), 0).ok_or_else(|| PapersError::unwritable(file, "the typeface can't be read"))
     };
     Ok([font(FONTS[0])?, font(FONTS[1])?, font(FONTS[2])?])
 }
 
-/// RGB pixels without alpha.
+/// RGB pixels, opaque where nothing else is said.
 #[derive(Clone, Hash)]
 struct Pixels {
     bytes: Vec<u8>,
+    alpha: Option<Vec<u8>>,
     size: (u32, u32),
 }
 
@@ -62,7 +62,7 @@ impl CustomImage for Pixels {
         &self.bytes
     }
     fn alpha_channel(&self) -> Option<&[u8]> {
-        None
+        self.alpha.as_deref()
     }
     fn bits_per_component(&self) -> BitsPerComponent {
         BitsPerComponent::Eight
@@ -78,10 +78,10 @@ impl CustomImage for Pixels {
     }
 }
 
-fn images(sheet: &Sheet) -> Result<BTreeMap<String, Image>, PapersError> {
+fn images(sheet: &Sheet, file: &str) -> Result<BTreeMap<String, Image>, PapersError> {
     let mut images = BTreeMap::new();
     for (path, png) in &sheet.pictures {
-        let wrong = |why: String| PapersError::unwritable(FILE, format!("{path}: {why}"));
+        let wrong = |why: String| PapersError::unwritable(file, format!("{path}: {why}"));
         let mut reader = png::Decoder::new(std::io::Cursor::new(png)).read_info().map_err(|e| wrong(e.to_string()))?;
         let room = reader.output_buffer_size().ok_or_else(|| wrong("it is too large".into()))?;
         let mut bytes = vec![0; room];
@@ -90,7 +90,7 @@ fn images(sheet: &Sheet) -> Result<BTreeMap<String, Image>, PapersError> {
             return Err(wrong("it is not in RGB".into()));
         }
         bytes.truncate(info.buffer_size());
-        let pixels = Pixels { bytes, size: (info.width, info.height) };
+        let pixels = Pixels { bytes, alpha: None, size: (info.width, info.height) };
         images.insert(path.clone(), Image::from_custom(pixels, true).map_err(wrong)?);
     }
     Ok(images)
@@ -167,13 +167,14 @@ impl Writer<'_> {
             Item::Line { points, colour, width } => {
                 paint(surface, polygon(std::slice::from_ref(points), false), None, Some((*colour, *width)));
             }
-            Item::Picture { x, y, w, h, path } => {
-                if let (Some(image), Some(size)) = (self.images.get(path), Size::from_wh(*w, *h)) {
-                    surface.push_transform(&Transform::from_translate(*x, *y));
-                    surface.draw_image(image.clone(), size);
-                    surface.pop();
-                }
+            Item::Cells { x, y, w, h, nx, colours } => {
+                let size = (*nx as u32, (colours.len() / nx.max(&1)) as u32);
+                let (bytes, alpha) = colours.iter().map(|c| rgba(*c)).map(|[r, g, b, a]| ([r, g, b], a)).unzip();
+                let bytes: Vec<[u8; 3]> = bytes;
+                let pixels = Pixels { bytes: bytes.concat(), alpha: Some(alpha), size };
+                draw_image(surface, Image::from_custom(pixels, false).ok(), [*x, *y, *w, *h]);
             }
+            Item::Picture { x, y, w, h, path } => draw_image(surface, self.images.get(path).cloned(), [*x, *y, *w, *h]),
         }
     }
 
@@ -186,6 +187,15 @@ impl Writer<'_> {
             })
             .collect();
         surface.draw_glyphs(at, &glyphs, self.fonts[weight as usize].clone(), text, size, false);
+    }
+}
+
+/// An image, if there is one, in the box at x and y with a width and a height.
+fn draw_image(surface: &mut Surface<'_>, image: Option<Image>, [x, y, w, h]: [f32; 4]) {
+    if let (Some(image), Some(size)) = (image, Size::from_wh(w, h)) {
+        surface.push_transform(&Transform::from_translate(x, y));
+        surface.draw_image(image, size);
+        surface.pop();
     }
 }
 

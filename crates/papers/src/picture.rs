@@ -60,15 +60,20 @@ pub fn picture(workpiece: &Workpiece, palette: &Palette, view: &View) -> Result<
     let camera = Camera::around(&skin, view);
     let scene = Scene { workpiece, palette, light: Light::new(&field, &skin, &camera), field: &field, skin, camera };
     let pixels = scene.draw(view);
-    png_bytes(&pixels, view.width, view.height)
+    png_bytes(&pixels, view.width, view.height, png::ColorType::Rgb)
 }
 
-/// RGB pixels as PNG.
-fn png_bytes(pixels: &[u8], width: usize, height: usize) -> Result<Vec<u8>, PapersError> {
+/// Pixels as PNG.
+pub(crate) fn png_bytes(
+    pixels: &[u8],
+    width: usize,
+    height: usize,
+    colours: png::ColorType,
+) -> Result<Vec<u8>, PapersError> {
     let mut out = Vec::new();
     let wrong = |e: png::EncodingError| PapersError::unwritable("pictures", e);
     let mut encoder = png::Encoder::new(&mut out, width as u32, height as u32);
-    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_color(colours);
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_source_srgb(png::SrgbRenderingIntent::Perceptual);
     let mut writer = encoder.write_header().map_err(wrong)?;

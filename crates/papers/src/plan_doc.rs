@@ -3,7 +3,8 @@
 //! Lengths mm, feeds mm/min, angles degrees, masses g, volumes ml, times s, temperatures °C. Beside what readers outside
 //! the project rely on, the document holds all that is needed to judge the pack again from its own files.
 
-use crate::PapersError;
+use crate::pack::check_picture;
+use crate::{PapersError, check_view};
 use base::{Figures, Input, Source, Units};
 use proof::{Check, Proof, State, Where};
 use route::{BuyLine, CalendarEntry, CastLayer, CastPlan, Cost, CutLine, Plan};
@@ -242,6 +243,12 @@ pub struct CheckDoc {
     /// What was assumed, not measured.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub assumed: Vec<String>,
+    /// The block of the program where it is worst.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub block: Option<String>,
+    /// Path of its picture.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub picture: Option<String>,
 }
 
 /// One cast.
@@ -382,7 +389,7 @@ impl PlanDoc {
             steps: plan.steps.clone(),
             setups: plan.setups.clone(),
             figures: figures(&plan.figures),
-            checks: proof.checks.iter().map(CheckDoc::new).collect(),
+            checks: proof.checks.iter().map(|c| CheckDoc::new(plan, c)).collect(),
             programs_withheld: withheld,
             casts: plan.casts.iter().map(CastDoc::new).collect(),
             blank: BlankDoc::new(plan),
@@ -538,7 +545,7 @@ fn figures(figures: &Figures) -> BTreeMap<String, FigureDoc> {
 }
 
 impl CheckDoc {
-    fn new(check: &Check) -> Self {
+    fn new(plan: &Plan, check: &Check) -> Self {
         Self {
             id: check.id.clone(),
             title: check.title.clone(),
@@ -550,8 +557,17 @@ impl CheckDoc {
             place: check.place.clone(),
             remedy: check.remedy.clone(),
             assumed: check.assumed.clone(),
+            block: block(plan, check),
+            picture: check_view::is_seen(check).then(|| check_picture(check)),
         }
     }
+}
+
+/// The block of the program where a check is worst.
+pub(crate) fn block(plan: &Plan, check: &Check) -> Option<String> {
+    let place = check.place.as_ref()?;
+    let line = plan.programs.get(place.program.as_ref()?)?.lines().nth((place.line? as usize).checked_sub(1)?)?;
+    Some(line.trim().to_owned())
 }
 
 impl CastDoc {
@@ -616,7 +632,7 @@ impl ProofDoc {
             title: plan.title.clone(),
             // A proof without a check proves nothing.
             state: proof.checks.iter().map(|c| c.state).max().unwrap_or(State::Fails),
-            checks: proof.checks.iter().map(CheckDoc::new).collect(),
+            checks: proof.checks.iter().map(|c| CheckDoc::new(plan, c)).collect(),
             made_wood_ml: made(0),
             made_resin_ml: plan.casts.iter().enumerate().filter_map(resin).collect(),
         }

@@ -5,12 +5,13 @@ use crate::drawing::{Anchor, Drawing, INK, Shape, arrow};
 use base::mm;
 use geom::slice::level;
 use geom::{DAffine3, DVec2, DVec3, Mesh, Region, Ring};
+use proof::Map;
 use route::Plan;
 use workpiece::{Change, Setup};
 
 const PAPER: [u8; 3] = [255, 255, 255];
 const SOFT: [u8; 3] = [138, 128, 118];
-const MARK: [u8; 3] = [179, 38, 30];
+pub(crate) const MARK: [u8; 3] = [179, 38, 30];
 /// Meshes are cut this far below their top, mm.
 const BELOW: f64 = 0.013;
 /// Chords of the dam's round corners, mm.
@@ -85,7 +86,7 @@ impl View {
     }
 }
 
-fn pale(c: [u8; 3]) -> [u8; 3] {
+pub(crate) fn pale(c: [u8; 3]) -> [u8; 3] {
     c.map(|v| 255 - ((255 - u16::from(v)) * 2 / 5) as u8)
 }
 
@@ -144,6 +145,70 @@ impl Above {
             self.view.text(corner + label, "notch");
         }
     }
+}
+
+/// A plan without words: the work as it lies in a setup, or the piece seen from its rim.
+pub(crate) struct Plain(Above);
+
+/// The plan of a setup, or of the piece.
+pub(crate) fn plain(plan: &Plan, setup: Option<&Setup>) -> Plain {
+    if let Some(setup) = setup {
+        return Plain(Above::new(plan, setup, DVec2::ZERO));
+    }
+    let piece = plan.models.get("models/piece");
+    let (low, high) = piece.and_then(Mesh::bounds).unwrap_or_default();
+    let (low, high) = (low.truncate(), high.truncate());
+    let mut above = Above { view: View::over(low, high), to_program: DAffine3::IDENTITY, stock: [low, high] };
+    let middle = piece.map(silhouette).unwrap_or_default();
+    above.view.area(&middle.rings, pale(plan.wood_colour));
+    if let Some(section) = piece.and_then(top) {
+        section.rings.iter().for_each(|ring| above.view.ring(ring, SOFT, 0.07));
+    }
+    Plain(above)
+}
+
+/// What a mesh covers in plan, by a few level sections of it.
+fn silhouette(mesh: &Mesh) -> Region {
+    let Some((low, high)) = mesh.bounds() else { return Region::default() };
+    let at = |k: usize| low.z + (high.z - low.z) * (k as f64 + 0.4977) / 8.0;
+    let outer = |region: Region| Region { rings: region.rings.into_iter().filter(|r| r.area() > 0.0).collect() };
+    (0..8).map(|k| outer(level(mesh, at(k)))).fold(Region::default(), |all, r| all.union(&r))
+}
+
+impl Plain {
+    /// Lays the cells of a map over the work, in the colours of their figures.
+    pub(crate) fn cells(&mut self, map: &Map, colour: &dyn Fn(f64) -> [u8; 3]) {
+        let ny = map.values.len() / map.nx.max(1);
+        let rows = (0..ny).rev().flat_map(|iy| &map.values[iy * map.nx..][..map.nx]);
+        let colours = rows.map(|v| v.map(|v| colour(f64::from(v)))).collect();
+        let corner = DVec2::from_array(map.first) - map.pitch / 2.0 + DVec2::new(0.0, map.pitch * ny as f64);
+        let size = [map.nx as f32 * map.pitch as f32, ny as f32 * map.pitch as f32];
+        let cells = Shape::Cells { at: self.0.view.at(corner), size, nx: map.nx, colours };
+        // Above the work, below the outlines.
+        self.0.view.shapes.insert(1, cells);
+    }
+
+    /// A cross over a place of the piece.
+    pub(crate) fn cross(&mut self, at: [f64; 3]) {
+        let view = &self.0.view;
+        let marks = cross_at(view.at(self.0.place(DVec3::from_array(at))), view.text * 1.2);
+        self.0.view.shapes.extend(marks);
+    }
+
+    pub(crate) fn drawing(self) -> Drawing {
+        self.0.view.drawing()
+    }
+}
+
+/// A cross that leaves its middle free, on white so that it shows on every colour.
+pub(crate) fn cross_at([x, y]: [f32; 2], size: f32) -> Vec<Shape> {
+    let arm = |[dx, dy]: [f32; 2]| {
+        let from = [x + dx * size * 0.3, y + dy * size * 0.3];
+        vec![from, [x + dx * size, y + dy * size]]
+    };
+    let arms = [[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]].map(arm);
+    let drawn = |line: [u8; 3], width: f32| arms.clone().map(|points| Shape::Line { points, line, width });
+    drawn(PAPER, size * 0.34).into_iter().chain(drawn(MARK, size * 0.16)).collect()
 }
 
 /// Whether a notch marks the corner of B and C.
@@ -279,6 +344,7 @@ mod tests {
                 assert!(drawing.shapes.iter().all(|s| match s {
                     Shape::Area { rings, .. } => rings.iter().flatten().all(on),
                     Shape::Line { points, .. } => points.iter().all(on),
+                    Shape::Cells { at, size, .. } => on(at) && on(&[at[0] + size[0], at[1] + size[1]]),
                     Shape::Text { at, .. } => on(at),
                 }));
             }

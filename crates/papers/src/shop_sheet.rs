@@ -2,7 +2,7 @@
 
 use crate::pack::step_picture;
 use crate::sheet::{Block, Cell, Mark, Paper, Picture, Sheet, Table};
-use crate::{burn, mark, plan_view, section};
+use crate::{check_view, mark, plan_view, section};
 use base::{Units, clock, mm, sensible};
 use proof::{Check, Proof, State};
 use route::{CastPlan, Plan};
@@ -24,13 +24,12 @@ pub(crate) fn shop_sheet(plan: &Plan, proof: &Proof, withheld: bool, pictures: B
         blocks.extend(step_blocks(plan, k, step, &pictures, &mut shown));
     }
     blocks.extend(closing(plan, proof));
-    Sheet {
-        title: plan.title.clone(),
-        foot: CLOSING.to_owned(),
-        paper: if plan.units == Units::In { Paper::Letter } else { Paper::A4 },
-        blocks,
-        pictures,
-    }
+    Sheet { title: plan.title.clone(), foot: CLOSING.to_owned(), paper: paper(plan), blocks, pictures }
+}
+
+/// Paper of a maker's sheets.
+pub(crate) fn paper(plan: &Plan) -> Paper {
+    if plan.units == Units::In { Paper::Letter } else { Paper::A4 }
 }
 
 fn first_page(plan: &Plan, proof: &Proof, withheld: bool, pictures: &BTreeMap<String, Vec<u8>>) -> Vec<Block> {
@@ -119,7 +118,8 @@ fn summary(plan: &Plan, proof: &Proof) -> Vec<(String, String)> {
     facts
 }
 
-fn tally(proof: &Proof) -> String {
+/// How many checks hold, are to be watched, and fail.
+pub(crate) fn tally(proof: &Proof) -> String {
     let count = |state: State| proof.checks.iter().filter(|c| c.state == state).count();
     format!(
         "{} checks: {} hold, {} to watch, {} fail",
@@ -530,9 +530,10 @@ fn closing(plan: &Plan, proof: &Proof) -> Vec<Block> {
         out.push(Block::Facts(vec![("Errors of the programs, added up".into(), value)]));
     }
     out.push(check_table(plan, proof));
-    for map in &proof.burns {
-        let title = plan.setups.iter().find(|s| s.id == map.setup).map_or(map.setup.as_str(), |s| s.title.as_str());
-        out.push(Block::Drawing { drawing: burn::burn_map(map), caption: burn::caption(map, title) });
+    for check in proof.checks.iter().filter(|c| c.id.starts_with("rubbing.")) {
+        let Some(drawing) = check_view::picture(plan, check) else { continue };
+        let caption = format!("{}. Dark places may burn: look there first.", place(plan, check));
+        out.push(Block::Drawing { drawing, caption });
     }
     let assumed: BTreeSet<&String> = proof.checks.iter().flat_map(|c| &c.assumed).collect();
     let lines: Vec<String> = plan.assumed.iter().chain(assumed).cloned().collect();
@@ -551,7 +552,7 @@ fn check_table(plan: &Plan, proof: &Proof) -> Block {
             State::Fails => ("fails", Mark::Bad),
         };
         let state = Cell { text: word.into(), strong: true, mark: Some(mark), to_fill: false };
-        vec![state, c.title.as_str().into(), value(c).into(), limit(c).into(), place(plan, c).into()]
+        vec![state, c.title.as_str().into(), value(c).into(), limit(c).into(), worst_and_remedy(plan, c).into()]
     });
     table(
         &["State", "Check", "Figure", "Limit", "Where it is worst, and what to change"],
@@ -560,7 +561,13 @@ fn check_table(plan: &Plan, proof: &Proof) -> Block {
     )
 }
 
-fn value(check: &Check) -> String {
+fn worst_and_remedy(plan: &Plan, check: &Check) -> String {
+    let parts = [Some(place(plan, check)).filter(|p| !p.is_empty()), check.remedy.clone()];
+    parts.into_iter().flatten().collect::<Vec<_>>().join(". ")
+}
+
+/// The figure of a check with its unit.
+pub(crate) fn value(check: &Check) -> String {
     match check.value.abs() {
         value if value.is_nan() => "not computed".into(),
         // The proof writes what it could not find as a great number.
@@ -569,7 +576,8 @@ fn value(check: &Check) -> String {
     }
 }
 
-fn limit(check: &Check) -> String {
+/// Its limit, or nothing.
+pub(crate) fn limit(check: &Check) -> String {
     if check.limit.is_finite() {
         format!("{} {}", check.sense, measured(check.limit, &check.unit))
     } else {
@@ -584,7 +592,7 @@ fn touch(value: f64, units: Units) -> String {
 }
 
 /// Three digits, but a small length never as 0.
-fn measured(value: f64, unit: &str) -> String {
+pub(crate) fn measured(value: f64, unit: &str) -> String {
     if unit == "mm" && value != 0.0 && value.abs() < 0.1 {
         format!("{value:.4} mm").replace('-', "−")
     } else {
@@ -592,7 +600,8 @@ fn measured(value: f64, unit: &str) -> String {
     }
 }
 
-fn place(plan: &Plan, check: &Check) -> String {
+/// Where it is worst, in words.
+pub(crate) fn place(plan: &Plan, check: &Check) -> String {
     let mut parts = Vec::new();
     if let Some(at) = &check.place {
         if let Some(setup) = &at.setup {
@@ -606,9 +615,5 @@ fn place(plan: &Plan, check: &Check) -> String {
             parts.push(format!("X {x:.1} Y {y:.1} Z {z:.1} mm of the piece"));
         }
     }
-    let mut text = parts.join(", ");
-    if let Some(remedy) = check.remedy.as_ref().filter(|_| check.state != State::Holds) {
-        text = if text.is_empty() { remedy.clone() } else { format!("{text}. {remedy}") };
-    }
-    text
+    parts.join(", ")
 }

@@ -116,6 +116,8 @@ pub(crate) enum Item {
     Area { rings: Vec<Vec<[f32; 2]>>, fill: [u8; 3], line: Option<([u8; 3], f32)> },
     /// A line.
     Line { points: Vec<[f32; 2]>, colour: [u8; 3], width: f32 },
+    /// Cells of one colour each.
+    Cells { x: f32, y: f32, w: f32, h: f32, nx: usize, colours: Vec<Option<[u8; 3]>> },
     /// A picture by its path.
     Picture { x: f32, y: f32, w: f32, h: f32, path: String },
 }
@@ -220,7 +222,7 @@ fn moved(item: &Item, dx: f32, dy: f32) -> Item {
     let mut item = item.clone();
     let shift = |points: &mut Vec<[f32; 2]>| points.iter_mut().for_each(|p| *p = [p[0] + dx, p[1] + dy]);
     match &mut item {
-        Item::Text { x, y, .. } | Item::Box { x, y, .. } | Item::Picture { x, y, .. } => {
+        Item::Text { x, y, .. } | Item::Box { x, y, .. } | Item::Cells { x, y, .. } | Item::Picture { x, y, .. } => {
             *x += dx;
             *y += dy;
         }
@@ -504,6 +506,10 @@ impl Setter<'_> {
             },
             Shape::Line { points, line, width } => {
                 Item::Line { points: points.iter().map(|p| put(*p)).collect(), colour: *line, width: width * scale }
+            }
+            Shape::Cells { at, size: [w, h], nx, colours } => {
+                let [x, y] = put(*at);
+                Item::Cells { x, y, w: w * scale, h: h * scale, nx: *nx, colours: colours.clone() }
             }
             Shape::Text { at, size, anchor, text } => {
                 let size = size * scale;

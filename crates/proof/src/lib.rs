@@ -15,6 +15,7 @@ pub mod evidence;
 pub mod finish;
 mod frame;
 mod gap;
+pub mod map;
 mod motion;
 mod replay;
 mod skin;
@@ -23,7 +24,8 @@ pub mod verdict;
 
 pub use before::Judged;
 pub use evidence::{CastFacts, Evidence, MarkFacts, PieceFacts, Promise};
-pub use verdict::{BurnMap, Check, Proof, Snapshot, State, Where};
+pub use map::Map;
+pub use verdict::{Check, Proof, Snapshot, State, Where};
 
 use base::{Cancelled, Progress};
 use before::Known;
@@ -77,7 +79,6 @@ fn judge(
     let (replay, skins) = (replay?, skins?);
     let targets = known.of_all("targets").unwrap_or_else(|| frames::judge_targets(&case));
     let mut checks = vec![order::judge(&case), frames::judge_models(&case), targets];
-    let mut burns = Vec::new();
     for (of, skin) in case.setups.iter().zip(skins.setups) {
         checks.push(frames::judge(of));
         checks.extend(programs::judge(&case, of));
@@ -85,9 +86,7 @@ fn judge(
         checks.extend(skin);
         checks.extend(contact::judge(&case, of, &replay));
         checks.extend(load::judge(&case, of, &replay));
-        let (burning, map) = burning::judge(&case, of, &replay);
-        checks.extend(burning);
-        burns.extend(map);
+        checks.extend(burning::judge(&case, of, &replay));
         checks.extend(chips::judge(&case, of, &replay));
         checks.push(loose::judge(of, &replay));
         checks.extend(room::judge(&case, of));
@@ -102,7 +101,7 @@ fn judge(
     checks.push(wall::judge_whole(&case, &replay));
     checks.push(wall::judge_volume(&case, &replay));
     progress.go_on()?;
-    Ok(Proof { checks, snapshots: replay.snapshots, burns, made_ml: replay.made_ml })
+    Ok(Proof { checks, snapshots: replay.snapshots, made_ml: replay.made_ml })
 }
 
 /// What the sweeps of the programs say of the true triangles, without any columns.
@@ -153,10 +152,12 @@ impl Skins {
         let hollows = casts.map(hollow).collect::<Result<_, _>>()?;
         progress.tell("prove: walls", 0.0);
         let gouges = gouges.as_deref().filter(|g| !g.is_empty());
-        let thin = wall::measure(case, &flip::losses(case));
+        let losses = flip::losses(case);
+        let thin = wall::measure(case, &losses);
+        let [drawn_map, worst_map, _] = wall::maps(case, &losses);
         let [drawn, worst, likely] = [0, 1, 2].map(|k| thin.as_ref().map(|thin| &thin[k]));
-        let mut walls = wall::judge(case, gouges, drawn);
-        walls.extend(flip::judge(case, gouges, worst.zip(likely).map(|(a, b)| [a, b])));
+        let mut walls = wall::judge(case, gouges, drawn, &drawn_map);
+        walls.extend(flip::judge(case, gouges, worst.zip(likely).map(|(a, b)| [a, b]), &worst_map));
         Ok(Self { setups, hollows, walls })
     }
 }

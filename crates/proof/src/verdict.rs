@@ -1,5 +1,6 @@
 //! What the proof says.
 
+use crate::map::Map;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use workpiece::Workpiece;
@@ -59,6 +60,9 @@ pub struct Check {
     /// What was assumed, not measured.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub assumed: Vec<String>,
+    /// Where in plan which figure stands, if it is found place by place.
+    #[serde(skip)]
+    pub map: Option<Map>,
 }
 
 /// The workpiece after a step, as the programs made it.
@@ -70,23 +74,6 @@ pub struct Snapshot {
     pub workpiece: Workpiece,
 }
 
-/// Where in a setup the machine reaches which share of the asked chip load.
-#[derive(Clone, Debug, PartialEq)]
-pub struct BurnMap {
-    /// Setup.
-    pub setup: String,
-    /// Middle of the first cell, program frame, mm.
-    pub first: [f64; 2],
-    /// Distance of the cells, mm.
-    pub pitch: f64,
-    /// Cells in a row.
-    pub nx: usize,
-    /// Share of each cell, the mean over the time in the cut, row by row with y rising; `None` where nothing is cut.
-    pub shares: Vec<Option<f32>>,
-    /// Share of the time in the cut with less than 0.6 of the asked chip load.
-    pub below_share: f64,
-}
-
 /// The whole proof.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Proof {
@@ -94,8 +81,6 @@ pub struct Proof {
     pub checks: Vec<Check>,
     /// The workpiece after every step that changes it.
     pub snapshots: Vec<Snapshot>,
-    /// Where each setup burns, if it does; in the order of the setups.
-    pub burns: Vec<BurnMap>,
     /// Volumes of the made piece in ml: wood, then each cast.
     pub made_ml: Vec<f64>,
 }
@@ -150,6 +135,7 @@ impl Check {
             place: None,
             remedy: None,
             assumed: Vec::new(),
+            map: None,
         }
     }
 
@@ -170,6 +156,12 @@ impl Check {
         if self.state != State::Holds {
             self.remedy = Some(text.into());
         }
+        self
+    }
+
+    /// Where which figure stands.
+    pub(crate) fn mapped(mut self, map: Option<Map>) -> Self {
+        self.map = map;
         self
     }
 

@@ -215,6 +215,7 @@ mod tests {
             }),
             remedy: Some("plan again, or undo the change in the program".into()),
             assumed: vec![],
+            map: None,
         }
     }
 
@@ -226,7 +227,7 @@ mod tests {
             check(State::Fails, 0.5),
             Check { title: "Wall: could not be checked".into(), ..check(State::Fails, f64::NAN) },
         ];
-        let text = of_proof("bowl", &Proof { checks, snapshots: vec![], burns: vec![], made_ml: vec![] });
+        let text = of_proof("bowl", &Proof { checks, snapshots: vec![], made_ml: vec![] });
         assert!(text.contains("1 hold, 1 on watch, 2 fail"), "{text}");
         let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(

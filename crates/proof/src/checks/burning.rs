@@ -3,33 +3,30 @@
 use super::contact::{BRUSH_MM, BRUSH_MM3};
 use super::load::windows;
 use crate::case::{Case, SetupCase};
+use crate::map::{Map, Painter, Shown, along};
 use crate::motion::{Motion, Run};
 use crate::replay::{Carve, Replay};
-use crate::verdict::{BurnMap, Check, Where};
+use crate::verdict::{Check, Where};
 use trade::figures::burning::{BURNS_SHARE, PATIENCE_S, Passage, WATCH_SHARE, longest_in_one_place};
 use trade::shelf::SpindleControl;
 
-/// Pitch of the map, mm.
-const PITCH: f64 = 1.0;
 const RUBBING: &str = "Time in one place with less than 0.3 of the asked chip load, as the machine reaches it";
 const THIN: &str = "Share of the time in the cut with less than 0.3 of the asked chip load, as the machine reaches it";
 /// So much of the time may be cut so, and so much before it is on watch: ways in and entries (common practice, no source).
 const THIN_SHARE: [f64; 2] = [0.5, 0.25];
 const DWELL: &str = "Time for which the turning cutter stands still in the work";
 
-/// The checks of a setup, and the map of the share that is reached.
-pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, replay: &Replay) -> (Vec<Check>, Option<BurnMap>) {
+/// The checks of a setup; two with the burn map, which tells what share is reached where.
+pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, replay: &Replay) -> Vec<Check> {
     let Some(carve) = replay.carve(&of.setup.id) else {
         let why = replay.fault.clone().unwrap_or_else(|| "no step carves this setup".into());
         let uncomputed = |kind, title| Check::uncomputed(of.id(kind), title, why.clone());
-        return (
-            vec![uncomputed("rubbing", RUBBING), uncomputed("thin-chips", THIN), uncomputed("dwell", DWELL)],
-            None,
-        );
+        return vec![uncomputed("rubbing", RUBBING), uncomputed("thin-chips", THIN), uncomputed("dwell", DWELL)];
     };
     let passages = passages(case, of, carve);
-    let checks = vec![rubbing(case, of, &passages), thin_chips(of, &passages), dwell(case, of, carve)];
-    (checks, map(of, &passages))
+    let map = map(of, &passages);
+    let seen = |check: Check| check.mapped(map.clone());
+    vec![seen(rubbing(case, of, &passages)), seen(thin_chips(of, &passages)), dwell(case, of, carve)]
 }
 
 /// Per run, what every motion reaches.
@@ -129,36 +126,20 @@ fn dwell(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
 }
 
 /// Where in plan which share of the asked chip load is reached, the mean over the time in the cut.
-fn map(of: &SetupCase<'_>, passages: &[Vec<Passage>]) -> Option<BurnMap> {
-    let [x0, y0, _] = of.setup.stock.min;
-    let [x1, y1, _] = of.setup.stock.max;
-    let cells = |from: f64, to: f64| ((to - from) / PITCH).ceil().max(1.0) as usize;
-    let (nx, ny) = (cells(x0, x1), cells(y0, y1));
-    let mut sums = vec![(0.0, 0.0); nx * ny];
-    let (mut time, mut below) = (0.0, 0.0);
+fn map(of: &SetupCase<'_>, passages: &[Vec<Passage>]) -> Option<Map> {
+    let mut painter = Painter::over_stock(of, Shown::Least);
+    let mut sums = vec![(0.0, 0.0); painter.cells()];
     for (run, passages) in of.runs.iter().zip(passages) {
         for (motion, passage) in run.motions.iter().zip(passages) {
             let Some(share) = passage.share else { continue };
-            time += passage.seconds;
-            below += if share < WATCH_SHARE { passage.seconds } else { 0.0 };
-            let n = (passage.length / (0.5 * PITCH)).ceil().max(1.0);
-            for i in 0..n as usize {
-                let t = (i as f64 + 0.5) / n;
-                let at = |k: usize| motion.from[k] + t * (motion.to[k] - motion.from[k]);
-                let cell =
-                    |v: f64, from: f64, n: usize| ((v - from) / PITCH).floor().clamp(0.0, n as f64 - 1.0) as usize;
-                let sum = &mut sums[cell(at(1), y0, ny) * nx + cell(at(0), x0, nx)];
-                *sum = (sum.0 + passage.seconds / n, sum.1 + share * passage.seconds / n);
-            }
+            along(motion, painter.pitch(), |at, part| {
+                let sum = &mut sums[painter.cell(at)];
+                *sum = (sum.0 + passage.seconds * part, sum.1 + share * passage.seconds * part);
+            });
         }
     }
-    let shares = sums.into_iter().map(|(time, sum)| (time > 0.0).then(|| (sum / time) as f32)).collect();
-    (time > 0.0).then(|| BurnMap {
-        setup: of.setup.id.clone(),
-        first: [x0 + PITCH / 2.0, y0 + PITCH / 2.0],
-        pitch: PITCH,
-        nx,
-        shares,
-        below_share: below / time,
-    })
+    for (cell, (time, sum)) in sums.into_iter().enumerate().filter(|(_, (time, _))| *time > 0.0) {
+        painter.set(cell, sum / time);
+    }
+    painter.finish("Share of the asked chip load that the machine reaches", "1", None)
 }

@@ -1,6 +1,7 @@
 //! What the columns tell of every move: rapids through material, plunges, flutes, shank, holder.
 
 use crate::case::{Case, SetupCase};
+use crate::map::{Painter, Shown};
 use crate::motion::{Motion, Run};
 use crate::replay::{CLEARANCES, Carve, Replay};
 use crate::verdict::Check;
@@ -43,29 +44,41 @@ fn pairs<'r>(of: &'r SetupCase<'_>, carve: &'r Carve) -> impl Iterator<Item = (&
     runs.flat_map(|(run, cuts)| run.motions.iter().zip(cuts).map(move |(m, c)| (run, m, c)))
 }
 
-/// The greatest value with its move.
-fn worst<'r>(
-    of: &'r SetupCase<'_>,
-    carve: &'r Carve,
-    value: impl Fn(&Run, &Motion, &MoveCut) -> f64,
-) -> (f64, Option<(&'r Run, &'r Motion)>) {
-    pairs(of, carve).fold((0.0, None), |best, (run, motion, cut)| {
-        let v = value(run, motion, cut);
-        if v > best.0 { (v, Some((run, motion))) } else { best }
-    })
+/// The greatest value, with its move and a map of all; moves without a value are not asked.
+fn judged(
+    of: &SetupCase<'_>,
+    carve: &Carve,
+    (kind, limit, unit): (&str, f64, &str),
+    value: impl Fn(&Motion, &MoveCut) -> Option<f64>,
+) -> Check {
+    let mut worst = (0.0, None);
+    let mut painter = Painter::over_stock(of, Shown::Greatest);
+    for (run, motion, cut) in pairs(of, carve) {
+        let Some(v) = value(motion, cut) else { continue };
+        painter.motion(motion, v);
+        if v > worst.0 {
+            worst = (v, Some((run, motion)));
+        }
+    }
+    Check::at_most(of.id(kind), title(kind), worst.0, limit, unit).at(of.place_of(worst.1)).mapped(painter.finish(
+        title(kind),
+        unit,
+        Some(limit),
+    ))
 }
 
 fn removes(cut: &MoveCut) -> bool {
     cut.removed_mm3 > BRUSH_MM3 && cut.deepest_mm > BRUSH_MM
 }
 
+/// What a move takes, mm³; nothing if it only brushes.
+fn removed(cut: &MoveCut) -> f64 {
+    if removes(cut) { f64::from(cut.removed_mm3) } else { 0.0 }
+}
+
 fn rapid(of: &SetupCase<'_>, carve: &Carve) -> Check {
-    let taken = |_: &Run, m: &Motion, c: &MoveCut| {
-        if m.feed.is_none() && removes(c) { f64::from(c.removed_mm3) } else { 0.0 }
-    };
-    let (value, at) = worst(of, carve, taken);
-    Check::at_most(of.id("rapid"), title("rapid"), value, 0.0, "mm³")
-        .at(of.place_of(at))
+    let taken = |m: &Motion, c: &MoveCut| m.feed.is_none().then(|| removed(c));
+    judged(of, carve, ("rapid", 0.0, "mm³"), taken)
         .remedy("Raise the tip above the standing material before this rapid move.")
 }
 
@@ -73,31 +86,25 @@ fn rapid(of: &SetupCase<'_>, carve: &Carve) -> Check {
 const SLIVER: f64 = 10.0;
 
 fn plunge(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
-    let taken = |_: &Run, m: &Motion, c: &MoveCut| {
-        let cannot = case.cutter(m.cutter).is_none_or(|c| !c.plunges);
-        if m.is_plunge() && cannot && removes(c) { f64::from(c.removed_mm3) } else { 0.0 }
-    };
-    let (value, at) = worst(of, carve, taken);
+    let cannot = |m: &Motion| case.cutter(m.cutter).is_none_or(|c| !c.plunges);
+    let taken = |m: &Motion, c: &MoveCut| (m.is_plunge() && cannot(m)).then(|| removed(c));
     let pitch = case.evidence.promise.pitch;
-    Check::at_most(of.id("plunge"), title("plunge"), value, SLIVER * pitch * pitch, "mm³")
-        .at(of.place_of(at))
+    judged(of, carve, ("plunge", SLIVER * pitch * pitch, "mm³"), taken)
         .remedy("Enter on a ramp, or use a cutter whose edges reach to the middle.")
 }
 
 fn flute(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
-    let over = |_: &Run, m: &Motion, c: &MoveCut| {
+    let over = |m: &Motion, c: &MoveCut| {
         let edge = case.cutter(m.cutter).map_or(0.0, |c| c.solid.flute_length);
-        if removes(c) { (f64::from(c.deepest_mm) - edge - f64::from(BRUSH_MM)).max(0.0) } else { 0.0 }
+        removes(c).then(|| (f64::from(c.deepest_mm) - edge - f64::from(BRUSH_MM)).max(0.0))
     };
-    let (value, at) = worst(of, carve, over);
-    Check::at_most(of.id("flute"), title("flute"), value, 0.0, "mm")
-        .at(of.place_of(at))
+    judged(of, carve, ("flute", 0.0, "mm"), over)
         .remedy("Take less depth in one level, or use a cutter with longer edges.")
 }
 
 fn touch(of: &SetupCase<'_>, carve: &Carve, kind: &str, value: impl Fn(&MoveCut) -> f32, clearance: f64) -> Check {
-    let (value, at) = worst(of, carve, |_, _, c| f64::from((value(c) - BRUSH_MM).max(0.0)));
-    Check::at_most(of.id(kind), title(kind), value, 0.0, "mm").at(of.place_of(at)).remedy(format!(
+    let stands = |_: &Motion, c: &MoveCut| Some(f64::from((value(c) - BRUSH_MM).max(0.0)));
+    judged(of, carve, (kind, 0.0, "mm"), stands).remedy(format!(
         "Material stands this far above the {kind}'s lower end within {clearance:.2} mm of it: more stick-out, a \
              slimmer cutter, or more room beside the wall."
     ))

@@ -2,6 +2,7 @@
 
 use crate::bed::Bed;
 use crate::case::Case;
+use crate::map::{Painter, Shown};
 use crate::replay::Replay;
 use crate::skin::{Point, spread};
 use crate::verdict::{Check, Where};
@@ -34,11 +35,13 @@ struct Found {
     at: DVec3,
 }
 
-#[derive(Clone, Copy, Default)]
+#[derive(Clone, Default)]
 struct Worst {
     cover: Option<Found>,
     crossing: Option<(f64, DVec3)>,
     resin: usize,
+    /// Where in plan the boundary runs along under the skin, and how thick the skin over it is.
+    covers: Vec<([f64; 2], f64)>,
 }
 
 /// All checks of one cast.
@@ -62,13 +65,17 @@ pub(crate) fn judge(case: &Case<'_>, cast: u16, replay: &Replay) -> Vec<Check> {
     let [cover_id, crossing_id, left_id] = ids;
     let resin_skin = RESIN_SKIN[usize::from(facts.translucent)];
     let worst = look(hollow, piece, resin_skin);
+    let mut painter = Painter::over_piece(piece, Shown::Least);
+    worst.covers.iter().for_each(|&(at, thickness)| painter.dot(at, thickness));
     let cover = match worst.cover {
         Some(f) => Check::at_least(cover_id, titles[0], f.thickness, f.wanted, "mm").at(place(f.at)),
         None if worst.resin > 0 => Check::at_least(cover_id, titles[0], DEEP, resin_skin.max(WOOD_SKIN), "mm")
             .assuming(format!("no boundary of resin and wood runs along under the skin within {DEEP:.0} mm of it; steeper ones are judged by their angle")),
         None => Check::uncomputed(cover_id, titles[0], "no resin shows on the skin of the piece"),
     };
-    let cover = cover.remedy("Move the cast clearly through the surface or clearly inside it, or make it deeper.");
+    let cover = cover
+        .mapped(painter.finish(titles[0], "mm", None))
+        .remedy("Move the cast clearly through the surface or clearly inside it, or make it deeper.");
     let measured = worst.crossing.map_or(90.0, |c| c.0);
     let angle = measured.min(facts.crossing_deg);
     let crossing = Check::at_least(crossing_id, titles[1], angle, CROSSING[1], "°")
@@ -115,6 +122,7 @@ fn look(hollow: &geom::Mesh, piece: &geom::Mesh, resin_skin: f64) -> Worst {
         .collect();
     parts.into_iter().fold(Worst::default(), |mut all, w| {
         all.resin += w.resin;
+        all.covers.extend(w.covers);
         if let Some(f) = w.cover.filter(|f| all.cover.is_none_or(|a| f.left < a.left)) {
             all.cover = Some(f);
         }
@@ -135,12 +143,14 @@ fn judge_point(resin: &Bed, body: &Bed, (p, resin_skin): (&Point, f64), mut wors
         worst.crossing = Some((angle, p.at));
     }
     // A boundary that rises steeply to the skin is a crossing; one that runs along under it is a thin skin.
-    let left = thickness - wanted;
-    let thinner = angle < CROSSING[1] && worst.cover.is_none_or(|c| left < c.left);
     // Resin beyond the other skin of the piece is not under this one.
     let in_body = || body.ray(p.at - p.normal * CLEAR, -p.normal, thickness - 2.0 * CLEAR).is_none();
-    if thinner && (thickness <= 2.0 * CLEAR || in_body()) {
-        worst.cover = Some(Found { left, thickness, wanted, at: p.at });
+    if angle < CROSSING[1] && (thickness <= 2.0 * CLEAR || in_body()) {
+        worst.covers.push((p.at.truncate().to_array(), thickness));
+        let left = thickness - wanted;
+        if worst.cover.is_none_or(|c| left < c.left) {
+            worst.cover = Some(Found { left, thickness, wanted, at: p.at });
+        }
     }
     worst
 }

@@ -10,7 +10,7 @@
 //!
 //! That errors double in a turn is common practice, no source; the sums are geometry.
 
-use super::wall::{Thin, UNKNOWN, gouged};
+use super::wall::{Maps, Thin, UNKNOWN, gouged};
 use crate::case::{Case, SetupCase};
 use crate::skin::Point;
 use crate::verdict::{Check, Where};
@@ -72,7 +72,7 @@ pub(crate) fn losses(case: &Case<'_>) -> impl Fn(&Point) -> [f64; 3] + Sync {
 }
 
 /// Wall and floor, with all errors at once and with those to be expected; `None` without a piece.
-pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>, thin: Option<[&Thin; 2]>) -> Vec<Check> {
+pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>, thin: Option<[&Thin; 2]>, maps: &Maps) -> Vec<Check> {
     let Some(of) = second(case) else { return Vec::new() };
     let titles = [
         ("flip-wall", "Least wall if the turning over is off by all that is allowed"),
@@ -92,6 +92,7 @@ pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>, thin: Option<[&Thin
         let left = least - gouged;
         Check::at_least(id, title, left, LEFT[0] * asked, "mm")
             .at(Where { setup: Some(of.setup.id.clone()), at: Some(at.to_array()), ..Where::default() })
+            .mapped(maps[k].clone())
             .remedy(
                 "Find the edges closer than the sheet allows, set the axes square and the spindle upright (a small piece cut \
                  from both sides shows by how much they are off), or ask for a thicker wall or floor.",

@@ -4,6 +4,7 @@ use crate::bed::Bed;
 use crate::case::{Case, SetupCase};
 use crate::envelope::{Envelope, Swept};
 use crate::evidence::PieceFacts;
+use crate::map::{Map, Painter, Shown};
 use crate::skin::{FAR, Point, SPACING, spread, wear};
 use crate::verdict::{Check, Where};
 use base::{Cancelled, Progress};
@@ -117,7 +118,7 @@ pub(crate) fn judge_hollow(case: &Case<'_>, cast: u16, progress: &dyn Progress) 
 struct Wanted<'a> {
     points: Vec<Point>,
     /// Whether a point counts at all.
-    on_piece: &'a dyn Fn(&Point) -> bool,
+    on_piece: &'a (dyn Fn(&Point) -> bool + Sync),
     /// Whether what stands upright may have been finished from the other side.
     upright_by_others: bool,
     /// Whether it is in order that no point counts.
@@ -180,11 +181,13 @@ fn settle(
         open.retain(|p| p.left > limit);
     }
     open.sort_by(|a, b| b.left.total_cmp(&a.left));
+    let by_others = |p: &Point| upright_by_others && p.left > limit && p.normal.z.abs() <= UPRIGHT;
     let reach = Reach::new(case, of, limit);
     let corners = open.iter().take_while(|p| !reach.any(p)).count();
     let worst = open.get(corners).or(settled);
     let mut check = Check::at_most(id, title, worst.map_or(0.0, |p| p.left.clamp(0.0, FAR)), limit, "mm")
         .maybe_at(worst.map(|p| Where { at: Some(of.frame.piece(p.at)), ..of.here() }))
+        .mapped(map(of, points.iter().filter(|p| !by_others(p)), on_piece, (title, limit)))
         .remedy("Add a finishing pass here, or take a smaller stepover: the cutter can reach this place (1 mm stands for more, too).");
     if corners > 0 {
         let at = of.frame.piece(open[0].at);
@@ -199,6 +202,28 @@ fn settle(
         ));
     }
     Ok(check)
+}
+
+/// What is left in plan, corners that no cutter can reach included. Of each cell only the worst point is looked up.
+fn map<'p>(
+    of: &SetupCase<'_>,
+    points: impl Iterator<Item = &'p Point>,
+    on_piece: &(dyn Fn(&Point) -> bool + Sync),
+    (title, limit): (&str, f64),
+) -> Option<Map> {
+    let mut painter = Painter::over_stock(of, Shown::Greatest);
+    let to_program = of.frame.program_to_workpiece.inverse();
+    let mut worst: Vec<Option<&Point>> = vec![None; painter.cells()];
+    for p in points {
+        let known = &mut worst[painter.cell(to_program.transform_point3(p.at).truncate().to_array())];
+        if known.is_none_or(|k| p.left > k.left) {
+            *known = Some(p);
+        }
+    }
+    let shown = |p: &Option<&Point>| p.filter(|p| on_piece(p)).map(|p| p.left.clamp(0.0, FAR));
+    let shown: Vec<Option<f64>> = worst.par_iter().map(shown).collect();
+    shown.into_iter().enumerate().filter_map(|(k, v)| Some((k, v?))).for_each(|(cell, left)| painter.set(cell, left));
+    painter.finish(title, "mm", Some(limit))
 }
 
 /// Lets what another setup cut lower what is left at points given as this one's workpiece lies.

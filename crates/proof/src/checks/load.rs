@@ -4,6 +4,7 @@ use super::contact::{BRUSH_MM, BRUSH_MM3};
 use crate::bed::{Bed, Depth};
 use crate::case::{Case, SetupCase};
 use crate::envelope::{Disc, Envelope, Swept};
+use crate::map::{Painter, Shown};
 use crate::motion::{Motion, Run};
 use crate::replay::{Carve, Replay};
 use crate::verdict::Check;
@@ -130,21 +131,23 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, replay: &Replay) -> Vec
     ]
 }
 
-/// The greatest value with its motion; 0 without any window.
+/// The greatest value with its motion, 0 without any window; and all of them in plan.
 fn worst<'r>(
     of: &'r SetupCase<'_>,
     windows: &[Window<'_>],
     value: impl Fn(&Window<'_>) -> f64,
-) -> (f64, Option<(&'r Run, &'r Motion)>) {
+) -> (f64, Option<(&'r Run, &'r Motion)>, Painter) {
     let (mut most, mut at) = (0.0, None);
+    let mut painter = Painter::over_stock(of, Shown::Greatest);
     for window in windows {
         let v = value(window);
+        of.runs[window.run].motions[window.motions.clone()].iter().for_each(|m| painter.motion(m, v));
         // What is not a number must not pass for a small one.
         if v > most || v.is_nan() {
             (most, at) = (if v.is_nan() { f64::INFINITY } else { v }, Some(place(of, window)));
         }
     }
-    (most, at)
+    (most, at, painter)
 }
 
 fn place<'r>(of: &'r SetupCase<'_>, window: &Window<'_>) -> (&'r Run, &'r Motion) {
@@ -154,18 +157,20 @@ fn place<'r>(of: &'r SetupCase<'_>, window: &Window<'_>) -> (&'r Run, &'r Motion
 
 fn tooth_load(case: &Case<'_>, of: &SetupCase<'_>, windows: &[Window<'_>]) -> Check {
     // A narrow cut, and an edge that leans, make thinner chips than the feed per tooth.
-    let (value, at) = worst(of, windows, |w| w.feed / w.asked(case) * w.bite.chip_share());
+    let (value, at, painter) = worst(of, windows, |w| w.feed / w.asked(case) * w.bite.chip_share());
     Check::at_most(of.id("tooth-load"), title("tooth-load"), value, OVERLOAD[0], "1")
         .at(of.place_of(at))
+        .mapped(painter.finish(title("tooth-load"), "1", Some(OVERLOAD[0])))
         .watched(value > OVERLOAD[1])
         .remedy("Lower the feed at this line, or raise the speed.")
 }
 
 fn power(case: &Case<'_>, of: &SetupCase<'_>, windows: &[Window<'_>], density: f64) -> Check {
     let machine = &case.evidence.machine;
-    let (value, at) = worst(of, windows, |w| w.cut().power_w(w.material(density)) / machine.power_at(w.rpm));
+    let (value, at, painter) = worst(of, windows, |w| w.cut().power_w(w.material(density)) / machine.power_at(w.rpm));
     Check::at_most(of.id("power"), title("power"), value, 1.0, "1")
         .at(of.place_of(at))
+        .mapped(painter.finish(title("power"), "1", Some(1.0)))
         .watched(value > POWER_WATCHED)
         .remedy(
             "Lower the feed at this line, take less depth or width, or raise the speed if power falls off below it.",
@@ -174,12 +179,13 @@ fn power(case: &Case<'_>, of: &SetupCase<'_>, windows: &[Window<'_>], density: f
 }
 
 fn strength(of: &SetupCase<'_>, windows: &[Window<'_>], density: f64) -> Check {
-    let (value, at) = worst(of, windows, |w| {
+    let (value, at, painter) = worst(of, windows, |w| {
         let cut = w.cut();
         root_stress_mpa(&w.cutter.solid, cut.bending_n(w.material(density), w.cutter.helix_deg), cut.ap)
     });
     Check::at_most(of.id("cutter-strength"), title("cutter-strength"), value, CARBIDE_BEARS_MPA, "MPa")
         .at(of.place_of(at))
+        .mapped(painter.finish(title("cutter-strength"), "MPa", Some(CARBIDE_BEARS_MPA)))
         .watched(value > WATCHED * CARBIDE_BEARS_MPA)
         .remedy("Less depth or width, a lower feed at this line, or a stouter or shorter cutter.")
         .assuming(FORCES)
@@ -232,9 +238,11 @@ fn deflection(case: &Case<'_>, of: &SetupCase<'_>, windows: &[Window<'_>], densi
     }
     let value = worst.map_or(0.0, |w| w.0.mm);
     let at = worst.map(|w| place(of, w.1));
+    let (_, _, painter) = self::worst(of, windows, bends);
     let bearable = promise + if of.setup.finishes_skin { BEARABLE_MM } else { HIDDEN_MM };
     Check::at_most(id, title("deflection"), value, MEASURED_MM + promise, "mm")
         .at(of.place_of(at))
+        .mapped(painter.finish("How far the cutter bends", "mm", None))
         .watched(value > bearable)
         .remedy("Lower the feed at this line, leave less for this cut, or use a stouter or shorter cutter.")
         .assuming(FORCES)
@@ -256,12 +264,13 @@ fn holding(of: &SetupCase<'_>, windows: &[Window<'_>], density: f64) -> Check {
     if !sizes.iter().all(|&v| v > 0.0) {
         return Check::uncomputed(id, title("holding"), "area, modulus and strengths of the joint must be above 0");
     }
-    let (value, at) = worst(of, windows, |w| {
+    let (value, at, painter) = worst(of, windows, |w| {
         let height = (w.bite.top_z - joint.joint_z).max(0.0);
         joint.used(w.cut().pull(w.material(density), w.cutter.helix_deg, height))
     });
     Check::at_most(id, title("holding"), value, 1.0, "1")
         .at(of.place_of(at))
+        .mapped(painter.finish(title("holding"), "1", Some(1.0)))
         .watched(value > WATCHED)
         .remedy("A larger or stronger joint, a smaller step-down or stepover, or a slower feed at this place.")
         .assuming(format!("{FORCES}, factor 1.5 for planning"))

@@ -2,6 +2,7 @@
 
 use crate::bed::Bed;
 use crate::case::Case;
+use crate::map::{Map, Painter, Shown};
 use crate::replay::Replay;
 use crate::skin::{Point, spread_over};
 use crate::verdict::{Check, Where};
@@ -10,6 +11,8 @@ use rayon::prelude::*;
 
 /// Distance of the points at which walls are measured, mm.
 const APART: f64 = 1.0;
+/// Upright distance of the places shown in the maps, mm.
+const STEP: f64 = 4.0;
 /// A skin within this of level belongs to the inside wherever it lies: cosine of 18°.
 const LEVEL: f64 = 0.95;
 /// An underside within this of level is the foot's: cosine of 1°.
@@ -31,7 +34,7 @@ pub(crate) type Thin = [Least; 3];
 
 /// Least wall and least floor. `gouges`: the greatest depths found in the setups that finish the skin, `None` if one
 /// could not be computed; `thin`: as drawn, `None` without a piece.
-pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>, thin: Option<&Thin>) -> Vec<Check> {
+pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>, thin: Option<&Thin>, maps: &Maps) -> Vec<Check> {
     let facts = &case.evidence.piece;
     let mut titles = vec![("wall", "Least wall of the made piece"), ("floor", "Least floor of the made piece")];
     let mut asked = vec![facts.wall, facts.floor];
@@ -56,6 +59,7 @@ pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>, thin: Option<&Thin>
         checks.push(
             Check::at_least(id, title, least - lost, asked - allowed, "mm")
                 .at(Where { at: Some(at.to_array()), ..Where::default() })
+                .mapped(maps.get(k).cloned().flatten())
                 .remedy(remedy)
                 .assuming(format!(
                     "the limit is the {asked:.2} mm asked for less {allowed:.3} mm, the promised accuracy of both skins; \
@@ -116,6 +120,41 @@ pub(crate) fn measure<const N: usize>(
         })
     };
     Some(std::array::from_fn(|i| std::array::from_fn(|k| least(i, k))))
+}
+
+/// Maps of the thickness under the inside skin: wall and floor.
+pub(crate) type Maps = [Option<Map>; 2];
+
+/// Thickness in plan, of wall and of floor: as drawn, and less each of what may be lost at a place.
+pub(crate) fn maps<const N: usize>(case: &Case<'_>, losses: &(dyn Fn(&Point) -> [f64; N] + Sync)) -> [Maps; N] {
+    let facts = &case.evidence.piece;
+    let Some(piece) = case.model(&facts.model) else { return std::array::from_fn(|_| Maps::default()) };
+    let bed = Bed::new(&[piece], &DAffine3::IDENTITY);
+    let mut painters = [(); N].map(|()| [(); 2].map(|()| Painter::over_piece(piece, Shown::Least)));
+    let reach = 1.5 * facts.wall.max(facts.floor) + 2.0;
+    let cell = |p: &Point| painters[0][0].cell(p.at.truncate().to_array());
+    let mut points = inside_points(case, piece);
+    points.sort_by_cached_key(|p| (cell(p), (p.at.z / APART) as i64));
+    // Of an upright wall, every few millimetres tell enough.
+    points.dedup_by_key(|p| (cell(p), (p.at.z / STEP) as i64));
+    let thickness = |p: &Point| {
+        let wall = bed.distance(p.at, reach, &|n, c| n.z > -FLAT && faces_away(n, c));
+        let floor = bed.distance(p.at, reach, &|n, c| n.z <= -FLAT && !facts.in_mark(c.to_array()));
+        ([wall, floor], losses(p))
+    };
+    let found: Vec<([f64; 2], [f64; N])> = points.par_iter().map(thickness).collect();
+    for (p, (thick, lost)) in points.iter().zip(found) {
+        for (painters, lost) in painters.iter_mut().zip(lost) {
+            for (painter, thick) in painters.iter_mut().zip(thick).filter(|(_, thick)| *thick < reach) {
+                painter.dot(p.at.truncate().to_array(), thick - lost);
+            }
+        }
+    }
+    let titles = ["Thickness to the outside", "Thickness to the foot"];
+    painters.map(|painters| {
+        let mut titles = titles.into_iter();
+        painters.map(|painter| painter.finish(titles.next().unwrap_or_default(), "mm", None))
+    })
 }
 
 /// Points of the inside skin, one in each cube of a millimetre.
