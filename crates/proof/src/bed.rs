@@ -22,7 +22,13 @@ pub(crate) struct Depth {
 impl Bed {
     /// Of meshes given in another frame.
     pub(crate) fn new(meshes: &[&Mesh], to_workpiece: &DAffine3) -> Self {
-        Self { tree: Tree::new(meshes, to_workpiece) }
+        Self::of(meshes, to_workpiece, |_, _| true)
+    }
+
+    /// Only of the triangles that are `wanted` by outward normal and centroid: where most are not, the others need not be passed
+    /// by with every question.
+    pub(crate) fn of(meshes: &[&Mesh], to_workpiece: &DAffine3, wanted: impl Fn(DVec3, DVec3) -> bool) -> Self {
+        Self { tree: Tree::of(meshes, to_workpiece, wanted) }
     }
 
     /// Greatest depth to which the sweep goes below the skins, bounded from above; depths not above `interest` do not
@@ -46,23 +52,6 @@ impl Bed {
         let mut above = Above { p: p + DVec3::new(1.37e-7, 2.11e-7, 0.0), count: 0 };
         self.tree.ask(&mut above);
         above.count > 0
-    }
-
-    /// Greatest height of the triangles over each point of a lattice, row by row; `-inf` where there is none.
-    pub(crate) fn heights(&self, lattice: &Lattice) -> Vec<f64> {
-        let mut heights = vec![f64::NEG_INFINITY; lattice.nx * lattice.ny];
-        for f in self.tree.facets() {
-            let (from, end) = lattice.within(f.bounds.min.truncate(), f.bounds.max.truncate());
-            for iy in from.1..end.1 {
-                for ix in from.0..end.0 {
-                    if let Some(z) = height(f, lattice.at(ix, iy)) {
-                        let highest = &mut heights[iy * lattice.nx + ix];
-                        *highest = highest.max(z);
-                    }
-                }
-            }
-        }
-        heights
     }
 
     /// First crossing of the ray from `p` along the unit vector `d`, not beyond `length`: distance and the outward
@@ -101,6 +90,25 @@ impl Lattice {
         let end = ((max - self.first) / self.pitch).floor().max(-DVec2::ONE) + 2.0;
         ((from.x as usize, from.y as usize), ((end.x as usize).min(self.nx), (end.y as usize).min(self.ny)))
     }
+}
+
+/// Greatest height of the triangles of a mesh given in another frame over each point of a lattice, row by row; `-inf` where there
+/// is none.
+pub(crate) fn heights(mesh: &Mesh, to_workpiece: &DAffine3, lattice: &Lattice) -> Vec<f64> {
+    let mut heights = vec![f64::NEG_INFINITY; lattice.nx * lattice.ny];
+    for i in 0..mesh.triangles.len() {
+        let f = Facet::new(mesh.corners(i).map(|p| to_workpiece.transform_point3(p)));
+        let (from, end) = lattice.within(f.bounds.min.truncate(), f.bounds.max.truncate());
+        for iy in from.1..end.1 {
+            for ix in from.0..end.0 {
+                if let Some(z) = height(&f, lattice.at(ix, iy)) {
+                    let highest = &mut heights[iy * lattice.nx + ix];
+                    *highest = highest.max(z);
+                }
+            }
+        }
+    }
+    heights
 }
 
 struct Near {
@@ -233,7 +241,7 @@ impl Seek for Nearest<'_> {
 
     fn look(&mut self, f: &Facet) {
         let near = f.bounds.distance_squared(self.p) < self.squared;
-        if near && (self.wanted)(f.normal, (f.t[0] + f.t[1] + f.t[2]) / 3.0) {
+        if near && (self.wanted)(f.normal, f.centroid()) {
             let squared = self.p.distance_squared(geom::distance::nearest_on_triangle(self.p, f.t));
             if squared < self.squared {
                 (self.squared, self.found) = (squared, true);

@@ -1,19 +1,23 @@
 //! The evidence, read: programs run, frames made, cutters found.
 
+use crate::bed::Bed;
 use crate::envelope::{Envelope, Swept};
-use crate::frame::Frame;
+use crate::frame::{Frame, piece_to_workpiece};
 use crate::motion::{Motion, Run, first_cutter};
 use crate::{Evidence, Where};
 use geom::Mesh;
 use glam::DVec3;
 use rayon::prelude::*;
+use std::sync::OnceLock;
 use trade::shelf::Cutter;
-use workpiece::{Change, Setup, Step};
+use workpiece::{Change, Face, Setup, Step};
 
 /// The evidence with its programs run.
 pub(crate) struct Case<'a> {
     pub(crate) evidence: &'a Evidence,
     pub(crate) setups: Vec<SetupCase<'a>>,
+    /// The piece, rim up and foot up, made when it is first asked for.
+    piece: [OnceLock<Option<Bed>>; 2],
 }
 
 /// One setup with its programs run.
@@ -22,6 +26,9 @@ pub(crate) struct SetupCase<'a> {
     pub(crate) frame: Frame,
     pub(crate) runs: Vec<Run>,
     pub(crate) look: Run,
+    /// Made when they are first asked for; several checks do.
+    strokes: OnceLock<Result<Vec<Stroke>, String>>,
+    bed: OnceLock<Bed>,
 }
 
 /// A motion as a swept cutter in the workpiece's frame.
@@ -31,6 +38,12 @@ pub(crate) struct Stroke {
     /// Index of the run and of the motion in it.
     pub(crate) run: usize,
     pub(crate) motion: usize,
+}
+
+impl AsRef<Swept> for Stroke {
+    fn as_ref(&self) -> &Swept {
+        &self.swept
+    }
 }
 
 /// The steps that change the workpiece, in order.
@@ -49,8 +62,10 @@ impl<'a> Case<'a> {
                 .map(|p| Run::read(evidence, &p.file, first_cutter(setup, &p.file)))
                 .collect(),
             look: Run::read(evidence, &setup.look_first, first_cutter(setup, &setup.look_first)),
+            strokes: OnceLock::new(),
+            bed: OnceLock::new(),
         };
-        Self { evidence, setups: evidence.setups.par_iter().map(read).collect() }
+        Self { evidence, setups: evidence.setups.par_iter().map(read).collect(), piece: Default::default() }
     }
 
     /// The steps that change the workpiece, in order.
@@ -66,8 +81,26 @@ impl<'a> Case<'a> {
         self.evidence.models.get(name)
     }
 
+    /// The piece as it lies with this face up; `None` without a model of it.
+    pub(crate) fn piece(&self, face_up: Face) -> Option<&Bed> {
+        let made = || Some(Bed::new(&[self.model(&self.evidence.piece.model)?], &piece_to_workpiece(face_up)));
+        self.piece[usize::from(face_up == Face::Foot)].get_or_init(made).as_ref()
+    }
+
+    /// What must remain in a setup and what must not be touched, as far as there are models of it.
+    pub(crate) fn bed<'s>(&self, of: &'s SetupCase<'a>) -> &'s Bed {
+        of.bed.get_or_init(|| {
+            let meshes: Vec<&Mesh> = of.kept().filter_map(|name| self.model(name)).collect();
+            Bed::new(&meshes, &of.frame.piece_to_workpiece)
+        })
+    }
+
     /// The known motions of a setup as swept cutters, or why they cannot be had.
-    pub(crate) fn strokes(&self, of: &SetupCase<'a>) -> Result<Vec<Stroke>, String> {
+    pub(crate) fn strokes<'s>(&self, of: &'s SetupCase<'a>) -> Result<&'s [Stroke], String> {
+        of.strokes.get_or_init(|| self.sweep(of)).as_deref().map_err(Clone::clone)
+    }
+
+    fn sweep(&self, of: &SetupCase<'a>) -> Result<Vec<Stroke>, String> {
         if !of.frame.is_sound(of.setup) {
             return Err("the setup's frame is not a rotation about the spindle".into());
         }
@@ -112,6 +145,16 @@ impl<'a> Case<'a> {
 impl SetupCase<'_> {
     pub(crate) fn id(&self, check: &str) -> String {
         format!("{check}.{}", self.setup.id)
+    }
+
+    /// Names of the models of what must remain and of what must not be touched.
+    pub(crate) fn kept(&self) -> impl Iterator<Item = &String> {
+        std::iter::once(&self.setup.target).chain(&self.setup.keep)
+    }
+
+    /// The first of them of which there is no model, or an empty one.
+    pub(crate) fn unknown<'s>(&'s self, case: &Case<'_>) -> Option<&'s String> {
+        self.kept().find(|name| case.model(name).is_none_or(|m| m.triangles.is_empty()))
     }
 
     /// All motions with their run.

@@ -84,6 +84,27 @@ impl Envelope {
         (wide >= low.radius).then_some(Self { low, high: Disc { radius: wide, z: (wide * cos - c) / sin }, ball: 0.0 })
     }
 
+    /// A bound that is told at once, for a cutter at rest and a point so far from its axis in plan and above its tip: no point that
+    /// lies a vector v farther is nearer to the cutter than the first value plus v's product with the second; that is of unit
+    /// length, or `None` where only the length of v is known to count.
+    fn at_least(&self, away: DVec2, z: f64) -> (f64, Option<DVec3>) {
+        let radius = away.length();
+        if !self.is_round() {
+            return (self.at(radius, z), None);
+        }
+        let (beside, below) = (radius - self.low.radius, self.low.z - z);
+        let outward = if radius > 0.0 { away / radius } else { DVec2::ZERO };
+        let (distance, slope) = if beside > 0.0 && below > 0.0 {
+            let distance = (beside * beside + below * below).sqrt();
+            (distance, (outward * (beside / distance)).extend(-below / distance))
+        } else if below > beside {
+            (below, DVec3::NEG_Z)
+        } else {
+            (beside, outward.extend(0.0))
+        };
+        (distance - self.ball, Some(slope))
+    }
+
     /// Signed distance of a point from the skin: `radius` from the axis, `z` above the tip; positive outside.
     fn at(&self, radius: f64, z: f64) -> f64 {
         let (a, b) = (radius - self.low.radius, self.low.z - z);
@@ -118,6 +139,12 @@ pub(crate) struct Swept {
 const RAMP_STEPS: usize = 34;
 /// Square of the length in plan below which a motion counts as vertical, mm².
 const VERTICAL: f64 = 1e-18;
+
+impl AsRef<Swept> for Swept {
+    fn as_ref(&self) -> &Swept {
+        self
+    }
+}
 
 impl Swept {
     pub(crate) fn new(envelope: Envelope, from: DVec3, to: DVec3) -> Self {
@@ -184,27 +211,10 @@ impl Swept {
         distance - self.envelope.ball
     }
 
-    /// A bound that is told at once: the whole motion is taken at its lowest (the solid goes up without end, so it only
-    /// grows). No point `q` + v lies nearer to the sweep than the first value plus v's product with the second; that is
-    /// of unit length, or `None` where only the length of v is known to count.
+    /// See [`Envelope::at_least`]: the whole motion is taken at its lowest (the solid goes up without end, so it only grows).
     pub(crate) fn at_least(&self, q: DVec3) -> (f64, Option<DVec3>) {
         let away = (q - self.from.lerp(self.to, self.nearest(q))).truncate();
-        let z = q.z - self.lowest();
-        let radius = away.length();
-        if !self.envelope.is_round() {
-            return (self.envelope.at(radius, z), None);
-        }
-        let (beside, below) = (radius - self.envelope.low.radius, self.envelope.low.z - z);
-        let outward = if radius > 0.0 { away / radius } else { DVec2::ZERO };
-        let (distance, slope) = if beside > 0.0 && below > 0.0 {
-            let distance = (beside * beside + below * below).sqrt();
-            (distance, (outward * (beside / distance)).extend(-below / distance))
-        } else if below > beside {
-            (below, DVec3::NEG_Z)
-        } else {
-            (beside, outward.extend(0.0))
-        };
-        (distance - self.envelope.ball, Some(slope))
+        self.envelope.at_least(away, q.z - self.lowest())
     }
 
     fn at(&self, q: DVec3, tip: DVec3) -> f64 {
@@ -220,6 +230,45 @@ impl Swept {
     pub(crate) fn plan(&self) -> (DVec2, DVec2) {
         let (a, b, r) = (self.from.truncate(), self.to.truncate(), DVec2::splat(self.envelope.reach()));
         (a.min(b) - r, a.max(b) + r)
+    }
+}
+
+/// Some sweeps of one envelope together: the box of the plan that their tips keep to, and the lowest of them.
+pub(crate) struct Together {
+    envelope: Envelope,
+    min: DVec2,
+    max: DVec2,
+    lowest: f64,
+}
+
+impl Together {
+    pub(crate) fn new(first: &Swept) -> Self {
+        let (a, b) = (first.from.truncate(), first.to.truncate());
+        Self { envelope: first.envelope, min: a.min(b), max: a.max(b), lowest: first.lowest() }
+    }
+
+    /// Takes in one more, if it is of the same envelope.
+    pub(crate) fn takes(&mut self, next: &Swept) -> bool {
+        if next.envelope != self.envelope {
+            return false;
+        }
+        let (a, b) = (next.from.truncate(), next.to.truncate());
+        (self.min, self.max) = (self.min.min(a).min(b), self.max.max(a).max(b));
+        self.lowest = self.lowest.min(next.lowest());
+        true
+    }
+
+    /// Least height of the tips.
+    pub(crate) fn lowest(&self) -> f64 {
+        self.lowest
+    }
+
+    /// See [`Envelope::at_least`]; `None` where one of them may hold `q`.
+    pub(crate) fn at_least(&self, q: DVec3) -> Option<(f64, Option<DVec3>)> {
+        let p = q.truncate();
+        // The box with the envelope all over it is convex, as one sweep is.
+        let bound = self.envelope.at_least(p - p.clamp(self.min, self.max), q.z - self.lowest);
+        (bound.0 > 0.0).then_some(bound)
     }
 }
 

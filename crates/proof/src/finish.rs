@@ -6,7 +6,6 @@
 //! round hardly wider than the tip passes lie farther apart on the skin than on the tip's own surface, and discs are as much wider.
 
 use crate::Evidence;
-use crate::bed::Bed;
 use crate::case::{Case, SetupCase, Stroke};
 use crate::checks::leftover::{Reach, facing_up};
 use crate::envelope::Swept;
@@ -109,6 +108,9 @@ impl Finish {
     }
 }
 
+/// Why nothing can be measured.
+const NO_PIECE: &str = "there is no model of the piece";
+
 /// Measures a finish from the program texts: the skin that the cutter `number` makes. Where other cutters leave no more than the
 /// scallop it is theirs. `left_on`: what is left standing evenly on purpose at most, mm.
 ///
@@ -121,7 +123,6 @@ pub fn finish(
     [scallop, left_on]: [f64; 2],
 ) -> Result<Finish, String> {
     let case = Case::read(evidence);
-    let piece = case.model(&evidence.piece.model).ok_or("there is no model of the piece")?;
     let radius = case.cutter(Some(number)).ok_or("the cutter is not among those named")?.solid.radius();
     let near = 2.0 * evidence.promise.chord + 1e-3;
     type Which<'a> = &'a (dyn Fn(&Point) -> bool + Sync);
@@ -132,7 +133,7 @@ pub fn finish(
         Skin::Of(id) => {
             let of = case.setup(id).ok_or("there is no such setup")?;
             let target = case.model(&of.setup.target).ok_or("there is no model of the target")?;
-            let body = Bed::new(&[piece], &of.frame.piece_to_workpiece);
+            let body = case.piece(of.setup.face_up).ok_or(NO_PIECE)?;
             let on_piece = |p: &Point| body.distance(p.at, near, &|n, _| n.dot(p.normal) > 0.9) <= near;
             measured(&[of], &facing_up(target, of, false), &on_piece, &|_| true)
         }
@@ -142,7 +143,7 @@ pub fn finish(
             let carved = case.carved_before(cast);
             let last = carved.last().ok_or("no setup carves the hollow")?;
             // What lies outside the piece goes with the waste, but is cut with the rest.
-            let body = Bed::new(&[piece], &last.frame.piece_to_workpiece);
+            let body = case.piece(last.setup.face_up).ok_or(NO_PIECE)?;
             measured(&carved, &facing_up(hollow, last, true), &|_| true, &|p| body.holds(p.at))
         }
     }

@@ -1,6 +1,6 @@
 //! The whole route carried out again on a workpiece of columns, from the written programs.
 
-use crate::bed::{Bed, Lattice};
+use crate::bed::{Lattice, heights};
 use crate::case::{Case, SetupCase};
 use crate::frame::piece_to_workpiece;
 use crate::motion::{CHORD, Motion};
@@ -437,10 +437,9 @@ pub(crate) fn mouth(hollow: &Mesh, frame: &DAffine3) -> Region {
 /// agree.
 fn flush(case: &Case<'_>, of: &SetupCase<'_>, workpiece: &Workpiece, cast: u16) -> Option<Flush> {
     let frame = piece_to_workpiece(workpiece.face_up());
-    let piece = Bed::new(&[case.model(&case.evidence.piece.model)?], &frame);
-    let target = Bed::new(&[case.model(&of.setup.target)?], &frame);
+    let (piece, target) = (case.model(&case.evidence.piece.model)?, case.model(&of.setup.target)?);
     let (lattice, step) = thinned(workpiece, FACE);
-    let (planes, over) = (target.heights(&lattice), piece.heights(&lattice));
+    let (planes, over) = (heights(target, &frame, &lattice), heights(piece, &frame, &lattice));
     let mut tops: Vec<(f64, f64, [f64; 2])> = Vec::new();
     for k in (0..planes.len()).filter(|&k| planes[k].is_finite() && over[k].is_finite()) {
         let (ix, iy) = (k % lattice.nx * step, k / lattice.nx * step);
@@ -476,7 +475,7 @@ fn short(case: &Case<'_>, workpiece: &Workpiece) -> Option<Short> {
     let piece = case.model(&case.evidence.piece.model)?;
     let frame = piece_to_workpiece(workpiece.face_up());
     let (lattice, step) = thinned(workpiece, FINE);
-    let drawn = Bed::new(&[piece], &frame).heights(&lattice);
+    let drawn = heights(piece, &frame, &lattice);
     let (nx, ny) = (lattice.nx, lattice.ny);
     let around = |ix: usize, iy: usize| {
         let rows = iy.saturating_sub(1)..(iy + 2).min(ny);
@@ -500,9 +499,8 @@ fn short(case: &Case<'_>, workpiece: &Workpiece) -> Option<Short> {
 fn made(case: &Case<'_>, workpiece: &Workpiece) -> Vec<f64> {
     let mut out = vec![0.0; 1 + case.evidence.casts.len()];
     let Some(piece) = case.model(&case.evidence.piece.model) else { return out };
-    let plan = Bed::new(&[piece], &piece_to_workpiece(workpiece.face_up()));
     let (lattice, step) = thinned(workpiece, FINE);
-    let over = plan.heights(&lattice);
+    let over = heights(piece, &piece_to_workpiece(workpiece.face_up()), &lattice);
     let area = lattice.pitch.powi(2);
     let rows: Vec<Vec<f64>> = over
         .par_chunks(lattice.nx)

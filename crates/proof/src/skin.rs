@@ -1,15 +1,18 @@
 //! Points spread over a skin, and how far each still lies beneath the nearest sweep of a cutter.
 
-use crate::envelope::Swept;
+use crate::envelope::{Swept, Together};
 use base::{Cancelled, Progress};
 use geom::Mesh;
 use glam::{DVec3, UVec3};
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Distance of the points, mm.
 pub(crate) const SPACING: f64 = 0.25;
 /// Side of the cubes that hold points together, mm.
 const CELL: f64 = 1.0;
+/// Sweeps that are passed over together where none of them comes near.
+const TOGETHER: usize = 8;
 /// A point farther than this from a sweep learns nothing from it, mm.
 pub(crate) const FAR: f64 = 1.0;
 
@@ -63,7 +66,7 @@ pub(crate) fn spread_over(mesh: &Mesh, apart: f64, wanted: impl Fn(&Point) -> bo
 /// The last sweeps come first: they finish the skin, and what they leave tells which others need not be looked at.
 pub(crate) fn wear(
     points: &mut [Point],
-    sweeps: &[Swept],
+    sweeps: &[impl AsRef<Swept> + Sync],
     enough: f64,
     progress: &dyn Progress,
 ) -> Result<(), Cancelled> {
@@ -122,11 +125,11 @@ fn rows(points: &[Point], low: DVec3, enough: f64) -> Vec<Row> {
 }
 
 /// For each row the sweeps that come near it, the last first.
-fn near(rows: &[Row], low: f64, sweeps: &[Swept]) -> Vec<Vec<u32>> {
+fn near(rows: &[Row], low: f64, sweeps: &[impl AsRef<Swept>]) -> Vec<Vec<u32>> {
     let mut near = vec![Vec::new(); rows.len()];
     let last = rows.len() as f64 - 1.0;
     for (i, s) in sweeps.iter().enumerate().rev() {
-        let (min, max) = s.plan();
+        let (min, max) = s.as_ref().plan();
         let from = ((min.y - FAR - low) / CELL).floor().max(0.0);
         let to = ((max.y + FAR - low) / CELL).floor().min(last);
         if from <= to {
@@ -138,20 +141,36 @@ fn near(rows: &[Row], low: f64, sweeps: &[Swept]) -> Vec<Vec<u32>> {
 
 impl Row {
     /// What is left at the points that lost something.
-    fn worn(mut self, sweeps: &[Swept], near: &[u32], enough: f64) -> Vec<(u32, f64)> {
+    fn worn(mut self, sweeps: &[impl AsRef<Swept>], near: &[u32], enough: f64) -> Vec<(u32, f64)> {
         let mut settled: Vec<Cell> = Vec::new();
-        for &s in near {
-            let swept = &sweeps[s as usize];
-            let (min, max) = swept.plan();
-            let floor = swept.lowest() - FAR;
-            let from = ((min.x - FAR - self.low) / CELL).floor().max(0.0) as usize;
-            let end = ((max.x + FAR - self.low) / CELL).floor() + 1.0;
-            let end = (end.max(0.0) as usize).min(self.stacks.len());
-            for stack in &mut self.stacks[from.min(end)..end] {
+        let mut rest = near;
+        while let Some(&first) = rest.first() {
+            let mut all = Together::new(sweeps[first as usize].as_ref());
+            let more = rest[1..].iter().take(TOGETHER - 1).take_while(|&&s| all.takes(sweeps[s as usize].as_ref()));
+            let count = 1 + more.count();
+            let group: Vec<(&Swept, Range<usize>)> = rest[..count]
+                .iter()
+                .map(|&s| {
+                    let swept = sweeps[s as usize].as_ref();
+                    (swept, self.reached(swept))
+                })
+                .collect();
+            rest = &rest[count..];
+            let from = group.iter().map(|s| s.1.start).min().unwrap_or(0);
+            let end = group.iter().map(|s| s.1.end).max().unwrap_or(0);
+            for x in from..end {
+                let stack = &mut self.stacks[x];
                 let mut done = false;
-                for cell in stack.iter_mut().filter(|c| c.centre.z + c.radius >= floor && c.is_near(swept)) {
-                    cell.wear(swept, enough);
-                    done |= cell.most <= enough;
+                for cell in stack.iter_mut().filter(|c| c.may_be_near(&all)) {
+                    for (swept, _) in group.iter().filter(|s| s.1.contains(&x)) {
+                        if cell.reaches(swept.lowest()) && cell.is_near(swept.at_least(cell.centre)) {
+                            cell.wear(swept, enough);
+                            if cell.most <= enough {
+                                done = true;
+                                break;
+                            }
+                        }
+                    }
                 }
                 if done {
                     settled.extend(stack.extract_if(.., |cell| cell.most <= enough));
@@ -160,6 +179,15 @@ impl Row {
         }
         let cells = self.stacks.into_iter().flatten().chain(settled);
         cells.flat_map(|c| c.points.into_iter().map(|p| p.0).zip(c.left)).collect()
+    }
+
+    /// The stacks that a sweep may come near.
+    fn reached(&self, swept: &Swept) -> Range<usize> {
+        let (min, max) = swept.plan();
+        let from = ((min.x - FAR - self.low) / CELL).floor().max(0.0) as usize;
+        let end = ((max.x + FAR - self.low) / CELL).floor() + 1.0;
+        let end = (end.max(0.0) as usize).min(self.stacks.len());
+        from.min(end)..end
     }
 }
 
@@ -184,10 +212,18 @@ impl Cell {
         cell
     }
 
-    /// Whether the sweep may come nearer to a point than what is left there: a bound from the centre, as the skin is
-    /// nearly flat in so small a cube.
-    fn is_near(&self, swept: &Swept) -> bool {
-        let (distance, slope) = swept.at_least(self.centre);
+    /// Whether tips at that height may come near it.
+    fn reaches(&self, lowest: f64) -> bool {
+        self.centre.z + self.radius >= lowest - FAR
+    }
+
+    fn may_be_near(&self, all: &Together) -> bool {
+        self.reaches(all.lowest()) && all.at_least(self.centre).is_none_or(|bound| self.is_near(bound))
+    }
+
+    /// Whether what keeps such a distance from the centre may come nearer to a point than what is left there, as the skin is
+    /// nearly flat in so small a cube. See `Envelope::at_least`.
+    fn is_near(&self, (distance, slope): (f64, Option<DVec3>)) -> bool {
         let change = slope.map_or(self.radius, |slope| {
             let along = slope.dot(self.normal);
             along.abs() * self.thick + (1.0 - along * along).max(0.0).sqrt() * self.radius

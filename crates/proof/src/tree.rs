@@ -49,6 +49,18 @@ pub(crate) struct Tree {
     leaves: usize,
 }
 
+impl Facet {
+    pub(crate) fn new(t: [DVec3; 3]) -> Self {
+        let normal = (t[1] - t[0]).cross(t[2] - t[0]).normalize_or_zero();
+        Self { t, normal, bounds: Bounds::of(&t) }
+    }
+
+    /// Its centre of gravity.
+    pub(crate) fn centroid(&self) -> DVec3 {
+        (self.t[0] + self.t[1] + self.t[2]) / 3.0
+    }
+}
+
 impl Bounds {
     const EMPTY: Self = Self { min: DVec3::INFINITY, max: DVec3::NEG_INFINITY };
 
@@ -71,14 +83,15 @@ impl Bounds {
 }
 
 impl Tree {
-    /// Of meshes given in another frame.
-    pub(crate) fn new(meshes: &[&Mesh], to_workpiece: &DAffine3) -> Self {
+    /// Of the triangles, `wanted` by outward normal and centroid, of meshes given in another frame.
+    pub(crate) fn of(meshes: &[&Mesh], to_workpiece: &DAffine3, wanted: impl Fn(DVec3, DVec3) -> bool) -> Self {
         let mut facets = Vec::new();
         for mesh in meshes {
             for i in 0..mesh.triangles.len() {
-                let t = mesh.corners(i).map(|p| to_workpiece.transform_point3(p));
-                let normal = (t[1] - t[0]).cross(t[2] - t[0]).normalize_or_zero();
-                facets.push(Facet { t, normal, bounds: Bounds::of(&t) });
+                let facet = Facet::new(mesh.corners(i).map(|p| to_workpiece.transform_point3(p)));
+                if wanted(facet.normal, facet.centroid()) {
+                    facets.push(facet);
+                }
             }
         }
         let facets = in_order(facets);
@@ -91,11 +104,6 @@ impl Tree {
             nodes[node] = nodes[2 * node].with(&nodes[2 * node + 1]);
         }
         Self { facets, nodes, leaves }
-    }
-
-    /// All triangles.
-    pub(crate) fn facets(&self) -> &[Facet] {
-        &self.facets
     }
 
     /// Asks a question.
@@ -194,11 +202,11 @@ mod tests {
                 cuboid.transformed(&DAffine3::from_rotation_z(f64::from(k)))
             })
             .collect();
-        let tree = Tree::new(&balls.iter().collect::<Vec<_>>(), &DAffine3::IDENTITY);
-        assert_eq!(tree.facets().len(), 7 * 12);
+        let tree = Tree::of(&balls.iter().collect::<Vec<_>>(), &DAffine3::IDENTITY, |_, _| true);
+        assert_eq!(tree.facets.len(), 7 * 12);
         for n in 0..50 {
             let p = DVec3::new(f64::from(n) * 0.4 - 4.0, (f64::from(n) * 1.7).sin() * 9.0, f64::from(n % 9) * 2.0);
-            let all = tree.facets().iter().map(|f| p.distance(geom::distance::nearest_on_triangle(p, f.t)));
+            let all = tree.facets.iter().map(|f| p.distance(geom::distance::nearest_on_triangle(p, f.t)));
             let mut nearest = Nearest { p, least: f64::INFINITY, looked: 0 };
             tree.ask(&mut nearest);
             assert_eq!(nearest.least, all.fold(f64::INFINITY, f64::min));

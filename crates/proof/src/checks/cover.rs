@@ -8,6 +8,7 @@ use crate::skin::{Point, spread};
 use crate::verdict::{Check, Where};
 use glam::{DAffine3, DVec3};
 use rayon::prelude::*;
+use workpiece::Face;
 
 /// Least skin of resin over wood: where it hides the wood, and where light passes; of wood over resin, mm (common practice,
 /// no source).
@@ -55,7 +56,7 @@ pub(crate) fn judge(case: &Case<'_>, cast: u16, replay: &Replay) -> Vec<Check> {
         "Resin left in the piece against the drawn amount",
     ];
     let models = (case.model(&facts.hollow), case.model(&case.evidence.piece.model), case.model(&facts.in_piece));
-    let (Some(hollow), Some(piece), Some(in_piece)) = models else {
+    let ((Some(hollow), Some(piece), Some(in_piece)), Some(body)) = (models, case.piece(Face::Rim)) else {
         return ids
             .into_iter()
             .zip(titles)
@@ -64,7 +65,7 @@ pub(crate) fn judge(case: &Case<'_>, cast: u16, replay: &Replay) -> Vec<Check> {
     };
     let [cover_id, crossing_id, left_id] = ids;
     let resin_skin = RESIN_SKIN[usize::from(facts.translucent)];
-    let worst = look(hollow, piece, resin_skin);
+    let worst = look(hollow, (piece, body), resin_skin);
     let mut painter = Painter::over_piece(piece, Shown::Least);
     worst.covers.iter().for_each(|&(at, thickness)| painter.dot(at, thickness));
     let cover = match worst.cover {
@@ -102,8 +103,8 @@ fn left(case: &Case<'_>, cast: u16, id: String, title: &str, drawn: f64, replay:
         .remedy(format!("{made:.1} ml of resin are left where {drawn:.1} ml were drawn."))
 }
 
-fn look(hollow: &geom::Mesh, piece: &geom::Mesh, resin_skin: f64) -> Worst {
-    let [resin, body] = [hollow, piece].map(|mesh| Bed::new(&[mesh], &DAffine3::IDENTITY));
+fn look(hollow: &geom::Mesh, (piece, body): (&geom::Mesh, &Bed), resin_skin: f64) -> Worst {
+    let resin = Bed::new(&[hollow], &DAffine3::IDENTITY);
     let Some((low, high)) = hollow.bounds() else { return Worst::default() };
     let indices: Vec<usize> = (0..piece.triangles.len()).collect();
     let parts: Vec<Worst> = indices
@@ -117,7 +118,7 @@ fn look(hollow: &geom::Mesh, piece: &geom::Mesh, resin_skin: f64) -> Worst {
                     spread(&t, APART, &mut points);
                 }
             }
-            points.iter().fold(Worst::default(), |worst, p| judge_point(&resin, &body, (p, resin_skin), worst))
+            points.iter().fold(Worst::default(), |worst, p| judge_point(&resin, body, (p, resin_skin), worst))
         })
         .collect();
     parts.into_iter().fold(Worst::default(), |mut all, w| {

@@ -29,19 +29,14 @@ pub(crate) fn judge(
     let id = of.id("gouge");
     progress.tell(&format!("prove: gouges of {}", of.setup.id), 0.0);
     let promise = &case.evidence.promise;
-    let mut meshes = Vec::new();
-    for name in std::iter::once(&of.setup.target).chain(&of.setup.keep) {
-        match case.model(name).filter(|m| !m.triangles.is_empty()) {
-            Some(mesh) => meshes.push(mesh),
-            None => return Ok((Check::uncomputed(id, TITLE, format!("the model {name} is missing")), None)),
-        }
+    if let Some(name) = of.unknown(case) {
+        return Ok((Check::uncomputed(id, TITLE, format!("the model {name} is missing")), None));
     }
     let strokes = match case.strokes(of) {
         Ok(strokes) => strokes,
         Err(why) => return Ok((Check::uncomputed(id, TITLE, why), None)),
     };
-    let bed = Bed::new(&meshes, &of.frame.piece_to_workpiece);
-    let worst = deepest(&bed, of, &strokes, progress)?;
+    let worst = deepest(case.bed(of), of, strokes, progress)?;
     let value = worst.map_or(UNNOTICED, |w| w.0.mm);
     let place = worst.map(|(depth, i)| {
         let (run, motion) = (&of.runs[strokes[i].run], strokes[i].motion);

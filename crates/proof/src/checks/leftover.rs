@@ -28,6 +28,7 @@ const LEVEL: f64 = 0.99995;
 const SETTLED: f64 = 0.25;
 /// A cutter that goes no deeper into a skin only touches it, mm.
 const TOUCH: f64 = 1e-3;
+const MISSING: &str = "the model of the hollow or of the piece is missing";
 /// Triangles handled together.
 const CHUNK: usize = 256;
 
@@ -40,11 +41,10 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn Progress
     progress.tell(&format!("prove: leftover of {}", of.setup.id), 0.0);
     let promise = &case.evidence.promise;
     let limit = promise.scallop + promise.leftover;
-    let models = (case.model(&of.setup.target), case.model(&case.evidence.piece.model));
-    let (Some(target), Some(piece)) = models else {
+    let models = (case.model(&of.setup.target), case.piece(of.setup.face_up));
+    let (Some(target), Some(skin)) = models else {
         return Ok(Some(Check::uncomputed(id, title, "the model of the target or of the piece is missing")));
     };
-    let skin = Bed::new(&[piece], &of.frame.piece_to_workpiece);
     // The target's triangles need not be the piece's: they agree within the chord tolerance of both.
     let near = 2.0 * promise.chord + 1e-3;
     let on_piece = |p: &Point| skin.distance(p.at, near, &|n, _| n.dot(p.normal) > 0.9) <= near;
@@ -58,12 +58,12 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn Progress
 /// levelled face, the flange and its true edges. Later setups and the maker rely on them.
 pub(crate) fn judge_features(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn Progress) -> Result<Check, Cancelled> {
     let (id, title) = (of.id("features"), "Material left on flats and edges that are relied on later");
-    let models = (case.model(&of.setup.target), case.model(&case.evidence.piece.model));
+    let models = (case.model(&of.setup.target), case.piece(of.setup.face_up));
     let (Some(target), Some(piece)) = models else {
         return Ok(Check::uncomputed(id, title, "the model of the target or of the piece is missing"));
     };
-    let skins: Vec<_> = case.evidence.casts.iter().filter_map(|c| case.model(&c.hollow)).chain([piece]).collect();
-    let skin = Bed::new(&skins, &of.frame.piece_to_workpiece);
+    let hollows: Vec<_> = case.evidence.casts.iter().filter_map(|c| case.model(&c.hollow)).collect();
+    let hollows = Bed::new(&hollows, &of.frame.piece_to_workpiece);
     // Beside a skin a ball leaves its fillet, which goes with the waste.
     let balls = of.cutters().into_iter().filter_map(|n| case.cutter(Some(n))).map(|c| Envelope::of(&c.solid).ball);
     let near = 2.0 * case.evidence.promise.chord + 1e-3 + balls.fold(0.0, f64::max);
@@ -84,7 +84,7 @@ pub(crate) fn judge_features(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn
     for other in earlier {
         wear_by(case, (other, of), &mut points, FEATURE, progress)?;
     }
-    let apart = |p: &Point| skin.distance(p.at, near, &|_, _| true) > near;
+    let apart = |p: &Point| [piece, &hollows].iter().all(|skin| skin.distance(p.at, near, &|_, _| true) > near);
     let wanted = Wanted { points, on_piece: &apart, upright_by_others: false, perhaps_none: true };
     settle(case, of, (id, title, FEATURE), wanted, progress)
 }
@@ -93,21 +93,21 @@ pub(crate) fn judge_features(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn
 pub(crate) fn judge_hollow(case: &Case<'_>, cast: u16, progress: &dyn Progress) -> Result<Check, Cancelled> {
     let facts = &case.evidence.casts[usize::from(cast)];
     let (id, title) = (format!("hollow.{}", facts.name), "Material left in the hollow under the resin");
-    let models = (case.model(&facts.hollow), case.model(&case.evidence.piece.model));
-    let (Some(hollow), Some(piece)) = models else {
-        return Ok(Check::uncomputed(id, title, "the model of the hollow or of the piece is missing"));
+    let Some(hollow) = case.model(&facts.hollow) else {
+        return Ok(Check::uncomputed(id, title, MISSING));
     };
     let carved = case.carved_before(cast);
     let Some(last) = carved.last() else {
         return Ok(Check::uncomputed(id, title, "no setup carves the hollow before its pour"));
     };
+    let Some(body) = case.piece(last.setup.face_up) else {
+        return Ok(Check::uncomputed(id, title, MISSING));
+    };
     let limit = HOLLOW[usize::from(facts.translucent)];
-    let body = Bed::new(&[piece], &last.frame.piece_to_workpiece);
     let mut points = points_on(&facing_up(hollow, last, true), &|p| body.holds(p.at));
     for earlier in &carved[..carved.len() - 1] {
         if let Ok(strokes) = case.strokes(earlier) {
-            let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
-            wear(&mut points, &sweeps, SETTLED * limit, progress)?;
+            wear(&mut points, strokes, SETTLED * limit, progress)?;
         }
     }
     let wanted = Wanted { points, on_piece: &|_| true, upright_by_others: false, perhaps_none: false };
@@ -164,8 +164,7 @@ fn settle(
         Ok(strokes) => strokes,
         Err(why) => return Ok(Check::uncomputed(id, title, why)),
     };
-    let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
-    wear(&mut points, &sweeps, SETTLED * limit, progress)?;
+    wear(&mut points, strokes, SETTLED * limit, progress)?;
     let mut open: Vec<Point> = points.iter().copied().filter(|p| p.left > limit && on_piece(p)).collect();
     let more = |most: Option<&Point>, p: &Point| most.is_none_or(|most| p.left > most.left) && on_piece(p);
     let within = points.iter().filter(|p| p.left <= limit);
@@ -235,7 +234,6 @@ fn wear_by(
     progress: &dyn Progress,
 ) -> Result<(), Cancelled> {
     let Ok(strokes) = case.strokes(other) else { return Ok(()) };
-    let sweeps: Vec<Swept> = strokes.iter().map(|s| s.swept).collect();
     let across = other.frame.piece_to_workpiece * of.frame.piece_to_workpiece.inverse();
     let turn = |points: &mut [Point], by: &DAffine3| {
         points.iter_mut().for_each(|p| {
@@ -244,7 +242,7 @@ fn wear_by(
         });
     };
     turn(points, &across);
-    wear(points, &sweeps, SETTLED * limit, progress)?;
+    wear(points, strokes, SETTLED * limit, progress)?;
     turn(points, &across.inverse());
     Ok(())
 }
@@ -273,7 +271,7 @@ fn wear_upright(
 pub(crate) struct Reach<'a> {
     of: &'a SetupCase<'a>,
     facts: &'a PieceFacts,
-    bed: Bed,
+    bed: &'a Bed,
     envelopes: Vec<Envelope>,
     limit: f64,
     gouge: f64,
@@ -281,12 +279,9 @@ pub(crate) struct Reach<'a> {
 
 impl<'a> Reach<'a> {
     pub(crate) fn new(case: &'a Case<'_>, of: &'a SetupCase<'_>, limit: f64) -> Self {
-        let meshes: Vec<_> =
-            std::iter::once(&of.setup.target).chain(&of.setup.keep).filter_map(|name| case.model(name)).collect();
         let envelopes = of.cutters().into_iter().filter_map(|n| case.cutter(Some(n))).map(|c| Envelope::of(&c.solid));
         let gouge = case.evidence.promise.gouge + case.evidence.promise.chord;
-        let bed = Bed::new(&meshes, &of.frame.piece_to_workpiece);
-        Self { of, facts: &case.evidence.piece, bed, envelopes: envelopes.collect(), limit, gouge }
+        Self { of, facts: &case.evidence.piece, bed: case.bed(of), envelopes: envelopes.collect(), limit, gouge }
     }
 
     pub(crate) fn any(&self, p: &Point) -> bool {

@@ -1,7 +1,7 @@
 //! What the cutting asks of teeth, holding, spindle and cutter, stretch by stretch, from the written feeds and speeds.
 
 use super::contact::{BRUSH_MM, BRUSH_MM3};
-use crate::bed::{Bed, Depth};
+use crate::bed::Depth;
 use crate::case::{Case, SetupCase};
 use crate::envelope::{Disc, Envelope, Swept};
 use crate::map::{Painter, Shown};
@@ -196,12 +196,8 @@ const FORCES: &str = "cutting forces from typical constants for hardwood and res
 /// The cutter put aside by as much as it bends, in every direction: does it go below the true surface?
 fn deflection(case: &Case<'_>, of: &SetupCase<'_>, windows: &[Window<'_>], density: f64) -> Check {
     let id = of.id("deflection");
-    let mut meshes = Vec::new();
-    for name in std::iter::once(&of.setup.target).chain(&of.setup.keep) {
-        match case.model(name).filter(|m| !m.triangles.is_empty()) {
-            Some(mesh) => meshes.push(mesh),
-            None => return Check::uncomputed(id, title("deflection"), format!("the model {name} is missing")),
-        }
+    if let Some(name) = of.unknown(case) {
+        return Check::uncomputed(id, title("deflection"), format!("the model {name} is missing"));
     }
     let bends = |w: &Window<'_>| {
         let force = w.cut().bending_n(w.material(density), w.cutter.helix_deg);
@@ -213,7 +209,7 @@ fn deflection(case: &Case<'_>, of: &SetupCase<'_>, windows: &[Window<'_>], densi
     }
     bent.sort_by(|a, b| b.0.total_cmp(&a.0));
     let promise = case.evidence.promise.gouge + case.evidence.promise.chord;
-    let bed = Bed::new(&meshes, &of.frame.piece_to_workpiece);
+    let bed = case.bed(of);
     let mut worst: Option<(Depth, &Window<'_>)> = None;
     for group in bent.chunks(TOGETHER) {
         let known = worst.map_or(0.0, |w| w.0.mm);

@@ -27,6 +27,10 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, replay: &Replay) -> Che
     let at = DVec3::from_array(of.frame.workpiece(spot.at));
     let mut nearest: Option<(f64, usize)> = None;
     for (i, stroke) in strokes.iter().enumerate() {
+        // The bound is told at once, the distance from a ramp is not.
+        if nearest.is_some_and(|n| stroke.swept.at_least(at).0 >= n.0) {
+            continue;
+        }
         let d = stroke.swept.distance(at);
         if nearest.is_none_or(|n| d < n.0) {
             nearest = Some((d, i));

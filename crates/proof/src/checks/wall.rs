@@ -85,24 +85,23 @@ pub(crate) fn measure<const N: usize>(
 ) -> Option<[Thin; N]> {
     let facts = &case.evidence.piece;
     let piece = case.model(&facts.model)?;
-    let bed = Bed::new(&[piece], &DAffine3::IDENTITY);
+    // What lies under the foot's flats is floor; what leans is wall, the lowest part of the outside included.
+    let skins = [
+        skin(piece, &|n, c| n.z > -FLAT && faces_away(n, c) && !facts.in_mark(c.to_array())),
+        skin(piece, &|n, c| n.z <= -FLAT && !facts.in_mark(c.to_array())),
+        skin(piece, &|_, c| facts.in_mark(c.to_array())),
+    ];
     let reach = 1.5 * facts.wall.max(facts.floor) + 2.0;
     let points = inside_points(case, piece);
     let of_chunk = |chunk: &[Point]| {
         let mut least: [Thin; N] = [[None; 3]; N];
         for p in chunk {
-            // What lies under the foot's flats is floor; what leans is wall, the lowest part of the outside included.
-            let skins: [&(dyn Fn(DVec3, DVec3) -> bool + Sync); 3] = [
-                &|n, c| n.z > -FLAT && faces_away(n, c) && !facts.in_mark(c.to_array()),
-                &|n, c| n.z <= -FLAT && !facts.in_mark(c.to_array()),
-                &|_, c| facts.in_mark(c.to_array()),
-            ];
             let lost = losses(p);
-            for (k, skin) in skins.into_iter().enumerate() {
+            for (k, skin) in skins.iter().enumerate() {
                 // Only what is thinner than the thinnest so far is worth a look.
                 let worth = |i: usize| least[i][k].map_or(reach, |s: (f64, DVec3)| s.0 + lost[i]);
                 let look = (0..N).map(worth).fold(0.0, f64::max).min(reach);
-                let d = bed.distance(p.at, look, &|n, c| skin(n, c)).min(reach);
+                let d = skin.distance(p.at, look, &|_, _| true).min(reach);
                 for (least, lost) in least.iter_mut().zip(lost) {
                     if least[k].is_none_or(|s| d - lost < s.0) {
                         least[k] = Some((d - lost, p.at));
@@ -129,7 +128,10 @@ pub(crate) type Maps = [Option<Map>; 2];
 pub(crate) fn maps<const N: usize>(case: &Case<'_>, losses: &(dyn Fn(&Point) -> [f64; N] + Sync)) -> [Maps; N] {
     let facts = &case.evidence.piece;
     let Some(piece) = case.model(&facts.model) else { return std::array::from_fn(|_| Maps::default()) };
-    let bed = Bed::new(&[piece], &DAffine3::IDENTITY);
+    let skins = [
+        skin(piece, &|n, c| n.z > -FLAT && faces_away(n, c)),
+        skin(piece, &|n, c| n.z <= -FLAT && !facts.in_mark(c.to_array())),
+    ];
     let mut painters = [(); N].map(|()| [(); 2].map(|()| Painter::over_piece(piece, Shown::Least)));
     let reach = 1.5 * facts.wall.max(facts.floor) + 2.0;
     let cell = |p: &Point| painters[0][0].cell(p.at.truncate().to_array());
@@ -137,11 +139,7 @@ pub(crate) fn maps<const N: usize>(case: &Case<'_>, losses: &(dyn Fn(&Point) -> 
     points.sort_by_cached_key(|p| (cell(p), (p.at.z / APART) as i64));
     // Of an upright wall, every few millimetres tell enough.
     points.dedup_by_key(|p| (cell(p), (p.at.z / STEP) as i64));
-    let thickness = |p: &Point| {
-        let wall = bed.distance(p.at, reach, &|n, c| n.z > -FLAT && faces_away(n, c));
-        let floor = bed.distance(p.at, reach, &|n, c| n.z <= -FLAT && !facts.in_mark(c.to_array()));
-        ([wall, floor], losses(p))
-    };
+    let thickness = |p: &Point| (skins.each_ref().map(|skin| skin.distance(p.at, reach, &|_, _| true)), losses(p));
     let found: Vec<([f64; 2], [f64; N])> = points.par_iter().map(thickness).collect();
     for (p, (thick, lost)) in points.iter().zip(found) {
         for (painters, lost) in painters.iter_mut().zip(lost) {
@@ -155,6 +153,12 @@ pub(crate) fn maps<const N: usize>(case: &Case<'_>, losses: &(dyn Fn(&Point) -> 
         let mut titles = titles.into_iter();
         painters.map(|painter| painter.finish(titles.next().unwrap_or_default(), "mm", None))
     })
+}
+
+/// The part of the piece's skin that is `wanted` by normal and centroid: that of the inside, always nearer, would be passed by
+/// with every question.
+fn skin(piece: &geom::Mesh, wanted: &dyn Fn(DVec3, DVec3) -> bool) -> Bed {
+    Bed::of(&[piece], &DAffine3::IDENTITY, wanted)
 }
 
 /// Points of the inside skin, one in each cube of a millimetre.
