@@ -198,13 +198,15 @@ pub(crate) struct Facet {
     gradient: [f64; 2],
     /// Height of the plane at the origin less the rise of the underside at the touching point.
     height: f64,
-    /// Three half-planes (inside ≥ 0, mm).
-    sides: [[f64; 3]; 3],
 }
+
+/// The sides of a facet, three half-planes (inside ≥ 0, mm): apart from it, for few facets are asked for theirs.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Sides([[f64; 3]; 3]);
 
 impl Facet {
     /// `None` for vertical and empty facets: their edges stand for them.
-    pub(crate) fn new(t: [[f64; 3]; 3], under: &Underside) -> Option<Self> {
+    pub(crate) fn new(t: [[f64; 3]; 3], under: &Underside) -> Option<(Self, Sides)> {
         let (u, v) = (sub(t[1], t[0]), sub(t[2], t[0]));
         let n = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
         let length = (n[0] * n[0] + n[1] * n[1] + n[2] * n[2]).sqrt();
@@ -222,7 +224,7 @@ impl Facet {
             let k = turn / dx.hypot(dy).max(1e-300);
             [-dy * k, dx * k, (dy * p[0] - dx * p[1]) * k]
         };
-        Some(Self { touch, gradient, height, sides: [side(t[0], t[1]), side(t[1], t[2]), side(t[2], t[0])] })
+        Some((Self { touch, gradient, height }, Sides([side(t[0], t[1]), side(t[1], t[2]), side(t[2], t[0])])))
     }
 
     /// Whether a flat would touch it as a whole.
@@ -231,16 +233,16 @@ impl Facet {
     }
 
     /// Height of the lowest point of the cutter when it touches the facet's plane.
+    #[inline]
     pub(crate) fn plane_height(&self, x: f64, y: f64) -> f64 {
         self.gradient[0] * (x + self.touch[0]) + self.gradient[1] * (y + self.touch[1]) + self.height
     }
 
-    /// Height of the lowest point of the cutter when it touches inside the facet; `None` also if that is not above `best`.
+    /// Whether it touches the plane within the facet's sides.
     #[inline]
-    pub(crate) fn contact(&self, x: f64, y: f64, best: f64) -> Option<f64> {
+    pub(crate) fn is_within(&self, sides: &Sides, x: f64, y: f64) -> bool {
         let (qx, qy) = (x + self.touch[0], y + self.touch[1]);
-        let z = self.gradient[0] * qx + self.gradient[1] * qy + self.height;
-        (z > best && self.sides.iter().all(|s| s[0] * qx + s[1] * qy + s[2] >= -INSIDE)).then_some(z)
+        sides.0.iter().all(|s| s[0] * qx + s[1] * qy + s[2] >= -INSIDE)
     }
 }
 

@@ -5,7 +5,7 @@
 //! (bracketed Newton for a bull's corner over an edge). Facets with their edges and points lie in the leaves of a tree,
 //! which are visited in the order of the best they could give, until none can better what was found.
 
-use crate::contact::{Edge, Facet, Underside};
+use crate::contact::{Edge, Facet, Sides, Underside};
 use crate::tree::{Patch, Tree};
 use geom::{DVec2, DVec3, Grid, Mesh};
 use rayon::prelude::*;
@@ -34,6 +34,7 @@ pub struct CutterLocation {
     tree: Tree,
     /// What the tree's leaves hold, in their order.
     facets: Vec<Facet>,
+    sides: Vec<Sides>,
     edges: Vec<Edge>,
     /// Where the facets and the edges of each leaf begin; the last entry ends them.
     begins: Vec<[u32; 2]>,
@@ -148,17 +149,23 @@ impl CutterLocation {
             Some(k) => pieces[k as usize].corners,
         };
         let (tree, leaves) = Tree::new(&ids, corners, &under);
-        let (mut begins, mut held, mut facets) = (vec![[0, 0]], Vec::new(), Vec::<Facet>::new());
+        let (mut begins, mut held) = (vec![[0, 0]], Vec::new());
+        let (mut facets, mut sides) = (Vec::<Facet>::new(), Vec::new());
         for ids in leaves.each() {
             let first = facets.len();
+            let mut enter = |of: Option<(Facet, Sides)>| {
+                let (facet, edges) = of.unzip();
+                facets.extend(facet);
+                sides.extend(edges);
+            };
             for &id in ids {
                 let of = id.checked_sub(count).map_or(Of::Triangle(id), |k| pieces[k as usize].of);
                 match of {
                     Of::Triangle(i) => {
-                        facets.extend(facet(i));
+                        enter(facet(i));
                         held.extend(owned(i).map(|e| edges[e as usize].1));
                     }
-                    Of::Facet(i) => facets.extend(facet(i)),
+                    Of::Facet(i) => enter(facet(i)),
                     Of::Edge(e) => held.push(edges[e as usize].1),
                 }
             }
@@ -170,7 +177,7 @@ impl CutterLocation {
             begins.push([facets.len() as u32, held.len() as u32]);
         }
         let bare = Underside::new(cutter, 0.0);
-        Self { under, bare, allowance, tree, facets, edges: held, begins, above: Vec::new() }
+        Self { under, bare, allowance, tree, facets, sides, edges: held, begins, above: Vec::new() }
     }
 
     /// The same with neck, shank and holder kept off `mesh`, too, as long as the tip goes no lower than `lowest`: parts that
@@ -272,15 +279,23 @@ impl CutterLocation {
     ) -> bool {
         tree.search(x, y, best, |leaf, best| {
             let [[facet, edge], [facets_end, edges_end]] = [self.begins[leaf], self.begins[leaf + 1]];
+            let mut found = |id: u32, z: f64, best: &mut f64| {
+                (*best, *touched) = (z, Touched(Some(id)));
+                enough(z)
+            };
             // Facets first: most contacts are theirs, and then few edges need a closer look.
-            for id in (facet..facets_end).chain((edge..edges_end).map(|id| id | EDGE)) {
-                if let Some(z) = self.contact(id, x, y, *best)
+            for (id, held) in (facet..facets_end).zip(&self.facets[facet as usize..facets_end as usize]) {
+                let z = held.plane_height(x, y);
+                if z > *best && held.is_within(&self.sides[id as usize], x, y) && found(id, z, best) {
+                    return true;
+                }
+            }
+            for (id, held) in (edge..edges_end).zip(&self.edges[edge as usize..edges_end as usize]) {
+                if let Some(z) = held.contact(x, y, &self.under, *best)
                     && z > *best
+                    && found(id | EDGE, z, best)
                 {
-                    (*best, *touched) = (z, Touched(Some(id)));
-                    if enough(z) {
-                        return true;
-                    }
+                    return true;
                 }
             }
             false
@@ -291,7 +306,9 @@ impl CutterLocation {
     #[inline]
     fn contact(&self, id: u32, x: f64, y: f64, best: f64) -> Option<f64> {
         if id & EDGE == 0 {
-            self.facets[id as usize].contact(x, y, best)
+            let facet = &self.facets[id as usize];
+            let z = facet.plane_height(x, y);
+            (z > best && facet.is_within(&self.sides[id as usize], x, y)).then_some(z)
         } else {
             self.edges[(id & !EDGE) as usize].contact(x, y, &self.under, best)
         }

@@ -2,7 +2,8 @@
 //!
 //! Every node stands for a box in plan with a lid, a plane that nothing in the box pierces. The underside of the cutter is
 //! replaced by a paraboloid that lies below it and touches it where a plane as steep as the lid would, so that the greatest
-//! height of lid over paraboloid is found axis by axis. Eight nodes are bounded at once.
+//! height of lid over paraboloid is found axis by axis. Eight nodes are bounded at once, in single precision around the middle of
+//! their node, lifted by more than that can be off.
 
 use crate::contact::Underside;
 use geom::{DVec2, DVec3};
@@ -22,43 +23,59 @@ const STEEPEST: f64 = 20.0;
 const TIE: f64 = 1e-9;
 /// Marks a leaf among children.
 const IS_LEAF: u32 = 1 << 31;
-/// Rounding in all steps of a bound, relative to the lengths in it.
-const ROUNDING: f64 = 1e-14;
+/// Rounding in all steps of a bound together, relative to the lengths in it.
+const ROUNDING: f64 = 8.0 * f32::EPSILON as f64;
 
 /// One value for each child.
-type Each = [f64; WIDE];
+type Each = [f32; WIDE];
 
 /// Children, each a box with its lid; those that are missing have a lid at minus infinity.
 #[derive(Clone, Debug)]
 struct Node {
+    /// In plan and height, what the others are counted from.
+    origin: [f64; 3],
+    /// Greatest height of what lies in the boxes, or of the lids where that is less: exact, for level ground asks for no more.
+    top: [f64; WIDE],
     /// Middle and half size of the boxes.
     middle: [Each; 2],
     half: [Each; 2],
     /// Gradient of the lids.
     gradient: [Each; 2],
-    /// Their height in the middle less that of the paraboloid on its axis, and the latter.
+    /// Their height in the middle less that of the paraboloid on its axis.
     height: Each,
-    lift: Each,
-    /// Greatest height of what lies in the boxes, or of the lids where that is less.
-    top: Each,
     /// The paraboloids rise by so many times the distance squared,
     curve: Each,
     /// and touch the lids at so many times the gradient from the axis.
     touch: Each,
+    /// Height of the paraboloid on its axis.
+    lift: Each,
     /// A flank leans on the lid at so many times the gradient: 1, or less where it is gentler than the lid.
     lean: Each,
     /// Nodes or leaves.
     child: [u32; WIDE],
 }
 
+/// One of the children of a node.
+struct Child {
+    middle: DVec2,
+    half: DVec2,
+    gradient: DVec2,
+    height: f64,
+    lift: f64,
+    top: f64,
+    curve: f64,
+    lean: f64,
+}
+
 /// What the cutter is to a search.
 #[derive(Clone, Copy, Debug)]
 struct Shadow {
-    radius_squared: f64,
+    radius: f64,
+    radius_squared: f32,
     /// Paraboloids below the underside, from the gentlest to the steepest place: curve, and height on the axis.
-    paraboloids: [[f64; 2]; 3],
+    paraboloids: [[f32; 2]; 3],
     /// Of a pointed form: steepness of the flank, and its height when run on down to the axis.
-    flank: Option<[f64; 2]>,
+    flank: Option<[f32; 2]>,
 }
 
 /// The tree.
@@ -146,8 +163,7 @@ struct Seat {
 struct Seed<'a, C> {
     corners: C,
     under: &'a Underside,
-    /// The longest of all lengths in a bound.
-    size: f64,
+    shadow: Shadow,
 }
 
 impl Tree {
@@ -158,10 +174,9 @@ impl Tree {
     {
         let seat = |&id: &u32| Seat { middle: corners(id).iter().sum::<DVec3>() / 3.0, id };
         let mut seats: Vec<Seat> = ids.par_iter().map(seat).collect();
-        let greatest = |&id: &u32| corners(id).iter().map(|p| p.abs().max_element()).fold(0.0, f64::max);
-        let size = ids.par_iter().map(greatest).reduce(|| 0.0, f64::max) + 2.0 * under.radius;
-        let seed = Seed { corners, under, size };
-        let mut tree = Self { nodes: Vec::new(), roots: 0, shadow: Shadow::new(under) };
+        let shadow = Shadow::new(under);
+        let seed = Seed { corners, under, shadow };
+        let mut tree = Self { nodes: Vec::new(), roots: 0, shadow };
         let mut begins = Vec::new();
         if !seats.is_empty() {
             let root = seed.node(&mut seats);
@@ -179,7 +194,8 @@ impl Tree {
         let mut open: Vec<u32> = (0..self.roots).collect();
         while let Some(at) = open.pop() {
             let node = &self.nodes[at as usize];
-            let bounds = node.seen_from(patch).bounds(patch.middle.to_array(), &self.shadow);
+            let (half, height) = node.seen_from(patch);
+            let bounds = node.bounds((&half, &height), patch.middle.to_array(), &self.shadow);
             for k in (0..WIDE).filter(|&k| bounds[k] > floor) {
                 if node.child[k] & IS_LEAF == 0 {
                     open.push(node.child[k]);
@@ -189,10 +205,10 @@ impl Tree {
                     return None;
                 }
                 if count % WIDE == 0 {
-                    picked.nodes.push(Node::bare());
+                    picked.nodes.push(Node::bare(node.origin));
                     picked.roots += 1;
                 }
-                picked.nodes[count / WIDE].take(count % WIDE, node, k);
+                picked.nodes[count / WIDE].place(count % WIDE, &node.child_at(k), &self.shadow, node.child[k]);
                 count += 1;
             }
         }
@@ -203,10 +219,8 @@ impl Tree {
     pub(crate) fn leaves(&self) -> impl Iterator<Item = Cover> + '_ {
         let is_leaf = |&(node, k): &(&Node, usize)| node.child[k] & IS_LEAF != 0 && node.top[k] > f64::NEG_INFINITY;
         self.nodes.iter().flat_map(|node| (0..WIDE).map(move |k| (node, k))).filter(is_leaf).map(|(node, k)| {
-            let [middle, half, gradient] =
-                [node.middle, node.half, node.gradient].map(|v| DVec2::new(v[0][k], v[1][k]));
-            let height = node.height[k] + node.lift[k];
-            Cover { min: middle - half, max: middle + half, middle, gradient, height, top: node.top[k] }
+            let Child { middle, half, gradient, height, lift, top, .. } = node.child_at(k);
+            Cover { min: middle - half, max: middle + half, middle, gradient, height: height + lift, top }
         })
     }
 
@@ -254,7 +268,7 @@ impl Tree {
                 continue;
             }
             let node = &self.nodes[at as usize];
-            let bounds = node.bounds(axis, &self.shadow);
+            let bounds = node.bounds((&node.half, &node.height), axis, &self.shadow);
             let least = *best + TIE;
             let mut open = (0..WIDE).fold(0_u32, |open, k| open | (u32::from(bounds[k] > least) << k));
             if down {
@@ -313,72 +327,103 @@ impl Waiting {
 
 impl Shadow {
     fn new(under: &Underside) -> Self {
+        let reach = under.radius;
+        // Lower by what rounding may take, up to the rim.
+        let paraboloid = |slope: f64| {
+            let (curve, lift) = under.paraboloid(slope);
+            [curve as f32, (lift - ROUNDING * (lift.abs() + curve * reach * reach)) as f32]
+        };
+        let flank =
+            |[steep, height]: [f64; 2]| [steep as f32, (height - ROUNDING * (height.abs() + steep * reach)) as f32];
         Self {
-            radius_squared: (under.radius + 1e-9).powi(2),
-            paraboloids: [0.0, 1.3, 4.0].map(|slope| under.paraboloid(slope).into()),
-            flank: under.flank_line(),
+            radius: reach,
+            radius_squared: ((reach + 1e-9).powi(2) * (1.0 + ROUNDING)) as f32,
+            paraboloids: [0.0, 1.3, 4.0].map(paraboloid),
+            flank: under.flank_line().map(flank),
         }
     }
 }
 
 impl Node {
     /// A node without children.
-    fn bare() -> Self {
+    fn bare(origin: [f64; 3]) -> Self {
         let zero = [0.0; WIDE];
-        let low = [f64::NEG_INFINITY; WIDE];
         Self {
+            origin,
+            top: [f64::NEG_INFINITY; WIDE],
             middle: [zero; 2],
             half: [zero; 2],
             gradient: [zero; 2],
-            height: low,
-            lift: zero,
-            top: low,
+            height: [f32::NEG_INFINITY; WIDE],
             curve: zero,
             touch: zero,
+            lift: zero,
             lean: zero,
             child: [IS_LEAF; WIDE],
         }
     }
 
-    /// Takes over the child `from` of another node as its child `k`.
-    fn take(&mut self, k: usize, node: &Self, from: usize) {
+    /// Enters a child, its box widened and its lid lifted by what rounding may take within the reach of a cutter.
+    fn place(&mut self, k: usize, child: &Child, shadow: &Shadow, at: u32) {
+        let [x, y, z] = self.origin;
+        let middle = child.middle - DVec2::new(x, y);
+        let height = child.height - z;
+        let reach = shadow.radius;
+        let steepness = child.gradient.length() + shadow.flank.map_or(0.0, |[steep, _]| steep.into());
+        // The farthest that an axis may stand from the origin, and from what lies in the box.
+        let far = reach + (middle.abs() + child.half).max_element();
+        let off = reach + 2.0 * child.half.max_element();
+        let slack =
+            height.abs() + child.lift.abs() + 2.0 * (1.0 + steepness) * far + 2.0 * child.curve * off * (off + far);
         for axis in 0..2 {
-            self.middle[axis][k] = node.middle[axis][from];
-            self.half[axis][k] = node.half[axis][from];
-            self.gradient[axis][k] = node.gradient[axis][from];
+            self.middle[axis][k] = middle[axis] as f32;
+            self.half[axis][k] = (child.half[axis] + ROUNDING * far) as f32;
+            self.gradient[axis][k] = child.gradient[axis] as f32;
         }
-        self.height[k] = node.height[from];
-        self.lift[k] = node.lift[from];
-        self.top[k] = node.top[from];
-        self.curve[k] = node.curve[from];
-        self.touch[k] = node.touch[from];
-        self.lean[k] = node.lean[from];
-        self.child[k] = node.child[from];
+        self.height[k] = (height + ROUNDING * slack) as f32;
+        self.top[k] = child.top;
+        self.curve[k] = child.curve as f32;
+        self.touch[k] = (0.5 / child.curve) as f32;
+        self.lift[k] = child.lift as f32;
+        self.lean[k] = child.lean as f32;
+        self.child[k] = at;
     }
 
-    /// So that from the middle of a patch it looks no lower than from anywhere in it: moving the axis is moving the boxes the
-    /// other way, which lifts their lids by the gradient.
-    fn seen_from(&self, patch: &Patch) -> Self {
-        let mut node = self.clone();
-        for half in patch.halves {
-            for (axis, by) in half.to_array().into_iter().enumerate() {
-                node.half[axis].iter_mut().for_each(|h| *h += by.abs());
-            }
-            for (k, height) in node.height.iter_mut().enumerate() {
-                *height += (self.gradient[0][k] * half.x + self.gradient[1][k] * half.y).abs();
-            }
-        }
-        node
+    /// A child as it was entered.
+    fn child_at(&self, k: usize) -> Child {
+        let [x, y, z] = self.origin;
+        let [middle, half, gradient] =
+            [self.middle, self.half, self.gradient].map(|v| DVec2::new(v[0][k].into(), v[1][k].into()));
+        let [lift, curve, lean] = [self.lift[k], self.curve[k], self.lean[k]].map(f64::from);
+        let height = z + f64::from(self.height[k]);
+        Child { middle: middle + DVec2::new(x, y), half, gradient, height, lift, top: self.top[k], curve, lean }
     }
 
-    /// How high each child could lift a cutter on this axis at most.
+    /// Boxes and lids so that from the middle of a patch they look no lower than from anywhere in it: moving the axis is moving
+    /// the boxes the other way, which lifts their lids by the gradient.
+    fn seen_from(&self, patch: &Patch) -> ([Each; 2], Each) {
+        let (mut half, mut height) = (self.half, self.height);
+        for by in patch.halves {
+            let by = [by.x, by.y].map(|by| (by * (1.0 + ROUNDING)) as f32);
+            for (half, by) in half.iter_mut().zip(by) {
+                half.iter_mut().for_each(|h| *h += by.abs());
+            }
+            for (k, height) in height.iter_mut().enumerate() {
+                *height += (self.gradient[0][k] * by[0] + self.gradient[1][k] * by[1]).abs();
+            }
+        }
+        (half, height)
+    }
+
+    /// How high each child could lift a cutter on this axis at most, its boxes and the heights of its lids being given.
     #[inline(always)]
-    fn bounds(&self, axis: [f64; 2], shadow: &Shadow) -> Each {
-        let mut bounds = [0.0; WIDE];
-        for (i, bound) in bounds.iter_mut().enumerate() {
-            let (mut lid, mut far) = (self.height[i], 0.0);
+    fn bounds(&self, (halves, heights): (&[Each; 2], &Each), axis: [f64; 2], shadow: &Shadow) -> [f64; WIDE] {
+        let axis = [(axis[0] - self.origin[0]) as f32, (axis[1] - self.origin[1]) as f32];
+        let (mut lids, mut rises) = ([0.0; WIDE], [0.0; WIDE]);
+        for i in 0..WIDE {
+            let (mut lid, mut far) = (heights[i], 0.0);
             for (k, axis) in axis.iter().enumerate() {
-                let half = self.half[k][i];
+                let half = halves[k][i];
                 let gradient = self.gradient[k][i];
                 // All from the middle of the box: the axis, where the lid would be touched, and the nearest place.
                 let to = axis - self.middle[k][i];
@@ -390,33 +435,41 @@ impl Node {
             }
             let [p, q, r] = shadow.paraboloids.map(|[curve, lift]| curve * far + lift);
             // Nowhere below the tip, to the last bit: else level ground would seem to lift a flat above itself.
-            let rise = greater(greater(greater(p, q), r), 0.0);
-            let mut least = lesser(lid, self.top[i] - rise);
-            if let Some(flank) = shadow.flank {
-                least = lesser(least, self.over_flank(i, axis, far.sqrt(), flank));
+            let mut rise = greater(greater(greater(p, q), r), 0.0);
+            if let Some([steep, height]) = shadow.flank {
+                let apart = far.sqrt();
+                rise = greater(rise, steep * apart + height);
+                lid = lesser(lid, self.over_flank((i, heights[i]), (axis, halves), apart, [steep, height]));
             }
-            *bound = if far > shadow.radius_squared { f64::NEG_INFINITY } else { least };
+            lids[i] = if far > shadow.radius_squared { f32::NEG_INFINITY } else { lid };
+            rises[i] = rise;
         }
-        bounds
+        std::array::from_fn(|i| lesser(self.origin[2] + f64::from(lids[i]), self.top[i] - f64::from(rises[i])))
     }
 
-    /// How high the child `i`, `apart` from the axis, could lift a flank at most.
+    /// How high the lid of the child `i`, `apart` from the axis, could lift a flank at most.
     ///
     /// The cone of the flank is nowhere below a plane that leans on it: on the side of the nearest place of the child, or
     /// uphill where the child lies around the axis.
     #[inline(always)]
-    fn over_flank(&self, i: usize, axis: [f64; 2], apart: f64, [steep, height]: [f64; 2]) -> f64 {
-        let mut lid = self.height[i] + self.lift[i];
+    fn over_flank(
+        &self,
+        (i, height): (usize, f32),
+        (axis, halves): ([f32; 2], &[Each; 2]),
+        apart: f32,
+        [steep, flank]: [f32; 2],
+    ) -> f32 {
+        let mut lid = height + self.lift[i];
         let per_apart = 1.0 / apart;
         for (k, axis) in axis.iter().enumerate() {
-            let half = self.half[k][i];
+            let half = halves[k][i];
             let gradient = self.gradient[k][i];
             let to = axis - self.middle[k][i];
             let leaning =
                 if apart > 0.0 { (clamp(to, half) - to) * per_apart * steep } else { gradient * self.lean[i] };
             lid += leaning * to + (gradient - leaning).abs() * half;
         }
-        lesser(lid, self.top[i] - steep * apart) - height
+        lid - flank
     }
 }
 
@@ -435,9 +488,11 @@ impl<C: Fn(u32) -> [DVec3; 3] + Sync> Seed<'_, C> {
         };
         let grown: Vec<(Lid, Grown)> =
             if many { parts.into_par_iter().map(grow).collect() } else { parts.into_iter().map(grow).collect() };
-        let mut node = Node::bare();
-        for (k, (lid, _)) in grown.iter().enumerate() {
-            self.place(lid, &mut node, k);
+        let lids = || grown.iter().map(|(lid, _)| lid);
+        let (min, max) = lids().fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |a, b| (a.0.min(b.min), a.1.max(b.max)));
+        let mut node = Node::bare(min.midpoint(max).to_array());
+        for (k, lid) in lids().enumerate() {
+            node.place(k, &self.child(lid), &self.shadow, IS_LEAF);
         }
         Grown::Node(Box::new(node), grown.into_iter().map(|(_, part)| part).collect())
     }
@@ -459,27 +514,23 @@ impl<C: Fn(u32) -> [DVec3; 3] + Sync> Seed<'_, C> {
         Lid { min, max, gradient, height }
     }
 
-    /// Enters a lid as the child `k` of a node, with what rounding may take.
-    fn place(&self, lid: &Lid, node: &mut Node, k: usize) {
+    /// What a search has to know of a lid.
+    fn child(&self, lid: &Lid) -> Child {
+        let half = 0.5 * (lid.max - lid.min).truncate();
         let steepness = lid.gradient.length();
-        let flank = self.under.flank_line().map_or(0.0, |[steep, _]| steep);
-        let slack = ROUNDING * (1.0 + steepness + flank) * self.size;
-        let mut corner = lid.height;
-        for axis in 0..2 {
-            let middle = 0.5 * (lid.min[axis] + lid.max[axis]);
-            let half = (lid.max[axis] - middle).max(middle - lid.min[axis]);
-            node.middle[axis][k] = middle;
-            node.half[axis][k] = half + ROUNDING * self.size;
-            node.gradient[axis][k] = lid.gradient[axis];
-            corner += lid.gradient[axis].abs() * half;
-        }
         let (curve, lift) = self.under.paraboloid(steepness);
-        node.height[k] = lid.height - lift + slack;
-        node.lift[k] = lift;
-        node.top[k] = lid.max.z.min(corner + slack);
-        node.curve[k] = curve;
-        node.touch[k] = 0.5 / curve;
-        node.lean[k] = (flank / steepness).min(1.0);
+        let flank = self.under.flank_line().map_or(0.0, |[steep, _]| steep);
+        let corner = lid.height + lid.gradient.abs().dot(half);
+        Child {
+            middle: lid.min.midpoint(lid.max).truncate(),
+            half,
+            gradient: lid.gradient,
+            height: lid.height - lift,
+            lift,
+            top: lid.max.z.min(corner + ROUNDING * (corner.abs() + steepness * half.max_element())),
+            curve,
+            lean: (flank / steepness).min(1.0),
+        }
     }
 }
 
@@ -501,17 +552,17 @@ fn halves(seats: &mut [Seat]) -> [&mut [Seat]; 2] {
 
 /// Within ± `limit`; compare and select, which becomes one instruction for all children.
 #[inline(always)]
-fn clamp(value: f64, limit: f64) -> f64 {
+fn clamp(value: f32, limit: f32) -> f32 {
     let below = if value < limit { value } else { limit };
     if below > -limit { below } else { -limit }
 }
 
 #[inline(always)]
-fn greater(a: f64, b: f64) -> f64 {
+fn greater<T: PartialOrd>(a: T, b: T) -> T {
     if a > b { a } else { b }
 }
 
 #[inline(always)]
-fn lesser(a: f64, b: f64) -> f64 {
+fn lesser<T: PartialOrd>(a: T, b: T) -> T {
     if a < b { a } else { b }
 }
