@@ -235,7 +235,7 @@ fn left(ground: &Ground<'_>, dz: f64, shape: &Shape) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use crate::finishing::{Finishing, finishing};
+    use crate::finishing::{Finishing, passes};
     use crate::fixture::cutter;
     use crate::moves::tests::{WORK, feeds};
     use crate::{CutterLocation, Work};
@@ -274,7 +274,6 @@ mod tests {
         let location = CutterLocation::new(&trenches(both), &cutter(Form::Ball, 6.0), 0.0);
         let what = Finishing {
             location: &location,
-            stock: &Grid::filled(DVec2::splat(-45.0), 0.5, 181, 181, 1.0),
             within: &Region::rectangle(DVec2::new(-20.0, -38.0), DVec2::new(20.0, 38.0)),
             top_z: -2.0,
             bottom_z: -12.0,
@@ -285,7 +284,14 @@ mod tests {
             steep_deg: 48.0,
             overlap: 1.0,
         };
-        let done = finishing(&what, &Work { tolerance: 0.02, ..WORK }, &Quiet).unwrap();
+        let done = {
+            let work = Work { tolerance: 0.02, ..WORK };
+            passes(&what, &work, &Quiet).unwrap().cut(
+                &what,
+                &work,
+                &Grid::filled(DVec2::splat(-45.0), 0.5, 181, 181, 1.0),
+            )
+        };
         let level = |(a, b): &([f64; 3], [f64; 3])| a[1] < 0.0 && a[2] == b[2] && (b[0] - a[0]).abs() > 5.0;
         let mut heights: Vec<i64> = feeds(&done.moves, |_, _| true)
             .iter()

@@ -2,8 +2,10 @@
 
 use crate::floors::floors;
 use crate::ground::{Ground, Stroke};
+use crate::inside::Inside;
 use crate::moves::{Track, resampled};
 use crate::order::{Piece, next, parents};
+use crate::spacing::Tip;
 use crate::spiral::spiral;
 use crate::stock::{GONE, Stock};
 use crate::surface::{Surface, is_fall};
@@ -44,8 +46,6 @@ const SIDES_DEG: f64 = 25.0;
 pub struct Finishing<'a> {
     /// Cutter location over the target, no allowance (or the allowance that stays).
     pub location: &'a CutterLocation,
-    /// Top of the stock now (`-inf` where there is none): entries come down through air only.
-    pub stock: &'a Grid<f32>,
     /// Where the tip's axis may go.
     pub within: &'a Region,
     /// Highest tip height to finish at.
@@ -76,15 +76,26 @@ pub struct Finished {
     pub worst_scallop: f64,
 }
 
+/// The passes of a finish, laid out on the surface alone: what roughing leaves only matters for the ways between them.
+#[derive(Default)]
+pub struct Passes(Option<Laid>);
+
+struct Laid {
+    /// Each list is cut before the next.
+    strokes: Vec<Vec<Stroke>>,
+    inside: Inside,
+    tip: Tip,
+    worst: f64,
+}
+
 /// One spiral from the top down where each level is a single ring; on the rest level rings on steep walls, rings in plan
 /// elsewhere.
 ///
 /// # Errors
 /// [`Cancelled`].
-pub fn finishing(what: &Finishing<'_>, work: &Work, progress: &dyn Progress) -> Result<Finished, Cancelled> {
+pub fn passes(what: &Finishing<'_>, work: &Work, progress: &dyn Progress) -> Result<Passes, Cancelled> {
     progress.go_on()?;
-    let Some(mut ground) = Ground::new(what, work) else { return Ok(Finished::default()) };
-    progress.tell("finishing", 0.2);
+    let Some(mut ground) = Ground::new(what, work) else { return Ok(Passes::default()) };
     progress.go_on()?;
     let mut strokes: Vec<Vec<Stroke>> = Vec::new();
     let mut worst: f64 = 0.0;
@@ -93,26 +104,35 @@ pub fn finishing(what: &Finishing<'_>, work: &Work, progress: &dyn Progress) -> 
         worst = spiral.worst;
         strokes.push(vec![spiral.stroke]);
     }
-    progress.tell("finishing", 0.5);
     progress.go_on()?;
     if strokes.is_empty() || ground.top_z > what.bottom_z + UNCUT {
         let zone = ground.floor();
         let ((walls, worst_wall), (floors, worst_floor)) =
             rayon::join(|| walls(&ground, &zone), || floors(&ground, &zone));
-        progress.tell("finishing", 0.7);
         progress.go_on()?;
         strokes.extend([walls, floors]);
         worst = worst.max(worst_wall).max(worst_floor);
     }
-    let mut brush = Brush { ground: &ground, stock: Stock::new(what.stock), track: Track::new(work) };
-    strokes.iter().for_each(|strokes| brush.cut(strokes));
-    progress.tell("finishing", 1.0);
-    Ok(Finished { moves: brush.track.finish(), worst_scallop: worst })
+    let Ground { inside, tip, .. } = ground;
+    Ok(Passes(Some(Laid { strokes, inside, tip, worst })))
+}
+
+impl Passes {
+    /// The moves that cut them out of the stock as it is now, whose tops are given (`-inf` where there is none): entries come down
+    /// through air only.
+    pub fn cut(&self, what: &Finishing<'_>, work: &Work, stock: &Grid<f32>) -> Finished {
+        let Some(laid) = &self.0 else { return Finished::default() };
+        let mut brush = Brush { laid, what, work, stock: Stock::new(stock), track: Track::new(work) };
+        laid.strokes.iter().for_each(|strokes| brush.cut(strokes));
+        Finished { moves: brush.track.finish(), worst_scallop: laid.worst }
+    }
 }
 
 /// Cuts strokes one after the other.
 struct Brush<'a> {
-    ground: &'a Ground<'a>,
+    laid: &'a Laid,
+    what: &'a Finishing<'a>,
+    work: &'a Work,
     stock: Stock,
     track: Track<'a>,
 }
@@ -120,12 +140,12 @@ struct Brush<'a> {
 impl Brush<'_> {
     /// Longest way over to the next stroke along the surface, mm.
     fn reach(&self) -> f64 {
-        3.0 * self.ground.tip.distance(0.0) + 1.5
+        3.0 * self.laid.tip.distance(0.0) + 1.5
     }
 
     fn cut(&mut self, strokes: &[Stroke]) {
         let pieces: Vec<Piece> = strokes.iter().map(|s| s.piece.clone()).collect();
-        let step = self.ground.tip.distance(0.0).max(0.7 * self.ground.tip.flat);
+        let step = self.laid.tip.distance(0.0).max(0.7 * self.laid.tip.flat);
         let parents = parents(&pieces, 1.5 * step + 0.5);
         let mut done = vec![false; pieces.len()];
         loop {
@@ -151,13 +171,13 @@ impl Brush<'_> {
     fn straight_down(&self, to: [f64; 3]) -> Option<f64> {
         let from = self.track.at()?;
         let over = from[2] - to[2];
-        let same = (from[0] - to[0]).hypot(from[1] - to[1]) < STRAIGHT && from[2] < self.ground.work.safe_z;
-        (same && over > STRAIGHT && over <= self.reach() && !self.ground.work.plunges).then_some(over)
+        let same = (from[0] - to[0]).hypot(from[1] - to[1]) < STRAIGHT && from[2] < self.work.safe_z;
+        (same && over > STRAIGHT && over <= self.reach() && !self.work.plunges).then_some(over)
     }
 
     /// Cuts a stroke from `over` above its beginning, sinking on to it along its own first stretch, which is cut again at its end.
     fn sink(&mut self, path: &[[f64; 3]], over: f64, closed: bool) {
-        let fall = self.ground.work.ramp_deg.clamp(0.5, 45.0).to_radians().tan();
+        let fall = self.work.ramp_deg.clamp(0.5, 45.0).to_radians().tan();
         let stretch = over / fall;
         if !closed || length(path) < stretch {
             self.ramp(&self.lead(path), over);
@@ -181,16 +201,16 @@ impl Brush<'_> {
     fn link(&mut self, to: [f64; 3]) -> bool {
         let Some(from) = self.track.at() else { return false };
         let (a, b) = (DVec2::new(from[0], from[1]), DVec2::new(to[0], to[1]));
-        if a.distance(b) > self.reach() || from[2] >= self.ground.work.safe_z {
+        if a.distance(b) > self.reach() || from[2] >= self.work.safe_z {
             return false;
         }
-        let what = self.ground.what;
-        if !resampled(&[a, b], 0.1).iter().all(|&p| self.ground.inside.contains(p)) {
+        let what = self.what;
+        if !resampled(&[a, b], 0.1).iter().all(|&p| self.laid.inside.contains(p)) {
             return false;
         }
         // Never below both ends: where the ground falls away in between, the way goes straight over it.
         let floor = from[2].min(to[2]).max(what.bottom_z);
-        let surface = Surface { location: what.location, floor, tolerance: self.ground.work.tolerance };
+        let surface = Surface { location: what.location, floor, tolerance: self.work.tolerance };
         let mut way = surface.lay(&[a, b]);
         way[0] = from;
         let top = from[2].max(to[2]) + 1.0;
@@ -208,7 +228,7 @@ impl Brush<'_> {
     /// Lifted over and down: beside the path where there is room, then sideways into it; else by a ramp along the path
     /// on to what is left of the stock. `first`: no pass went before beside it.
     fn enter(&mut self, path: &[[f64; 3]], first: bool) {
-        let work = self.ground.work;
+        let work = self.work;
         let to = path[0];
         if let Some(p) = self.beside(path) {
             self.track.hop(p.x, p.y, (to[2] + work.approach).min(work.safe_z));
@@ -216,7 +236,7 @@ impl Brush<'_> {
             self.track.feed(to);
             return;
         }
-        let what = self.ground.what;
+        let what = self.what;
         let at = DVec2::new(to[0], to[1]);
         let around = self.stock.top_near(at, what.location.reach() + 0.5).max(to[2]);
         self.track.hop(to[0], to[1], (around + work.approach).min(work.safe_z));
@@ -233,13 +253,13 @@ impl Brush<'_> {
 
     /// A place beside the beginning of a path where the cutter meets neither stock nor surface at the path's height.
     fn beside(&self, path: &[[f64; 3]]) -> Option<DVec2> {
-        let (what, to) = (self.ground.what, path[0]);
+        let (what, to) = (self.what, path[0]);
         let at = DVec2::new(to[0], to[1]);
         let next = path.iter().map(|p| DVec2::new(p[0], p[1])).find(|p| p.distance(at) > 0.05)?;
         let across = (next - at).normalize().perp();
         let free = |p: DVec2| what.location.height_above(p.x, p.y, to[2]) <= to[2] + 1e-6;
         LEADS.iter().flat_map(|lead| [at + across * *lead, at - across * *lead]).find(|&p| {
-            self.ground.inside.contains(p)
+            self.laid.inside.contains(p)
                 && free(p)
                 && free(p.midpoint(at))
                 && self.stock.top_near(p, what.location.reach() + BETWEEN_NODES) <= to[2] + GONE
@@ -253,16 +273,16 @@ impl Brush<'_> {
         if length(&own) >= SHORT_STRETCH {
             return own;
         }
-        let (what, start) = (self.ground.what, path[0]);
+        let (what, start) = (self.what, path[0]);
         let at = DVec2::new(start[0], start[1]);
-        let surface = Surface { location: what.location, floor: what.bottom_z, tolerance: self.ground.work.tolerance };
+        let surface = Surface { location: what.location, floor: what.bottom_z, tolerance: self.work.tolerance };
         let around = |k: u32| {
             let along = DVec2::from_angle(f64::from(k) * std::f64::consts::TAU / f64::from(DIRECTIONS));
             let mut way = surface.lay(&[at, at + along * (0.5 * RAMP_STRETCH)]);
             way[0] = start;
             let sound = |a: [f64; 3], b: [f64; 3]| {
                 let level = (b[2] - start[2]).abs() <= LEVEL_LEAD && !is_fall(a, b) && !is_fall(b, a);
-                level && self.ground.inside.contains(DVec2::new(b[0], b[1]))
+                level && self.laid.inside.contains(DVec2::new(b[0], b[1]))
             };
             let end = (1..way.len()).find(|&i| !sound(way[i - 1], way[i])).unwrap_or(way.len());
             way.truncate(end);
@@ -276,8 +296,8 @@ impl Brush<'_> {
     /// allows where the middle of the cutter comes down on stock; above that only its sides cut.
     fn ramp(&mut self, lead: &[[f64; 3]], mut over: f64) {
         let fall = |deg: f64| deg.clamp(0.5, 45.0).to_radians().tan();
-        let (gentle, steep) = (fall(self.ground.work.ramp_deg), fall(self.ground.work.ramp_deg.max(SIDES_DEG)));
-        let inner = INNER * self.ground.what.location.reach();
+        let (gentle, steep) = (fall(self.work.ramp_deg), fall(self.work.ramp_deg.max(SIDES_DEG)));
+        let inner = INNER * self.what.location.reach();
         let stands = |p: &[f64; 3]| self.stock.top_near(DVec2::new(p[0], p[1]), inner) - p[2];
         let low = lead.iter().map(stands).fold(0.0, f64::max) + RAMP_START;
         over = over.max(low);
@@ -350,7 +370,6 @@ mod tests {
         }
         let what = Finishing {
             location: case.location,
-            stock: &stock,
             within: case.within,
             top_z: case.range.1,
             bottom_z: case.range.0,
@@ -362,7 +381,7 @@ mod tests {
             overlap: 3.0,
         };
         let start = std::time::Instant::now();
-        let finished = finishing(&what, &WORK, &Quiet).unwrap();
+        let finished = passes(&what, &WORK, &Quiet).unwrap().cut(&what, &WORK, &stock);
         let rapids = finished.moves.iter().filter(|m| matches!(m, Move::Rapid { .. })).count();
         println!(
             "{:?}: {} moves, {rapids} rapids, worst {}",

@@ -466,7 +466,7 @@ fn leg(
 #[cfg(test)]
 mod tests {
     use super::{Course, NEAREST, between, sinks_of};
-    use crate::finishing::{Finished, Finishing, finishing};
+    use crate::finishing::{Finished, Finishing, passes};
     use crate::fixture::{cutter, waved};
     use crate::moves::tests::{WORK, feeds};
     use crate::spacing::Tip;
@@ -566,7 +566,6 @@ mod tests {
         let location = CutterLocation::new(mesh, &cutter(Form::Ball, 2.0 * BALL), 0.0);
         let what = Finishing {
             location: &location,
-            stock: &Grid::filled(DVec2::splat(-60.0), 0.5, 241, 241, 1.0),
             within,
             top_z: range.1,
             bottom_z: range.0,
@@ -578,7 +577,11 @@ mod tests {
             overlap: 3.0,
         };
         let work = Work { tolerance: 0.002, climb, ..WORK };
-        let done = finishing(&what, &work, &Quiet).unwrap();
+        let done = passes(&what, &work, &Quiet).unwrap().cut(
+            &what,
+            &work,
+            &Grid::filled(DVec2::splat(-60.0), 0.5, 241, 241, 1.0),
+        );
         for (a, b) in feeds(&done.moves, |_, _| true) {
             let p = DVec3::from_array(a).midpoint(DVec3::from_array(b));
             let low = location.height_above(p.x, p.y, p.z - 1.0);

@@ -152,7 +152,7 @@ fn laid(ground: &Ground<'_>, line: &[DVec2], level: f64, layer: usize) -> Vec<St
 
 #[cfg(test)]
 mod tests {
-    use crate::finishing::{Finishing, finishing};
+    use crate::finishing::{Finishing, passes};
     use crate::fixture::cutter;
     use crate::moves::tests::{WORK, feeds};
     use crate::{CutterLocation, Work};
@@ -180,7 +180,6 @@ mod tests {
             let location = CutterLocation::new(&groove(middle, slope), &cutter(Form::Ball, 6.0), 0.0);
             let what = Finishing {
                 location: &location,
-                stock: &Grid::filled(DVec2::splat(-30.0), 0.5, 121, 121, 1.0),
                 within: &Region::rectangle(DVec2::new(-12.0, -14.0), DVec2::new(12.0, 14.0)),
                 top_z: -2.0,
                 bottom_z: -13.0,
@@ -191,7 +190,14 @@ mod tests {
                 steep_deg: 48.0,
                 overlap: 1.0,
             };
-            let done = finishing(&what, &Work { tolerance: 0.02, ..WORK }, &Quiet).unwrap();
+            let done = {
+                let work = Work { tolerance: 0.02, ..WORK };
+                passes(&what, &work, &Quiet).unwrap().cut(
+                    &what,
+                    &work,
+                    &Grid::filled(DVec2::splat(-30.0), 0.5, 121, 121, 1.0),
+                )
+            };
             // The ball rests on both sides: its centre lies r / cos 60° above their line (closed form).
             let deepest = |x: f64| -12.0 + slope * x + 3.0 / 60.0_f64.to_radians().cos() - 3.0;
             let moves = feeds(&done.moves, |_, _| true);

@@ -5,7 +5,7 @@
 
 use base::Quiet;
 use geom::{DVec2, DVec3, Grid, Mesh, Region, Ring};
-use paths::finishing::{Finishing, finishing};
+use paths::finishing::{Finishing, passes};
 use paths::pocket::{Pocket, pocket};
 use paths::rings::{Rings, rings};
 use paths::roughing::{Roughing, roughing};
@@ -130,7 +130,6 @@ fn roughing_and_finishing_keep_what_stays_on_the_side_asked_for() {
         check(&format!("finishing {name}"), (0.7, 1.2), &higher, &|work| {
             let what = Finishing {
                 location: &ball,
-                stock: &roughed,
                 within: &within,
                 top_z: top_z - 0.05,
                 bottom_z,
@@ -141,7 +140,7 @@ fn roughing_and_finishing_keep_what_stays_on_the_side_asked_for() {
                 steep_deg: 48.0,
                 overlap: 1.0,
             };
-            finishing(&what, work, &Quiet).unwrap().moves
+            passes(&what, work, &Quiet).unwrap().cut(&what, work, &roughed).moves
         });
     }
 }

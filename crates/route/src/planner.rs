@@ -149,21 +149,26 @@ fn made(
     let mut workpiece = Workpiece::new(&layup.blank, PLANNING_PITCH);
     let mut planned: Vec<Planned> = Vec::new();
     let face_cutter = cutters.of(Task::Face)?;
-    if shop.resin {
+    let hollows = |workpiece: &mut Workpiece, planned: &mut Vec<Planned>| -> Result<(), PlanFault> {
+        if !shop.resin {
+            return Ok(());
+        }
         progress.tell("hollow for the resin", 0.1);
         let translucent = job.casts.iter().any(|c| c.translucent);
         let hollow = cavity::Cutters { rough: cutters.of(Task::RoughHollow)?, ball: cutters.of(Task::FinishHollow)? };
         let mut flats: Vec<f64> = job.casts.iter().map(|c| sizes.height - band_of(&c.form)).collect();
         flats.sort_by(|a, b| b.total_cmp(a));
         let look = cavity::Look { translucent, flats: &flats };
-        planned.push(cavity::cavity(&shop, &shapes, look, hollow, &mut workpiece)?);
+        planned.push(cavity::cavity(&shop, &shapes, look, hollow, workpiece)?);
         for (index, (cast, plan)) in shapes.iter().zip(&casts).enumerate() {
             workpiece.pour(index as u16, cast.pour_at.to_array(), plan.level, Some(&dam(&cast.hollow, &sizes)));
         }
         progress.tell("level", 0.3);
-        planned.push(level::level(&shop, face_cutter, &mut workpiece)?);
-    }
+        planned.push(level::level(&shop, face_cutter, workpiece)?);
+        Ok(())
+    };
     if making.one_sided {
+        hollows(&mut workpiece, &mut planned)?;
         progress.tell("inside and outside", 0.3);
         let both = inside::Cutters {
             task: Task::RoughOutside,
@@ -172,7 +177,6 @@ fn made(
         };
         planned.push(tray::tray(&shop, face_cutter, both, &mut workpiece)?);
     } else {
-        progress.tell("outside", 0.4);
         let (rough, ball) = (cutters.of(Task::RoughOutside)?, cutters.of(Task::FinishOutside)?);
         let point = request.piece.mark.as_ref().map(|_| cutters.of(Task::Engrave)).transpose()?;
         let outer = outside::Cutters { facer: face_cutter, rough, ball, point };
@@ -181,19 +185,32 @@ fn made(
             rough: cutters.of(Task::RoughInside)?,
             ball: cutters.of(Task::FinishInside)?,
         };
-        let both = |shop: &Shop<'_>, workpiece: &mut Workpiece, planned: &mut Vec<Planned>| -> Result<(), PlanFault> {
+        let ready = |shop: &Shop<'_>| -> Result<_, PlanFault> {
+            let (outside, inside) = rayon::join(|| outside::ready(shop, outer), || inside::ready(shop, inner));
+            Ok((outside?, inside?))
+        };
+        let both = |shop: &Shop<'_>, (outside, inside), workpiece: &mut Workpiece, planned: &mut Vec<Planned>| {
+            progress.tell("outside", 0.4);
             workpiece.flip();
-            planned.push(outside::outside(shop, outer, workpiece)?);
+            planned.push(outside::outside(shop, outer, outside, workpiece)?);
             progress.tell("inside", 0.7);
             workpiece.flip();
-            planned.push(inside::inside(shop, inner, workpiece)?);
+            planned.push(inside::inside(shop, inner, inside, workpiece)?);
+            Ok::<(), PlanFault>(())
+        };
+        let before = || -> Result<(), PlanFault> {
+            hollows(&mut workpiece, &mut planned)?;
+            if sizes.only_roughs() {
+                both(&shop, ready(&shop)?, &mut workpiece, &mut planned)?;
+                planned.push(reface::reface(&shop, face_cutter, &mut workpiece)?);
+            }
             Ok(())
         };
-        if sizes.only_roughs() {
-            both(&shop, &mut workpiece, &mut planned)?;
-            planned.push(reface::reface(&shop, face_cutter, &mut workpiece)?);
-        }
-        both(&Shop { sizes: sizes.after_rest(), ..shop }, &mut workpiece, &mut planned)?;
+        // What comes last does not wait for what comes first, as far as it lies on the piece alone.
+        let last = Shop { sizes: sizes.after_rest(), ..shop };
+        let (before, ready) = rayon::join(before, || ready(&last));
+        before?;
+        both(&last, ready?, &mut workpiece, &mut planned)?;
     }
     if report.has_errors() {
         return Ok(None);

@@ -5,6 +5,7 @@ pub(crate) mod inside;
 pub(crate) mod level;
 pub(crate) mod outside;
 pub(crate) mod reface;
+pub(crate) mod skin;
 pub(crate) mod tray;
 
 pub(crate) use cavity::HOLLOW_STEPOVER;
@@ -24,7 +25,6 @@ use crate::shank::SHANK_CLEAR;
 use base::{Cancelled, Progress};
 use geom::{DVec2, DVec3, Mesh, Region};
 use job::Freeing;
-use paths::finishing::{Finishing, finishing};
 use paths::location::Clear;
 use paths::{CutterLocation, Move, Work};
 use shape::Piece;
@@ -225,6 +225,23 @@ impl<'a> Shop<'a> {
         tried.into_iter().find(|depth| bends(*depth) <= BEARABLE_MM).unwrap_or(least).min(usual)
     }
 
+    /// What the strategies are told for a cutter that travels at `safe_z`, in the sense that suits a task, if one is told.
+    pub(crate) fn work(&self, task: Option<Task>, cutter: &Cutter, resin: bool, safe_z: f64) -> (Work, Speeds) {
+        let s = speeds(cutter, self.machine, resin);
+        let work = Work {
+            safe_z,
+            approach: 2.0,
+            feed: s.feed,
+            link_feed: (LINK_FEED * s.feed).min(self.machine.feed_max[0]),
+            plunge_feed: s.plunge,
+            ramp_deg: 3.0,
+            plunges: cutter.plunges,
+            climb: task.is_none_or(|task| self.sense(task) == Sense::Climb),
+            tolerance: PATH_TOLERANCE,
+        };
+        (work, s)
+    }
+
     /// A rectangle `beyond` the blank in plan.
     pub(crate) fn plan(&self, beyond: f64) -> Region {
         let h = self.sizes.half + DVec2::splat(beyond);
@@ -238,22 +255,6 @@ impl<'a> Shop<'a> {
         let (a, b) = (DVec3::from_array(a), DVec3::from_array(b));
         Mesh::cuboid(a.min(b), a.max(b))
     }
-}
-
-/// A part of the skin for a ball to finish.
-pub(crate) struct Skin<'a> {
-    /// Title of the operation.
-    pub(crate) title: &'a str,
-    /// Location of the ball over what must stay.
-    pub(crate) location: &'a CutterLocation,
-    /// Where the ball's axis may go.
-    pub(crate) within: &'a Region,
-    /// The highest of its tip, program frame.
-    pub(crate) top_z: f64,
-    /// The lowest.
-    pub(crate) bottom_z: f64,
-    /// Overlap of level rings and rings in plan, mm.
-    pub(crate) overlap: f64,
 }
 
 /// A setup under way: its frame, what it has cut so far, and what it leaves to the next.
@@ -291,25 +292,12 @@ impl<'s, 'w> Bench<'s, 'w> {
 
     /// What the strategies are told for this cutter.
     pub(crate) fn work(&self, cutter: &Cutter, resin: bool) -> (Work, Speeds) {
-        let s = speeds(cutter, self.shop.machine, resin);
-        let work = Work {
-            safe_z: self.safe_z,
-            approach: 2.0,
-            feed: s.feed,
-            link_feed: (LINK_FEED * s.feed).min(self.shop.machine.feed_max[0]),
-            plunge_feed: s.plunge,
-            ramp_deg: 3.0,
-            plunges: cutter.plunges,
-            climb: true,
-            tolerance: PATH_TOLERANCE,
-        };
-        (work, s)
+        self.shop.work(None, cutter, resin, self.safe_z)
     }
 
     /// The same in the sense that suits a task.
     pub(crate) fn work_for(&self, task: Task, cutter: &Cutter, resin: bool) -> (Work, Speeds) {
-        let (work, s) = self.work(cutter, resin);
-        (Work { climb: self.shop.sense(task) == Sense::Climb, ..work }, s)
+        self.shop.work(Some(task), cutter, resin, self.safe_z)
     }
 
     /// Carries an operation out on the planner's workpiece and keeps it.
@@ -374,39 +362,6 @@ impl<'s, 'w> Bench<'s, 'w> {
         let (moves, stops) = chips::with_stops(moves, took, &mut hollows, cutter.solid.diameter, (self.safe_z, plunge));
         self.hollows = Some((cutter.number, hollows));
         (moves, stops)
-    }
-
-    /// Finishes a part of the skin to the job's scallop, the path truer than usual: what it is off goes into the ridges.
-    ///
-    /// # Errors
-    /// [`Cancelled`].
-    pub(crate) fn finish(
-        &mut self,
-        ball: &Cutter,
-        work: Work,
-        speeds: Speeds,
-        skin: Skin<'_>,
-    ) -> Result<(), Cancelled> {
-        let Skin { title, location, within, top_z, bottom_z, overlap } = skin;
-        let finished = finishing(
-            &Finishing {
-                location,
-                stock: &self.stock(),
-                within,
-                top_z,
-                bottom_z,
-                // Planes are made by square ends.
-                finishes_bottom: false,
-                scallop: self.shop.scallop,
-                tip_radius: ball.solid.radius(),
-                diameter: ball.solid.diameter,
-                steep_deg: STEEP_DEG,
-                overlap,
-            },
-            &Work { tolerance: FINE_TOLERANCE, ..work },
-            self.shop.progress,
-        )?;
-        self.keep_within(FINE_FIT, (title, ball, speeds), finished.moves)
     }
 
     /// Tops of the workpiece now, program frame.

@@ -1,16 +1,18 @@
 //! Setup 1: the hollows for the resin, rim face up; notch and depth witnesses first.
 
+use super::skin::{LaidOut, Skin};
 use super::{
     ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside,
     stock_box, tape_foot, zero,
 };
 use crate::allowances::{NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE, WITNESS_WORDS, witnesses};
 use crate::frame::Frame;
+use base::Cancelled;
 use geom::{DVec2, DVec3, Mesh, Region};
 use paths::CutterLocation;
-use paths::finishing::{Finishing, finishing};
 use paths::pocket::{Pocket, pocket};
 use paths::roughing::{Roughing, roughing};
+use rayon::prelude::*;
 use shape::cast::Cast;
 use trade::shelf::{Cutter, Task};
 use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
@@ -78,85 +80,15 @@ pub(crate) fn cavity(
     }
 
     let mut bench = Bench { hidden: true, ..Bench::new(shop, frame, workpiece, 0.0, tape_foot(shop)) };
-    let (work, s) = bench.work(cutters.rough, false);
-    let mut moves = Vec::new();
-    let rough = &cutters.rough.solid;
-    let (notch_min, notch_max) = notch(shop, rough.radius() + 1.0);
-    let mut small = vec![(Region::rectangle(notch_min, notch_max), NOTCH_DEPTH)];
-    for c in witnesses(shop.sizes.half) {
-        small.push((
-            Region::rectangle(c - DVec2::splat(WITNESS_SIDE / 2.0), c + DVec2::splat(WITNESS_SIDE / 2.0)),
-            WITNESS_DEPTH,
-        ));
-    }
-    for (region, depth) in &small {
-        moves.extend(pocket(
-            &Pocket {
-                region,
-                from_z: 0.0,
-                to_z: -depth,
-                step_down: shop.step_down(cutters.rough).min(3.0),
-                stepover: STEPOVER,
-                diameter: rough.diameter,
-            },
-            &work,
-        ));
-    }
-    bench.keep("orientation notch and depth witnesses", cutters.rough, s, moves)?;
-
     let seen = frame.to_program(&target);
     let bottom = casts.iter().map(|c| frame.z(c.bottom_z)).fold(0.0, f64::min);
-    let location = shop.location(&seen, cutters.rough, HOLLOW_ALLOWANCE, bottom);
-    // Down to each flat in turn, so that every flat gets a level of its own.
-    let mut from = 0.0;
-    for flat in look.flats.iter().map(|z| frame.z(*z)).chain([bottom]) {
-        let to = flat + HOLLOW_ALLOWANCE + ABOVE_PLANE;
-        if to > from - 0.1 {
-            continue;
-        }
-        rough_hollows(shop, &mut bench, (cutters.rough, &location), [from, to, bottom], "rough the hollow")?;
-        from = to;
-    }
-
-    let ball = &cutters.ball.solid;
-    // Where the roughing cutter found no room all still stands: the ball takes it level by level, too.
-    let left = HOLLOW_ALLOWANCE + REST;
-    let heights = [0.0, bottom + left + ABOVE_PLANE, bottom];
-    let location = shop.location(&seen, cutters.ball, left, bottom);
-    rough_hollows(shop, &mut bench, (cutters.ball, &location), heights, "rough what is narrow")?;
-    let stepover = HOLLOW_STEPOVER[usize::from(look.translucent)] * ball.diameter;
-    // Upright walls are made by the side of the ball: higher up it would only roll over their edges. Below the reach of
-    // the edges it stays a little farther out, so that the neck never meets the wall above.
-    let top = -0.95 * ball.radius();
-    let reach = (1.0 - ball.flute_length).max(bottom);
-    // Drips end round, rings are flat.
-    let only_rings = casts.iter().all(|cast| look.flats.iter().any(|flat| (flat - cast.bottom_z).abs() < 1e-6));
-    let hollows = hollow_plan(shop, casts, only_rings && reach <= bottom);
-    for (top_z, bottom_z, leave) in [(top, reach, HOLLOW_LEAVE), (reach, bottom, HOLLOW_LEAVE + NECK_RELIEF)] {
-        if top_z - bottom_z < 0.1 {
-            continue;
-        }
-        let location = shop.location(&seen, cutters.ball, leave, bottom_z);
-        let (mut work, s) = bench.work_for(Task::FinishHollow, cutters.ball, false);
-        work.tolerance = HOLLOW_TOLERANCE;
-        let finished = finishing(
-            &Finishing {
-                location: &location,
-                stock: &bench.stock(),
-                within: &hollows,
-                top_z,
-                bottom_z,
-                finishes_bottom: bottom_z == bottom,
-                scallop: stepover * stepover / (8.0 * ball.radius()),
-                tip_radius: ball.radius(),
-                diameter: ball.diameter,
-                steep_deg: super::STEEP_DEG,
-                overlap: 1.0,
-            },
-            &work,
-            shop.progress,
-        )?;
-        bench.keep("finish the hollow", cutters.ball, s, finished.moves)?;
+    let (roughed, skins) = rayon::join(
+        || marks_and_rough(shop, &mut bench, &seen, (cutters, look), bottom),
+        || skins(shop, casts, &seen, (cutters.ball, look), bottom),
+    );
+    roughed?;
+    for laid in skins? {
+        bench.finish("finish the hollow", cutters.ball, &laid)?;
     }
 
     let table_z = -(sizes.thickness() + shop.goods.tape_stack);
@@ -203,6 +135,94 @@ pub(crate) fn cavity(
     };
     let keep = shop.table(&frame, table_z);
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look: stops })
+}
+
+/// Cuts notch and witnesses, and roughs the hollows down to `bottom`, what is narrow with the ball.
+fn marks_and_rough(
+    shop: &Shop<'_>,
+    bench: &mut Bench<'_, '_>,
+    seen: &Mesh,
+    (cutters, look): (Cutters<'_>, Look<'_>),
+    bottom: f64,
+) -> Result<(), PlanFault> {
+    let frame = bench.frame;
+    let (work, s) = bench.work(cutters.rough, false);
+    let mut moves = Vec::new();
+    let rough = &cutters.rough.solid;
+    let (notch_min, notch_max) = notch(shop, rough.radius() + 1.0);
+    let mut small = vec![(Region::rectangle(notch_min, notch_max), NOTCH_DEPTH)];
+    for c in witnesses(shop.sizes.half) {
+        small.push((
+            Region::rectangle(c - DVec2::splat(WITNESS_SIDE / 2.0), c + DVec2::splat(WITNESS_SIDE / 2.0)),
+            WITNESS_DEPTH,
+        ));
+    }
+    for (region, depth) in &small {
+        moves.extend(pocket(
+            &Pocket {
+                region,
+                from_z: 0.0,
+                to_z: -depth,
+                step_down: shop.step_down(cutters.rough).min(3.0),
+                stepover: STEPOVER,
+                diameter: rough.diameter,
+            },
+            &work,
+        ));
+    }
+    bench.keep("orientation notch and depth witnesses", cutters.rough, s, moves)?;
+
+    let location = shop.location(seen, cutters.rough, HOLLOW_ALLOWANCE, bottom);
+    // Down to each flat in turn, so that every flat gets a level of its own.
+    let mut from = 0.0;
+    for flat in look.flats.iter().map(|z| frame.z(*z)).chain([bottom]) {
+        let to = flat + HOLLOW_ALLOWANCE + ABOVE_PLANE;
+        if to > from - 0.1 {
+            continue;
+        }
+        rough_hollows(shop, bench, (cutters.rough, &location), [from, to, bottom], "rough the hollow")?;
+        from = to;
+    }
+
+    // Where the roughing cutter found no room all still stands: the ball takes it level by level, too.
+    let left = HOLLOW_ALLOWANCE + REST;
+    let heights = [0.0, bottom + left + ABOVE_PLANE, bottom];
+    let location = shop.location(seen, cutters.ball, left, bottom);
+    rough_hollows(shop, bench, (cutters.ball, &location), heights, "rough what is narrow")
+}
+
+/// What the ball finishes in the hollows, from the top down.
+fn skins(
+    shop: &Shop<'_>,
+    casts: &[Cast],
+    seen: &Mesh,
+    (cutter, look): (&Cutter, Look<'_>),
+    bottom: f64,
+) -> Result<Vec<LaidOut>, Cancelled> {
+    let ball = &cutter.solid;
+    let stepover = HOLLOW_STEPOVER[usize::from(look.translucent)] * ball.diameter;
+    // Upright walls are made by the side of the ball: higher up it would only roll over their edges. Below the reach of
+    // the edges it stays a little farther out, so that the neck never meets the wall above.
+    let top = -0.95 * ball.radius();
+    let reach = (1.0 - ball.flute_length).max(bottom);
+    // Drips end round, rings are flat.
+    let only_rings = casts.iter().all(|cast| look.flats.iter().any(|flat| (flat - cast.bottom_z).abs() < 1e-6));
+    let hollows = hollow_plan(shop, casts, only_rings && reach <= bottom);
+    let zones = [(top, reach, HOLLOW_LEAVE), (reach, bottom, HOLLOW_LEAVE + NECK_RELIEF)];
+    let laid = |(top_z, bottom_z, leave): (f64, f64, f64)| {
+        let skin = Skin {
+            location: shop.location(seen, cutter, leave, bottom_z),
+            within: hollows.clone(),
+            top_z,
+            bottom_z,
+            finishes_bottom: bottom_z == bottom,
+            scallop: stepover * stepover / (8.0 * ball.radius()),
+            overlap: 1.0,
+            tolerances: Skin::hidden(HOLLOW_TOLERANCE),
+        };
+        shop.laid_out(skin, cutter, (Some(Task::FinishHollow), false))
+    };
+    zones.into_par_iter().filter(|(top_z, bottom_z, _)| top_z - bottom_z >= 0.1).map(laid).collect()
 }
 
 /// Roughs the hollows between two heights with a cutter; `bottom` is that of the deepest.

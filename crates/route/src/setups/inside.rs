@@ -1,17 +1,18 @@
 //! Setup 4: the inside, rim face up, the foot on a carrier; the flange leaves as chips, last.
 
 use super::cavity::relief;
+use super::skin::{LaidOut, Skin};
 use super::{
-    ABOVE_PLANE, ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, Skin, inspect, look_round,
-    solid, stock_box, zero,
+    ABOVE_PLANE, ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid,
+    stock_box, zero,
 };
 use crate::allowances::NOTCH_SIDE;
 use crate::frame::Frame;
 use geom::{DVec2, DVec3, Grid, Mesh, Region, Ring};
-use paths::Work;
 use paths::pocket::{Pocket, pocket};
 use paths::rings::{Rings, rings};
 use paths::roughing::{Roughing, roughing};
+use paths::{CutterLocation, Work};
 use trade::cutter::Solid;
 use trade::shelf::{Cutter, Task};
 use workpiece::{Datums, Face, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, ZeroAxis};
@@ -51,21 +52,55 @@ pub(crate) struct Cutters<'a> {
     pub(crate) ball: &'a Cutter,
 }
 
+/// What does not wait for the steps before: how the inside is cut out of what must stay meanwhile.
+pub(crate) struct Ready {
+    block: Mesh,
+    hollow: Hollow,
+    /// The rim's edge, if it is rounded.
+    edge: Option<LaidOut>,
+}
+
+fn frame_of(shop: &Shop<'_>) -> Frame {
+    Frame { face_up: Face::Rim, zero_z: shop.sizes.levelled_z() }
+}
+
+/// Makes ready for the setup.
+///
+/// # Errors
+/// [`PlanFault`].
+pub(crate) fn ready(shop: &Shop<'_>, cutters: Cutters<'_>) -> Result<Ready, PlanFault> {
+    let block = block_without_inside(shop)?;
+    let frame = frame_of(shop);
+    let (hollow, edge) = rayon::join(
+        || hollow(shop, cutters, frame, (&block, shop.sizes.levelled_z())),
+        || if shop.sizes.only_roughs() { Ok(None) } else { rim_edge(shop, cutters.ball, frame) },
+    );
+    let (hollow, edge) = (hollow?, edge?);
+    Ok(Ready { block, hollow, edge })
+}
+
 /// Plans the setup.
 ///
 /// # Errors
 /// [`PlanFault`].
-pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Workpiece) -> Result<Planned, PlanFault> {
+pub(crate) fn inside(
+    shop: &Shop<'_>,
+    cutters: Cutters<'_>,
+    ready: Ready,
+    workpiece: &mut Workpiece,
+) -> Result<Planned, PlanFault> {
     let sizes = shop.sizes;
-    let frame = Frame { face_up: Face::Rim, zero_z: sizes.levelled_z() };
+    let frame = frame_of(shop);
     let holding = foot_joint(shop);
     let mut bench = Bench::new(shop, frame, workpiece, 0.0, holding.clone());
     let only_roughs = sizes.only_roughs();
     bench.hidden = only_roughs;
-    hollow_out(shop, cutters, &mut bench, (&block_without_inside(shop)?, sizes.levelled_z()), &holding)?;
+    hollow_out(shop, cutters, &mut bench, (&ready.hollow, sizes.levelled_z()))?;
     if !only_roughs {
         flange_to_chips(shop, cutters.rough, &mut bench, &holding)?;
-        round_the_rim(shop, cutters.ball, &mut bench)?;
+    }
+    if let Some(edge) = &ready.edge {
+        bench.finish("round the inner rim edge", cutters.ball, edge)?;
     }
 
     let film = shop.goods.glue_film;
@@ -118,7 +153,7 @@ pub(crate) fn inside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Work
         only_roughs,
     };
     // What the carve must not touch: the piece, and before a rest the neck and the flange as well.
-    let target = if only_roughs { block_without_inside(shop)? } else { shop.piece.mesh.clone() };
+    let target = if only_roughs { ready.block } else { shop.piece.mesh.clone() };
     let keep = shop.table(&frame, table_z);
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
 }
@@ -142,68 +177,83 @@ fn block_without_inside(shop: &Shop<'_>) -> Result<Mesh, PlanFault> {
     solid(block.minus(&shop.piece.inside_body(sizes.levelled_z() + 1.0)), "the block without the inside")
 }
 
-/// Roughs and finishes the inside in stock whose top is face `top_z` of the piece; `block` is what must stay meanwhile.
+/// How a hollow is cut.
+pub(crate) struct Hollow {
+    /// Where the axis may go.
+    mouth: Region,
+    /// For roughing.
+    rough: CutterLocation,
+    /// What the ball finishes; nothing before a rest.
+    skin: Option<LaidOut>,
+}
+
+/// How the inside is cut out of stock whose top is face `top_z` of the piece; `block` is what must stay meanwhile.
+pub(super) fn hollow(
+    shop: &Shop<'_>,
+    cutters: Cutters<'_>,
+    frame: Frame,
+    (block, top_z): (&Mesh, f64),
+) -> Result<Hollow, PlanFault> {
+    let piece = shop.piece;
+    let block = frame.to_program(block);
+    let (top, rim, floor) = (frame.z(top_z), frame.z(piece.height), frame.z(piece.floor_z));
+    let mouth = Region { rings: vec![piece.outline.parallel(neck_inset(shop), PATH_TOLERANCE)] };
+    let skin = || {
+        // Higher up the ball would only roll over the rim's edge. Where that edge will be rounded it begins there all the same:
+        // farther down its first turn would meet all that roughing left above it at once, and bend.
+        let highest = touching(shop, &cutters.ball.solid, 0.0) + OVER_EDGE;
+        let skin = Skin {
+            location: shop.location(&block, cutters.ball, 0.0, floor),
+            within: mouth.clone(),
+            top_z: (rim + highest).min(top - 0.05),
+            bottom_z: floor + FLOOR_CLEAR,
+            finishes_bottom: false,
+            scallop: shop.scallop,
+            overlap: 3.0,
+            tolerances: Skin::SHOWS,
+        };
+        shop.laid_out(skin, cutters.ball, (Some(Task::FinishInside), shop.resin))
+    };
+    let (rough, skin) = rayon::join(
+        || shop.location(&block, cutters.rough, shop.allowance(), floor),
+        || if shop.sizes.only_roughs() { Ok(None) } else { skin().map(Some) },
+    );
+    let skin = skin?;
+    Ok(Hollow { mouth, rough, skin })
+}
+
+/// Roughs and finishes the inside.
 pub(super) fn hollow_out(
     shop: &Shop<'_>,
     cutters: Cutters<'_>,
     bench: &mut Bench<'_, '_>,
-    (block, top_z): (&Mesh, f64),
-    holding: &Holding,
+    (hollow, top_z): (&Hollow, f64),
 ) -> Result<(), PlanFault> {
-    let piece = shop.piece;
     let frame = bench.frame;
-    let block = frame.to_program(block);
-    let top = frame.z(top_z);
-    let rim = frame.z(piece.height);
-    let floor = frame.z(piece.floor_z);
-    let mouth = Region { rings: vec![piece.outline.parallel(neck_inset(shop), PATH_TOLERANCE)] };
-
-    let rough = &cutters.rough.solid;
-    let ball = &cutters.ball.solid;
+    let (top, floor) = (frame.z(top_z), frame.z(shop.piece.floor_z));
     let leave = shop.allowance();
     let (work, s) = bench.work_for(cutters.task, cutters.rough, shop.resin);
-    let steps = shop.steps(cutters.task, cutters.rough, &s, (holding, top));
-    let stock = bench.stock();
-    let rough_out = || {
-        let location = shop.location(&block, cutters.rough, leave, floor);
-        roughing(
-            &Roughing {
-                location: &location,
-                stock: &stock,
-                within: &mouth,
-                top_z: top,
-                bottom_z: floor + leave + ABOVE_PLANE,
-                step_down: steps.down,
-                stepover: steps.over,
-                diameter: rough.diameter,
-                relief: relief(cutters.rough, top - floor),
-            },
-            &work,
-            shop.progress,
-        )
-    };
-    // The ball's surface does not wait for what roughing leaves.
-    let only_roughs = shop.sizes.only_roughs();
-    let ball_on = || (!only_roughs).then(|| shop.location(&block, cutters.ball, 0.0, floor));
-    let (moves, location) = rayon::join(rough_out, ball_on);
-    bench.keep("rough the inside", cutters.rough, s.leaving(leave), moves?)?;
-    let Some(location) = location else { return Ok(()) };
+    let steps = shop.steps(cutters.task, cutters.rough, &s, (&bench.holding, top));
+    let moves = roughing(
+        &Roughing {
+            location: &hollow.rough,
+            stock: &bench.stock(),
+            within: &hollow.mouth,
+            top_z: top,
+            bottom_z: floor + leave + ABOVE_PLANE,
+            step_down: steps.down,
+            stepover: steps.over,
+            diameter: cutters.rough.solid.diameter,
+            relief: relief(cutters.rough, top - floor),
+        },
+        &work,
+        shop.progress,
+    )?;
+    bench.keep("rough the inside", cutters.rough, s.leaving(leave), moves)?;
+    let Some(skin) = &hollow.skin else { return Ok(()) };
 
     finish_floor(shop, cutters.rough, bench)?;
-
-    // Higher up the ball would only roll over the rim's edge. Where that edge will be rounded it begins there all the same:
-    // farther down its first turn would meet all that roughing left above it at once, and bend.
-    let highest = touching(shop, ball, 0.0) + OVER_EDGE;
-    let (work, s) = bench.work_for(Task::FinishInside, cutters.ball, shop.resin);
-    let skin = Skin {
-        title: "finish the inside",
-        location: &location,
-        within: &mouth,
-        top_z: (rim + highest).min(top - 0.05),
-        bottom_z: floor + FLOOR_CLEAR,
-        overlap: 3.0,
-    };
-    bench.finish(cutters.ball, work, s, skin)?;
+    bench.finish("finish the inside", cutters.ball, skin)?;
     Ok(())
 }
 
@@ -288,29 +338,26 @@ fn flange_to_chips(
 }
 
 /// The round on the inner rim edge, where the job asks for one: only now, with the neck away, can the ball reach it.
-fn round_the_rim(shop: &Shop<'_>, ball: &Cutter, bench: &mut Bench<'_, '_>) -> Result<(), PlanFault> {
+fn rim_edge(shop: &Shop<'_>, ball: &Cutter, frame: Frame) -> Result<Option<LaidOut>, PlanFault> {
     let piece = shop.piece;
     let inner = piece.inside_inset(piece.height);
     if shop.rim_round <= 0.0 {
-        return Ok(());
+        return Ok(None);
     }
-    let rim = bench.frame.z(piece.height);
-    let solid = &ball.solid;
-    let band = Region { rings: vec![piece.outline.parallel(inner - 0.5, PATH_TOLERANCE)] };
+    let rim = frame.z(piece.height);
     // Just below the round; what lies lower need not be finished once more.
-    let lowest = rim + touching(shop, solid, shop.rim_round + ROUND_OVERLAP);
-    let location = shop.location(&bench.frame.to_program(&piece.mesh), ball, 0.0, lowest);
-    let (work, s) = bench.work(ball, shop.resin);
+    let lowest = rim + touching(shop, &ball.solid, shop.rim_round + ROUND_OVERLAP);
     let skin = Skin {
-        title: "round the inner rim edge",
-        location: &location,
-        within: &band,
+        location: shop.location(&frame.to_program(&piece.mesh), ball, 0.0, lowest),
+        within: Region { rings: vec![piece.outline.parallel(inner - 0.5, PATH_TOLERANCE)] },
         top_z: rim - 0.005,
         bottom_z: lowest,
+        finishes_bottom: false,
+        scallop: shop.scallop,
         overlap: 1.0,
+        tolerances: Skin::SHOWS,
     };
-    bench.finish(ball, work, s, skin)?;
-    Ok(())
+    Ok(Some(shop.laid_out(skin, ball, (None, shop.resin))?))
 }
 
 /// The foot glued to the carrier: a disc, or a ring where the foot is recessed. Plan shapes that are not round are taken as

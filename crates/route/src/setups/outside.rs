@@ -2,9 +2,10 @@
 
 use super::cavity::relief;
 use super::level::FACING_STEPOVER;
+use super::skin::{LaidOut, Skin};
 use super::{
-    ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, Skin, inspect, look_round, solid,
-    spot_beside, stock_box, tape, zero,
+    ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside,
+    stock_box, tape, zero,
 };
 use crate::allowances::{EDGE_TRIM, FLANGE, FLANGE_LEAST, NOTCH_SIDE};
 use crate::frame::Frame;
@@ -48,14 +49,79 @@ pub(crate) fn lowest_true_edge() -> f64 {
     FLANGE - FLANGE_LEAST + 0.2
 }
 
+/// What does not wait for the steps before: solids, and how the skin is cut.
+pub(crate) struct Ready {
+    target: Mesh,
+    /// For roughing.
+    rough: CutterLocation,
+    /// What the ball finishes; nothing before a rest.
+    skin: Option<LaidOut>,
+}
+
+fn frame_of(shop: &Shop<'_>) -> Frame {
+    Frame { face_up: Face::Foot, zero_z: shop.sizes.levelled_z() }
+}
+
+/// Makes ready for the setup.
+///
+/// # Errors
+/// [`PlanFault`].
+pub(crate) fn ready(shop: &Shop<'_>, cutters: Cutters<'_>) -> Result<Ready, PlanFault> {
+    let sizes = shop.sizes;
+    let frame = frame_of(shop);
+    let leave = shop.allowance();
+    let body = shop.piece.outside_body(sizes.levelled_z());
+    let flange_z = sizes.levelled_z() - FLANGE;
+    let rough = || {
+        // Roughing keeps its allowance off everything; a flange thought thinner by it comes out at its true thickness.
+        let thin = body.union(&slab(sizes.half, flange_z + leave, sizes.levelled_z()));
+        let thin = solid(thin, "the body on its flange")?;
+        Ok::<_, PlanFault>(shop.location(&frame.to_program(&thin), cutters.rough, leave, FLANGE))
+    };
+    let target_and_skin = || {
+        let target = target(shop, &body)?;
+        let skin = if sizes.only_roughs() { None } else { Some(skin(shop, cutters.ball, (frame, &target))?) };
+        Ok::<_, PlanFault>((target, skin))
+    };
+    let (rough, others) = rayon::join(rough, target_and_skin);
+    let (rough, (target, skin)) = (rough?, others?);
+    Ok(Ready { target, rough, skin })
+}
+
+/// The skin and its passes.
+fn skin(shop: &Shop<'_>, ball: &Cutter, (frame, target): (Frame, &Mesh)) -> Result<LaidOut, PlanFault> {
+    // The recess is done: filled for the ball, whose every level is a single ring then.
+    let filled = shop.piece.recess.map(|[depth, land]| {
+        let fill = shop.piece.prism(shop.piece.foot_inset + land, 0.0, depth + 0.5);
+        solid(target.union(&fill), "the body with its recess filled")
+    });
+    let filled = filled.transpose()?;
+    let skin = Skin {
+        location: shop.location(&frame.to_program(filled.as_ref().unwrap_or(target)), ball, 0.0, FLANGE),
+        within: shop.plan(-EDGE_TRIM),
+        top_z: frame.z(shop.sizes.foot_z()) - PLANE_CLEAR,
+        bottom_z: FLANGE + PLANE_CLEAR,
+        finishes_bottom: false,
+        scallop: shop.scallop,
+        overlap: 3.0,
+        tolerances: Skin::SHOWS,
+    };
+    Ok(shop.laid_out(skin, ball, (Some(Task::FinishOutside), shop.resin))?)
+}
+
 /// Plans the setup.
 ///
 /// # Errors
 /// [`PlanFault`].
-pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Workpiece) -> Result<Planned, PlanFault> {
+pub(crate) fn outside(
+    shop: &Shop<'_>,
+    cutters: Cutters<'_>,
+    ready: Ready,
+    workpiece: &mut Workpiece,
+) -> Result<Planned, PlanFault> {
     let sizes = shop.sizes;
     let half = sizes.half;
-    let frame = Frame { face_up: Face::Foot, zero_z: sizes.levelled_z() };
+    let frame = frame_of(shop);
     let top = frame.z(-sizes.beyond_foot);
     let foot = frame.z(sizes.foot_z());
     let holding = tape_rim(shop);
@@ -95,51 +161,29 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     }
 
     let leave = shop.allowance();
-    let body = shop.piece.outside_body(sizes.levelled_z());
-    let flange_z = sizes.levelled_z() - FLANGE;
-    // Roughing keeps its allowance off everything; a flange thought thinner by it comes out at its true thickness.
-    let (thin, target) = rayon::join(
-        || solid(body.union(&slab(half, flange_z + leave, sizes.levelled_z())), "the body on its flange"),
-        || target(shop, &body),
-    );
-    let (thin, target) = (thin?, target?);
-    // The recess is done: filled for the ball, whose every level is a single ring then.
-    let skin = match shop.piece.recess {
-        Some([depth, land]) => {
-            let fill = shop.piece.prism(shop.piece.foot_inset + land, 0.0, depth + 0.5);
-            solid(target.union(&fill), "the body with its recess filled")?
-        }
-        None => target.clone(),
-    };
-    // The ball's surface does not wait for what roughing leaves.
+    let Ready { target, rough: location, skin } = ready;
     let (work, s) = bench.work_for(Task::RoughOutside, cutters.rough, shop.resin);
-    let stock = bench.stock();
     let steps = shop.steps(Task::RoughOutside, cutters.rough, &s, (&holding, foot));
-    let rough_out = || {
-        let location = shop.location(&frame.to_program(&thin), cutters.rough, leave, FLANGE);
-        roughing(
-            &Roughing {
-                location: &location,
-                stock: &stock,
-                within: &shop.plan(rough.radius() + 2.0),
-                top_z: foot,
-                bottom_z: FLANGE + ABOVE_PLANE,
-                step_down: steps.down,
-                stepover: steps.over,
-                diameter: rough.diameter,
-                relief: relief(cutters.rough, foot - FLANGE),
-            },
-            &work,
-            shop.progress,
-        )
-    };
-    let (moves, location) = rayon::join(rough_out, || {
-        (!only_roughs).then(|| shop.location(&frame.to_program(&skin), cutters.ball, 0.0, FLANGE))
-    });
-    bench.keep("rough the outside down to the flange", cutters.rough, s.leaving(leave), moves?)?;
+    let moves = roughing(
+        &Roughing {
+            location: &location,
+            stock: &bench.stock(),
+            within: &shop.plan(rough.radius() + 2.0),
+            top_z: foot,
+            bottom_z: FLANGE + ABOVE_PLANE,
+            step_down: steps.down,
+            stepover: steps.over,
+            diameter: rough.diameter,
+            relief: relief(cutters.rough, foot - FLANGE),
+        },
+        &work,
+        shop.progress,
+    )?;
+    bench.keep("rough the outside down to the flange", cutters.rough, s.leaving(leave), moves)?;
 
-    if let Some(location) = &location {
-        finish_skin(shop, cutters, &mut bench, (location, foot))?;
+    if let Some(skin) = &skin {
+        engrave(shop, cutters, &mut bench, foot)?;
+        bench.finish("finish the outside", cutters.ball, skin)?;
     }
     let true_half = sizes.true_half();
     let edge = Ring(vec![
@@ -207,30 +251,12 @@ pub(crate) fn outside(shop: &Shop<'_>, cutters: Cutters<'_>, workpiece: &mut Wor
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
 }
 
-/// Engraves the mark and finishes the outside, down to the flange.
-fn finish_skin(
-    shop: &Shop<'_>,
-    cutters: Cutters<'_>,
-    bench: &mut Bench<'_, '_>,
-    (location, foot): (&CutterLocation, f64),
-) -> Result<(), PlanFault> {
-    // After roughing, and not right after the recess, so that cutters are changed once less.
-    if let (Some(mark), Some(cutter)) = (&shop.piece.mark, cutters.point) {
-        let (work, s) = bench.work(cutter, false);
-        let engraved = engraving(&crate::strokes::engraving_of(mark, cutter, shop, foot - mark.face_z), &work);
-        bench.keep("engrave the mark under the foot", cutter, s, engraved.moves)?;
-    }
-
-    let (work, s) = bench.work_for(Task::FinishOutside, cutters.ball, shop.resin);
-    let skin = Skin {
-        title: "finish the outside",
-        location,
-        within: &shop.plan(-EDGE_TRIM),
-        top_z: foot - PLANE_CLEAR,
-        bottom_z: FLANGE + PLANE_CLEAR,
-        overlap: 3.0,
-    };
-    bench.finish(cutters.ball, work, s, skin)?;
+/// Engraves the mark, if the piece has one: after roughing, and not right after the recess, so that cutters are changed once less.
+fn engrave(shop: &Shop<'_>, cutters: Cutters<'_>, bench: &mut Bench<'_, '_>, foot: f64) -> Result<(), PlanFault> {
+    let (Some(mark), Some(cutter)) = (&shop.piece.mark, cutters.point) else { return Ok(()) };
+    let (work, s) = bench.work(cutter, false);
+    let engraved = engraving(&crate::strokes::engraving_of(mark, cutter, shop, foot - mark.face_z), &work);
+    bench.keep("engrave the mark under the foot", cutter, s, engraved.moves)?;
     Ok(())
 }
 

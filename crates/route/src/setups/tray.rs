@@ -1,6 +1,6 @@
 //! The one setup of the one-sided route: rim face up, flat foot down, cut out down to a skin.
 
-use super::inside::{Cutters, hollow_out, inspections};
+use super::inside::{Cutters, hollow, hollow_out, inspections};
 use super::level::FACING_STEPOVER;
 use super::{
     ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, Shop, look_round, solid, spot_beside, stock_box, tape_foot,
@@ -118,7 +118,8 @@ pub(crate) fn tray(
 
     let block = Mesh::cuboid(DVec3::new(-half.x, -half.y, 0.0), DVec3::new(half.x, half.y, piece.height));
     let block = solid(block.minus(&piece.inside_body(piece.height + 1.0)), "the block without the inside")?;
-    hollow_out(shop, cutters, &mut bench, (&block, piece.height), &holding)?;
+    let hollow = hollow(shop, cutters, frame, (&block, piece.height))?;
+    hollow_out(shop, cutters, &mut bench, (&hollow, piece.height))?;
 
     let skin = |top: f64| Mesh::cuboid(DVec3::new(-half.x, -half.y, 0.0), DVec3::new(half.x, half.y, top));
     let mut target = solid(piece.mesh.union(&skin(SKIN)), "the tray on its skin")?;
