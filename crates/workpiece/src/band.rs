@@ -7,7 +7,7 @@ use crate::guard::{BLOCK, Guard, Tops};
 use crate::history::Noted;
 use crate::lids::{Lids, SIDE};
 use crate::pour::Pour;
-use crate::sweep::{CHUNK, Track, Underside, WithUnderside, clamp, envelope, plane_below, with_underside};
+use crate::sweep::{Strides, Track, Underside, WithUnderside, clamp, envelope, plane_below, with_underside};
 use base::{Cancelled, Progress};
 use std::ops::Range;
 use trade::cutter::Solid;
@@ -18,19 +18,8 @@ pub(crate) const ROWS: usize = 4 * BLOCK;
 /// Moves between two looks at whether the maker wants to stop.
 const PATIENCE: usize = 1024;
 
-/// Blocks handled side by side.
-const BLOCKS: usize = CHUNK / SIDE;
-
-/// 0, 1, 2, … as numbers.
-const STEPS: [f32; CHUNK] = {
-    let mut steps = [0.0; CHUNK];
-    let mut i = 0;
-    while i < CHUNK {
-        steps[i] = i as f32;
-        i += 1;
-    }
-    steps
-};
+/// Cosine of the angle to the rows from which on a move tells where along them it begins.
+const ALONG_X: f64 = 0.05;
 
 /// Shortest bare stretch that counts as wood, mm: above the rounding of heights held in `f32`.
 const BARE: f64 = 1e-4;
@@ -144,7 +133,8 @@ impl Band<'_> {
                 progress.go_on()?;
             }
             let cut = &cuts[i as usize];
-            let one = OneMove { band: self, tops: &mut tops, lids: &mut lids, cut, index: i };
+            let lanes = Lanes::default();
+            let one = OneMove { band: self, tops: &mut tops, lids: &mut lids, cut, index: i, lanes };
             let mut share = with_underside(cutter, cut.track.slope, one);
             (share.shank, share.holder) = guard.rise(self, &mut tops, &cut.track);
             shares.push(share);
@@ -189,6 +179,34 @@ struct OneMove<'b, 'a> {
     cut: &'b Cut,
     /// Its place in the run.
     index: u32,
+    lanes: Lanes,
+}
+
+/// What a move did, by the columns' places in their blocks: added up only at its end.
+struct Lanes {
+    taken: [f32; SIDE],
+    columns: [u32; SIDE],
+    /// Greatest and least heights as bits: those of positive numbers, read as whole numbers, have the order of the numbers, so that
+    /// their greatest and least need no branch.
+    deepest: [i32; SIDE],
+    lowest: [i32; SIDE],
+}
+
+impl Default for Lanes {
+    fn default() -> Self {
+        let never = f32::INFINITY.to_bits() as i32;
+        Self { taken: [0.0; SIDE], columns: [0; SIDE], deepest: [0; SIDE], lowest: [never; SIDE] }
+    }
+}
+
+impl Lanes {
+    fn add_to(&self, share: &mut Share) {
+        share.taken += f64::from(sum(&self.taken));
+        share.columns += self.columns.iter().map(|n| u64::from(*n)).sum::<u64>();
+        let heights = |bits: &[i32; SIDE]| bits.map(|bits| f32::from_bits(bits as u32));
+        share.deepest = heights(&self.deepest).into_iter().fold(share.deepest, f32::max);
+        share.lowest = heights(&self.lowest).into_iter().fold(share.lowest, f32::min);
+    }
 }
 
 impl WithUnderside for OneMove<'_, '_> {
@@ -199,29 +217,42 @@ impl WithUnderside for OneMove<'_, '_> {
         let goes_on = self.cut.goes_on && track.length > 0.0;
         let after = if goes_on { -underside.greatest_lead() } else { f64::NEG_INFINITY };
         let mut share = Share::default();
+        let tip = Tip::new(track, underside.radius(), self.band.pitch);
         let (low, high) = track.rows(underside.radius());
         let (first, end) = self.band.row_range(track.y0 + low, track.y0 + high);
         for down in first / SIDE..end.div_ceil(SIDE) {
             let rows = first.max(down * SIDE)..end.min((down + 1) * SIDE);
-            let blocks = self.blocks(underside.radius(), &rows);
+            let blocks = self.blocks(underside.radius(), after, &rows);
             if self.open(&underside, down, blocks, after) {
-                self.cut_blocks(&underside, down, rows, after, &mut share);
+                for row in rows {
+                    self.cut_row(&underside, row, after, &tip, &mut share);
+                }
+                self.lids.settle(self.band.hi, down);
             }
         }
+        self.lanes.add_to(&mut share);
         share
     }
 }
 
 impl OneMove<'_, '_> {
-    /// The blocks that may lie within `reach` of the move in a few rows.
-    fn blocks(&self, reach: f64, rows: &Range<usize>) -> Range<usize> {
+    /// The blocks that may lie within `reach` of the move in a few rows, but for what lies no farther along it than `after`.
+    fn blocks(&self, reach: f64, after: f64, rows: &Range<usize>) -> Range<usize> {
         let (band, track) = (&*self.band, &self.cut.track);
         let y = |row: usize| band.y0 + row as f64 * band.pitch - track.y0;
         let (end_x, end_y) = (track.ux * track.length, track.uy * track.length);
         let beside = (y(rows.start) - end_y.max(0.0)).max(end_y.min(0.0) - y(rows.end - 1)).max(0.0);
         let half = (reach * reach - beside * beside).max(0.0).sqrt();
-        let (from, end) = (track.x0 + end_x.min(0.0) - half, track.x0 + end_x.max(0.0) + half);
-        let (from, end) = band.column_range(from, end);
+        let (mut from, mut end) = (end_x.min(0.0) - half, end_x.max(0.0) + half);
+        if track.ux.abs() > ALONG_X {
+            let x = (after - (y(rows.start) * track.uy).max(y(rows.end - 1) * track.uy)) / track.ux;
+            if track.ux > 0.0 {
+                from = from.max(x);
+            } else {
+                end = end.min(x);
+            }
+        }
+        let (from, end) = band.column_range(track.x0 + from, track.x0 + end);
         from / SIDE..end.div_ceil(SIDE)
     }
 
@@ -234,164 +265,151 @@ impl OneMove<'_, '_> {
         let reach = underside.radius() + half * std::f64::consts::SQRT_2;
         let middle = |block: usize| (block * SIDE) as f64 * band.pitch + half;
         let y = band.y0 + middle(down) - track.y0;
-        let mut any = false;
-        for across in blocks.clone() {
+        self.lids.open.clear();
+        let lowest = track.lowest() as f32;
+        for across in blocks {
+            if !self.lids.stands_above((across, down), lowest) {
+                continue;
+            }
             let x = band.x0 + middle(across) - track.x0;
             let (a, b) = track.local(x, y);
             let away = a - clamp(a, track.length);
             let open = a >= behind
                 && away * away + b * b <= reach * reach
                 && self.lids.may_sink((across, down), || plane_below(underside, track, (a, b)));
-            self.lids.open[across] = open;
-            any |= open;
+            if open {
+                self.lids.open.push(across);
+            }
         }
-        self.lids.asked = blocks;
-        any
+        !self.lids.open.is_empty()
     }
 
-    /// Cuts the rows of one row of blocks where they are open.
-    fn cut_blocks<U: Underside>(
-        &mut self,
-        underside: &U,
-        down: usize,
-        rows: Range<usize>,
-        after: f64,
-        share: &mut Share,
-    ) {
-        for row in rows {
-            let Some((mut at, end)) = self.span(underside.radius(), row, after) else { continue };
-            while at < end {
-                let width = self.lids.open[at..end].iter().take(BLOCKS).take_while(|open| **open).count();
-                if width > 0 {
-                    self.cut_row(underside, row, at..at + width, share);
+    /// Cuts the columns of the open blocks in one row. Points beyond the cutter come out as "not reached".
+    fn cut_row<U: Underside>(&mut self, underside: &U, row: usize, after: f64, tip: &Tip, share: &mut Share) {
+        let track = &self.cut.track;
+        let (pitch, x0) = (self.band.pitch, self.band.x0 - track.x0);
+        let y = self.band.y0 + row as f64 * pitch - track.y0;
+        let half = self.lids.middle();
+        let behind = after - half * track.ux.abs();
+        let reach = underside.radius() + half;
+        for k in 0..self.lids.open.len() {
+            let block = self.lids.open[k];
+            let x = x0 + (block * SIDE) as f64 * pitch;
+            if !U::TELLS_REACH {
+                let (a, b) = track.local(x + half, y);
+                let away = a - clamp(a, track.length);
+                if a < behind || away * away + b * b > reach * reach {
+                    continue;
                 }
-                // What ended the stretch is shut, or the next chunk begins there.
-                at += if width == BLOCKS { width } else { width + 1 };
             }
-        }
-        self.lids.settle(self.band.hi, down);
-    }
-
-    /// First and last (exclusive) of the blocks looked at that the move reaches in a row.
-    fn span(&self, reach: f64, row: usize, after: f64) -> Option<(usize, usize)> {
-        let (band, track) = (&*self.band, &self.cut.track);
-        let y = band.y0 + row as f64 * band.pitch - track.y0;
-        let (min, max) = track.span(reach, y, after)?;
-        let (ix, end) = band.column_range(track.x0 + min, track.x0 + max);
-        Some(((ix / SIDE).max(self.lids.asked.start), end.div_ceil(SIDE).min(self.lids.asked.end)))
-    }
-
-    /// Cuts some blocks' columns of one row. Points beyond the cutter come out as "not reached".
-    fn cut_row<U: Underside>(&mut self, underside: &U, row: usize, blocks: Range<usize>, share: &mut Share) {
-        let (band, track) = (&mut *self.band, &self.cut.track);
-        let (ix, end) = (blocks.start * SIDE, (blocks.end * SIDE).min(band.nx));
-        let mut heights = [0.0f32; CHUNK];
-        let heights = &mut heights[..end - ix];
-        let x = band.x0 + ix as f64 * band.pitch - track.x0;
-        let y = band.y0 + row as f64 * band.pitch - track.y0;
-        envelope(underside, track, x, y, band.pitch, heights);
-        let at = row * band.nx + ix;
-        let tip = Tip::new(track, underside.radius(), x, y, band.pitch);
-        if take(band, at, heights, &tip, &mut self.lids.hit[blocks], share) {
-            self.tops.touch(row, ix, end);
-            if let Some(mut line) = band.noted.as_deref_mut().and_then(|noted| noted.row(row)) {
-                line.note(ix, &band.hi[at..at + (end - ix)], self.index);
+            let heights = envelope(underside, track, (x, y), &tip.strides);
+            let whole = (block + 1) * SIDE <= self.band.nx;
+            let took = if whole {
+                self.take::<true>(row, block, &heights, (tip, x, y), share)
+            } else {
+                self.take::<false>(row, block, &heights, (tip, x, y), share)
+            };
+            if took {
+                self.lids.hit[block] = true;
             }
         }
     }
+
+    /// Lowers a block's columns of one row to `heights` and notes what that took; tells whether it was anything. `WHOLE` unless
+    /// the block is cut off by the band's side.
+    #[inline(always)]
+    fn take<const WHOLE: bool>(
+        &mut self,
+        row: usize,
+        block: usize,
+        heights: &[f32; SIDE],
+        (tip, x, y): (&Tip, f64, f64),
+        share: &mut Share,
+    ) -> bool {
+        let band = &mut *self.band;
+        let ix = block * SIDE;
+        let (at, n) = (row * band.nx + ix, if WHOLE { SIDE } else { band.nx - ix });
+        // Beyond the last column there is nothing to lose.
+        let (lo, mut hi) = (load(&band.lo[at..][..n], f32::INFINITY), load(&band.hi[at..][..n], f32::NEG_INFINITY));
+        let mut losses = [0.0f32; SIDE];
+        for i in 0..SIDE {
+            let left = if heights[i] > lo[i] { heights[i] } else { lo[i] };
+            let loss = hi[i] - left;
+            losses[i] = if loss > 0.0 { loss } else { 0.0 };
+        }
+        if losses.iter().fold(0, |any, loss| any | loss.to_bits()) == 0 {
+            return false;
+        }
+        let start = tip.start(&self.cut.track, x, y);
+        let lanes = &mut self.lanes;
+        for i in 0..SIDE {
+            let (loss, depth) = (losses[i], hi[i] - tip.at(start, i));
+            let left = depth - loss;
+            let left = if left > 0.0 { left } else { 0.0 };
+            let cut = loss > 0.0;
+            let deepest = (if cut && depth > 0.0 { depth } else { 0.0 }).to_bits() as i32;
+            let lowest = (if cut { left } else { f32::INFINITY }).to_bits() as i32;
+            lanes.taken[i] += loss;
+            lanes.columns[i] += u32::from(cut);
+            lanes.deepest[i] = if deepest > lanes.deepest[i] { deepest } else { lanes.deepest[i] };
+            lanes.lowest[i] = if lowest < lanes.lowest[i] { lowest } else { lanes.lowest[i] };
+        }
+        materials(band, at, (heights, &losses), (row / SIDE, block), share);
+        for i in 0..SIDE {
+            hi[i] = if heights[i] < hi[i] { heights[i] } else { hi[i] };
+        }
+        band.hi[at..][..n].copy_from_slice(&hi[..n]);
+        self.tops.touch(row, ix, ix + n);
+        if let Some(mut line) = band.noted.as_deref_mut().and_then(|noted| noted.row(row)) {
+            line.note(ix, &hi[..n], self.index);
+        }
+        true
+    }
+}
+
+/// Eight values; `beyond` in the place of those that are missing.
+#[inline(always)]
+fn load(values: &[f32], beyond: f32) -> [f32; SIDE] {
+    values.try_into().unwrap_or_else(|_| std::array::from_fn(|i| values.get(i).copied().unwrap_or(beyond)))
 }
 
 /// Lowest height of the tip while the cutter's disc may be over a point: along a row a straight line, clamped.
 struct Tip {
-    start: f32,
-    step: f32,
+    /// Falling, the tip is lowest as it leaves the point behind; rising, as it comes.
+    ahead: f64,
+    /// What it rises to each column of a block.
+    rises: [f32; SIDE],
+    strides: Strides,
     least: f32,
     most: f32,
 }
 
 impl Tip {
-    fn new(track: &Track, radius: f64, x: f64, y: f64, pitch: f64) -> Self {
-        let (a, _) = track.local(x, y);
-        // Falling, the tip is lowest as it leaves the point behind; rising, as it comes.
-        let ahead = radius * -track.slope.signum();
+    fn new(track: &Track, radius: f64, pitch: f64) -> Self {
         let end = track.slope * track.length;
         Self {
-            start: (track.z0 + track.slope * (a + ahead)) as f32,
-            step: (track.slope * pitch * track.ux) as f32,
+            ahead: radius * -track.slope.signum(),
+            rises: std::array::from_fn(|i| i as f32 * (track.slope * pitch * track.ux) as f32),
+            strides: Strides::new(track, pitch),
             least: (track.z0 + end.min(0.0)) as f32,
             most: (track.z0 + end.max(0.0)) as f32,
         }
     }
 
+    /// Its height for a point seen from the start of the track, before clamping.
     #[inline(always)]
-    fn at(&self, i: f32) -> f32 {
-        let z = self.start + i * self.step;
+    fn start(&self, track: &Track, x: f64, y: f64) -> f32 {
+        let (a, _) = track.local(x, y);
+        (track.z0 + track.slope * (a + self.ahead)) as f32
+    }
+
+    /// Its height so many columns on.
+    #[inline(always)]
+    fn at(&self, start: f32, columns: usize) -> f32 {
+        let z = start + self.rises[columns];
         let z = if z > self.least { z } else { self.least };
         if z < self.most { z } else { self.most }
     }
-}
-
-/// Lowers the columns from `at` on to `heights` and notes what that took, and in which blocks; tells whether it was
-/// anything.
-fn take(band: &mut Band, at: usize, heights: &[f32], tip: &Tip, hit: &mut [bool], share: &mut Share) -> bool {
-    let n = heights.len();
-    let (lo, hi) = (&band.lo[at..at + n], &mut band.hi[at..at + n]);
-    let losses = &mut [0.0f32; CHUNK][..n];
-    for (((loss, z), bottom), top) in losses.iter_mut().zip(heights).zip(lo).zip(hi.iter()) {
-        let left = if z > bottom { *z } else { *bottom };
-        *loss = if *top > left { *top - left } else { 0.0 };
-    }
-    let mut counts = [0; BLOCKS];
-    for (count, losses) in counts.iter_mut().zip(losses.chunks(SIDE)) {
-        *count = some(losses);
-    }
-    let columns: u32 = counts.iter().sum();
-    if columns == 0 {
-        return false;
-    }
-    hit.iter_mut().zip(counts).for_each(|(hit, count)| *hit |= count > 0);
-    share.deepest = share.deepest.max(deepest(losses, hi, tip));
-    share.lowest = share.lowest.min(lowest(losses, hi, tip));
-    share.columns += u64::from(columns);
-    share.taken += f64::from(sum(losses));
-    materials(band, at, (heights, losses), &counts, share);
-    let hi = &mut band.hi[at..at + n];
-    for (top, z) in hi.iter_mut().zip(heights) {
-        *top = if z < top { *z } else { *top };
-    }
-    true
-}
-
-/// How many are not 0. Counted by their bits, for comparisons of floats are not counted in vectors: 0 − bits borrows
-/// unless all are 0.
-#[inline(always)]
-fn some(losses: &[f32]) -> u32 {
-    losses.iter().fold(0, |n, loss| n + (loss.to_bits().wrapping_neg() >> 31))
-}
-
-/// Greatest height above the tip of columns that lost something.
-///
-/// The bits of positive numbers, read as whole numbers, have the order of the numbers: their maximum needs no branch.
-fn deepest(losses: &[f32], tops: &[f32], tip: &Tip) -> f32 {
-    let depths = losses.iter().zip(tops).zip(&STEPS);
-    let bits = depths.map(|((loss, top), i)| {
-        let depth = top - tip.at(*i);
-        (if *loss > 0.0 { depth } else { 0.0 }).to_bits() as i32
-    });
-    f32::from_bits(bits.fold(0, |most, bits| if bits > most { bits } else { most }) as u32)
-}
-
-/// Least height above the tip to which columns came down that lost something; infinite if none did.
-fn lowest(losses: &[f32], tops: &[f32], tip: &Tip) -> f32 {
-    let heights = losses.iter().zip(tops).zip(&STEPS);
-    let bits = heights.map(|((loss, top), i)| {
-        let left = top - loss - tip.at(*i);
-        let left = if left > 0.0 { left } else { 0.0 };
-        (if *loss > 0.0 { left } else { f32::INFINITY }).to_bits() as i32
-    });
-    f32::from_bits(
-        bits.fold(f32::INFINITY.to_bits() as i32, |least, bits| if bits < least { bits } else { least }) as u32
-    )
 }
 
 /// Sum in lanes, always in the same order.
@@ -407,23 +425,25 @@ fn sum(values: &[f32]) -> f32 {
     rest.iter().fold((a + c) + (b + d), |sum, v| sum + v)
 }
 
-/// Notes what the columns from `at` on lose: resin, wood or both; `counts` of them in each block.
-fn materials(band: &Band, at: usize, (heights, losses): (&[f32], &[f32]), counts: &[u32], share: &mut Share) {
-    let across = band.nx.div_ceil(SIDE);
-    let first = at / band.nx / SIDE * across + at % band.nx / SIDE;
-    for (block, losses) in losses.chunks(SIDE).enumerate().filter(|(block, _)| counts[*block] > 0) {
-        if !band.with_resin[first + block] {
-            share.wood = true;
-            continue;
-        }
-        for (i, _) in losses.iter().enumerate().filter(|(_, loss)| **loss > 0.0) {
-            let column = block * SIDE + i;
-            let (lo, hi) = (band.lo[at + column], band.hi[at + column]);
-            let lost = (f64::from(heights[column].max(lo)), f64::from(hi));
-            let stretch = |p: &Pour| crate::columns::shared(lost, p.stretch(band.first + at + column));
-            let resin: f64 = band.pours.iter().map(stretch).sum();
-            share.resin += resin;
-            share.wood |= lost.1 - lost.0 - resin > BARE;
-        }
+/// Notes what a block's columns from `at` on lose: resin, wood or both.
+#[inline(always)]
+fn materials(
+    band: &Band,
+    at: usize,
+    (heights, losses): (&[f32; SIDE], &[f32; SIDE]),
+    (down, across): (usize, usize),
+    share: &mut Share,
+) {
+    if !band.with_resin[down * band.nx.div_ceil(SIDE) + across] {
+        share.wood = true;
+        return;
+    }
+    for (i, _) in losses.iter().enumerate().filter(|(_, loss)| **loss > 0.0) {
+        let (lo, hi) = (band.lo[at + i], band.hi[at + i]);
+        let lost = (f64::from(heights[i].max(lo)), f64::from(hi));
+        let stretch = |p: &Pour| crate::columns::shared(lost, p.stretch(band.first + at + i));
+        let resin: f64 = band.pours.iter().map(stretch).sum();
+        share.resin += resin;
+        share.wood |= lost.1 - lost.0 - resin > BARE;
     }
 }

@@ -5,8 +5,6 @@
 //! tangent planes; where such a plane clears a block's lid the move cannot cut there, and its columns need not be
 //! looked at. Inclined lids follow slopes, so that this tells even where the cutter rolls along a steep wall.
 
-use std::ops::Range;
-
 /// Columns of a block along each side.
 pub(crate) const SIDE: usize = 8;
 
@@ -27,6 +25,8 @@ struct Lid {
     z: f32,
     x: f32,
     y: f32,
+    /// No top of the block stands above this.
+    highest: f32,
     /// Whether columns sank since: the lid still holds, but a lower one would, too.
     stale: bool,
 }
@@ -37,10 +37,9 @@ pub(crate) struct Lids {
     across: usize,
     pitch: f64,
     lids: Vec<Lid>,
-    /// The blocks of a row of blocks that were asked about for the move at hand.
-    pub(crate) asked: Range<usize>,
-    /// Of the blocks side by side: may they be cut by the move at hand, and were they.
-    pub(crate) open: Vec<bool>,
+    /// The blocks side by side that may be cut by the move at hand.
+    pub(crate) open: Vec<usize>,
+    /// Of all blocks side by side: were they.
     pub(crate) hit: Vec<bool>,
 }
 
@@ -49,7 +48,7 @@ impl Lids {
         let across = nx.div_ceil(SIDE);
         let down = (hi.len() / nx).div_ceil(SIDE);
         let lids = (0..across * down).map(|block| lid(hi, nx, (block % across, block / across), pitch)).collect();
-        Self { nx, across, pitch, lids, asked: 0..0, open: vec![false; across], hit: vec![false; across] }
+        Self { nx, across, pitch, lids, open: Vec::new(), hit: vec![false; across] }
     }
 
     /// Offset of a block's middle from the centre of its first column.
@@ -57,13 +56,16 @@ impl Lids {
         (SIDE as f64 - 1.0) / 2.0 * self.pitch
     }
 
+    /// Whether any top of the block may stand above a height.
+    #[inline(always)]
+    pub(crate) fn stands_above(&self, block: (usize, usize), height: f32) -> bool {
+        self.lids[block.1 * self.across + block.0].highest > height
+    }
+
     /// Whether something that stays above the plane (given over the block's middle) may still lower the block.
     #[inline(always)]
     pub(crate) fn may_sink(&self, block: (usize, usize), under: impl FnOnce() -> Plane) -> bool {
         let lid = &self.lids[block.1 * self.across + block.0];
-        if lid.z == f32::NEG_INFINITY {
-            return false;
-        }
         let under = under();
         let tilt = (under.x - f64::from(lid.x)).abs() + (under.y - f64::from(lid.y)).abs();
         if tilt == 0.0 && lid.x == 0.0 && lid.y == 0.0 {
@@ -76,7 +78,7 @@ impl Lids {
     /// After a move has been through the open blocks of a row of them: a lid is fitted anew once nothing sinks under it
     /// any more.
     pub(crate) fn settle(&mut self, hi: &[f32], down: usize) {
-        for across in self.asked.clone().filter(|&k| self.open[k]) {
+        for &across in &self.open {
             let at = down * self.across + across;
             if std::mem::take(&mut self.hit[across]) {
                 self.lids[at].stale = true;
@@ -92,22 +94,23 @@ fn lid(hi: &[f32], nx: usize, block: (usize, usize), pitch: f64) -> Lid {
     let columns = block.0 * SIDE..((block.0 + 1) * SIDE).min(nx);
     let rows = || hi.chunks_exact(nx).skip(block.1 * SIDE).take(SIDE).map(|row| &row[columns.clone()]);
     let (Some(first), Some(last)) = (rows().next(), rows().next_back()) else {
-        return Lid { z: f32::NEG_INFINITY, x: 0.0, y: 0.0, stale: false };
+        return Lid { z: f32::NEG_INFINITY, x: 0.0, y: 0.0, highest: f32::NEG_INFINITY, stale: false };
     };
     let (wide, deep) = ((columns.len() - 1) as f32, (rows().len() - 1) as f32);
     let (a, b, c, d) = (first[0], first[columns.len() - 1], last[0], last[columns.len() - 1]);
     let step = |rise: f32, n: f32| if n > 0.0 && rise.is_finite() { rise / (2.0 * n) } else { 0.0 };
     let (x, y) = (step((b - a) + (d - c), wide), step((c - a) + (d - b), deep));
     let middle = (SIDE as f32 - 1.0) / 2.0;
-    let mut z = f32::NEG_INFINITY;
+    let (mut z, mut highest) = (f32::NEG_INFINITY, f32::NEG_INFINITY);
     for (j, row) in rows().enumerate() {
         let base = (j as f32 - middle) * y;
         for (i, top) in row.iter().enumerate() {
             let over = top - base - (i as f32 - middle) * x;
             z = if over > z { over } else { z };
+            highest = if *top > highest { *top } else { highest };
         }
     }
-    Lid { z, x: x / pitch as f32, y: y / pitch as f32, stale: false }
+    Lid { z, x: x / pitch as f32, y: y / pitch as f32, highest, stale: false }
 }
 
 #[cfg(test)]
