@@ -14,6 +14,7 @@ pub(crate) mod order;
 pub(crate) mod pour;
 pub(crate) mod programs;
 pub(crate) mod room;
+pub(crate) mod stands;
 pub(crate) mod stock;
 pub(crate) mod touch_off;
 pub(crate) mod wall;

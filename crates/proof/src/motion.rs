@@ -140,6 +140,8 @@ pub(crate) struct Run {
     pub(crate) offsets: Vec<(u32, u32)>,
     /// Lines that shift the zero.
     pub(crate) shifts: Vec<u32>,
+    /// Lines from which the control may leave the path (G64).
+    pub(crate) leaves_path: Vec<u32>,
     /// Lines of the text.
     pub(crate) lines: u32,
     /// Why it could not be read, with the line.
@@ -305,6 +307,7 @@ impl Run {
                 }
                 What::WorkOffset(n) => self.offsets.push((event.line, *n)),
                 What::Shifted(_) => self.shifts.push(event.line),
+                What::LeavesPath(may) => self.leaves_path.extend(may.then_some(event.line)),
                 What::End => self.rests.push((event.line, tip)),
                 What::Comment(text) => dial = told_mark(text).or(dial),
                 What::Air(_) => {}

@@ -279,9 +279,29 @@ fn a_weak_joint_does_not_hold() {
     let mut e = tray(false);
     e.setups[0].holding.area_mm2 = 40.0;
     e.setups[0].holding.section_modulus_mm3 = 50.0;
-    fails(&proof(&e), "holding.tray");
+    let p = proof(&e);
+    ["shear.tray", "tear-off.tray", "tipping.tray"].into_iter().for_each(|id| fails(&p, id));
     e.setups[0].holding.area_mm2 = 0.0;
-    fails(&proof(&e), "holding.tray");
+    let p = proof(&e);
+    ["shear.tray", "tear-off.tray", "tipping.tray"].into_iter().for_each(|id| fails(&p, id));
+}
+
+/// Statics: the tray's centre of mass by parts, its foot 60 by 40 mm.
+#[test]
+fn a_piece_on_a_narrow_foot_tips() {
+    let e = tray(false);
+    let [block, pocket] = [(48_000.0, 10.0), (7_200.0, 15.0)];
+    let height = (block.0 * block.1 - pocket.0 * pocket.1) / (block.0 - pocket.0);
+    let tilt = check(&proof(&e), "stands").value;
+    assert!((tilt - 20.0_f64.atan2(height).to_degrees()).abs() < 0.1, "{tilt}");
+    // The same on a foot 1 mm wide.
+    let mut e = e;
+    let piece = &e.models["models/piece.stl"];
+    let keel =
+        |low: f64, high: f64| geom::Mesh::cuboid(glam::DVec3::new(-40.0, low, -1.0), glam::DVec3::new(40.0, high, 0.5));
+    let keeled = piece.minus(&keel(-30.0, -0.5)).unwrap().minus(&keel(0.5, 30.0)).unwrap();
+    e.models.insert("models/piece.stl".into(), keeled);
+    fails(&proof(&e), "stands");
 }
 
 #[test]
@@ -326,6 +346,10 @@ fn unreadable_and_strange_programs_fail() {
         let p = with_text(tray(false), FILE, |t| t.replacen("G54", change, 1));
         fails(&p, "work-offset.tray");
     }
+    let p = with_text(tray(false), FILE, |t| t.replacen("G54", "G54\nG64", 1));
+    fails(&p, "path-kept.tray");
+    let p = with_text(tray(false), FILE, |t| t.replacen("G54", "G54\nG61", 1));
+    assert_eq!(check(&p, "path-kept.tray").state, State::Holds);
     let mut e = tray(false);
     e.programs.remove("programs/look.nc");
     fails(&proof(&e), "look-first.tray");

@@ -81,6 +81,9 @@ pub enum What {
     WorkOffset(u32),
     /// G92, G92.1, G92.2 or G92.3: the program's zero lies here from now on, seen from the touched-off one, in mm.
     Shifted([f64; 3]),
+    /// Whether the control may leave the path to keep its feed through corners (G64), by how much only it knows; G61 and G61.1
+    /// keep to the path.
+    LeavesPath(bool),
     /// End of the program.
     End,
 }

@@ -20,6 +20,7 @@ fn spoken(what: &What) -> String {
         What::Stop => "stop".into(),
         What::Comment(text) => format!("comment {text}"),
         What::WorkOffset(system) => format!("offset {system}"),
+        What::LeavesPath(may) => format!("{} path", if *may { "leaves" } else { "keeps" }),
         What::Shifted(to) => format!("shifted {}", place(to)),
         What::End => "end".into(),
     }

@@ -123,6 +123,6 @@ fn any_number_of_threads_gives_the_same_plan_and_verdict() {
 fn a_cup_on_a_small_foot_is_held() {
     let job = include_str!("../../../tests/suite/jobs/nut-cup/job.toml");
     let (_, proof) = through(&mut Pipeline::default(), job, 0.4);
-    let holding = proof.checks.iter().find(|c| c.id == "holding.inside").unwrap();
+    let holding = proof.checks.iter().find(|c| c.id == "tipping.inside").unwrap();
     assert!(holding.value > 0.4 && holding.value < 0.8, "{}", holding.value);
 }

@@ -221,12 +221,25 @@ pub struct Holding {
 }
 
 impl Holding {
-    /// Share of its strength, with its factor, that a pull takes: above 1 it does not hold. Shear `F/A`, tension at the
-    /// worst edge `F_lift/A + F·h/W`, each against its own strength.
+    /// Share of its strength, with its factor, that a pull takes: above 1 it does not hold.
     pub fn used(&self, pull: Pull) -> f64 {
-        let shear = pull.lateral_n / self.area_mm2;
-        let tension = pull.lift_n / self.area_mm2 + pull.lateral_n * pull.height / self.section_modulus_mm3;
-        self.factor * (shear / self.shear_mpa).max(tension / self.tension_mpa)
+        [self.sheared(pull), self.torn_off(pull), self.tipped(pull)].into_iter().fold(0.0, f64::max)
+    }
+
+    /// The share that goes into pushing the work off sideways: shear, `F/A`.
+    pub fn sheared(&self, pull: Pull) -> f64 {
+        self.factor * pull.lateral_n / self.area_mm2 / self.shear_mpa
+    }
+
+    /// The share that goes into lifting it straight off: tension, `F_lift/A`.
+    pub fn torn_off(&self, pull: Pull) -> f64 {
+        self.factor * pull.lift_n / self.area_mm2 / self.tension_mpa
+    }
+
+    /// The share that goes into tipping it over the far edge of the joint while it is lifted: tension at the near edge,
+    /// `F_lift/A + F·h/W`.
+    pub fn tipped(&self, pull: Pull) -> f64 {
+        self.torn_off(pull) + self.factor * pull.lateral_n * pull.height / self.section_modulus_mm3 / self.tension_mpa
     }
 }
 

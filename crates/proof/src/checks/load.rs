@@ -13,8 +13,9 @@ use rayon::prelude::*;
 use std::ops::Range;
 use trade::figures::cutting::{Cut, Resistance};
 use trade::figures::deflection::{BEARABLE_MM, CARBIDE_BEARS_MPA, HIDDEN_MM, MEASURED_MM, root_stress_mpa, tip_mm};
+use trade::figures::holding::Pull;
 use trade::shelf::{Cutter, SpindleControl};
-use workpiece::{Bite, Taken};
+use workpiece::{Bite, Holding, Taken};
 
 /// Length over which the engagement is averaged, mm: several columns.
 const WINDOW: f64 = 4.0;
@@ -109,7 +110,9 @@ fn title(kind: &str) -> &'static str {
         "power" => "Power at the cutter as a share of what the spindle has at its speed",
         "deflection" => "Depth to which the bent cutter goes below the true surface",
         "cutter-strength" => "Bending stress in the cutter",
-        _ => "Holding against the greatest cutting force (1 = just holds with its factor)",
+        "shear" => "Joint against being pushed off sideways (1 = just holds with its factor)",
+        "tear-off" => "Joint against being lifted straight off (1 = just holds with its factor)",
+        _ => "Joint against being tipped off over its edge (1 = just holds with its factor)",
     }
 }
 
@@ -117,18 +120,21 @@ fn title(kind: &str) -> &'static str {
 pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, replay: &Replay) -> Vec<Check> {
     let Some(carve) = replay.carve(&of.setup.id) else {
         let why = replay.fault.clone().unwrap_or_else(|| "no step carves this setup".into());
-        let kinds = ["tooth-load", "power", "deflection", "cutter-strength", "holding"];
+        let kinds = ["tooth-load", "power", "deflection", "cutter-strength", "shear", "tear-off", "tipping"];
         return kinds.iter().map(|k| Check::uncomputed(of.id(k), title(k), why.clone())).collect();
     };
     let windows = windows(case, of, carve);
     let density = density(case);
-    vec![
+    let mut checks = vec![
         tooth_load(case, of, &windows),
         power(case, of, &windows, density),
         deflection(case, of, &windows, density),
         strength(of, &windows, density),
-        holding(of, &windows, density),
-    ]
+    ];
+    let ways: [(&str, fn(&Holding, Pull) -> f64); 3] =
+        [("shear", Holding::sheared), ("tear-off", Holding::torn_off), ("tipping", Holding::tipped)];
+    checks.extend(ways.map(|(kind, used)| holding(of, &windows, density, (kind, used))));
+    checks
 }
 
 /// The greatest value with its motion, 0 without any window; and all of them in plan.
@@ -252,21 +258,26 @@ fn aside(solid: &trade::cutter::Solid, by: f64) -> Envelope {
     Envelope { low: wider(envelope.low), high: wider(envelope.high), ..envelope }
 }
 
-/// Shear and tension of the joint under the peak force, with its factor, as a share of the strength.
-fn holding(of: &SetupCase<'_>, windows: &[Window<'_>], density: f64) -> Check {
+/// One of the ways in which a joint gives way, under the peak force, with its factor, as a share of its strength.
+fn holding(
+    of: &SetupCase<'_>,
+    windows: &[Window<'_>],
+    density: f64,
+    (kind, used): (&str, fn(&Holding, Pull) -> f64),
+) -> Check {
     let joint = &of.setup.holding;
-    let id = of.id("holding");
+    let id = of.id(kind);
     let sizes = [joint.area_mm2, joint.section_modulus_mm3, joint.shear_mpa, joint.tension_mpa, joint.factor];
     if !sizes.iter().all(|&v| v > 0.0) {
-        return Check::uncomputed(id, title("holding"), "area, modulus and strengths of the joint must be above 0");
+        return Check::uncomputed(id, title(kind), "area, modulus and strengths of the joint must be above 0");
     }
     let (value, at, painter) = worst(of, windows, |w| {
         let height = (w.bite.top_z - joint.joint_z).max(0.0);
-        joint.used(w.cut().pull(w.material(density), w.cutter.helix_deg, height))
+        used(joint, w.cut().pull(w.material(density), w.cutter.helix_deg, height))
     });
-    Check::at_most(id, title("holding"), value, 1.0, "1")
+    Check::at_most(id, title(kind), value, 1.0, "1")
         .at(of.place_of(at))
-        .mapped(painter.finish(title("holding"), "1", Some(1.0)))
+        .mapped(painter.finish(title(kind), "1", Some(1.0)))
         .watched(value > WATCHED)
         .remedy("A larger or stronger joint, a smaller step-down or stepover, or a slower feed at this place.")
         .assuming(format!("{FORCES}, factor 1.5 for planning"))
@@ -287,7 +298,8 @@ fn speed(case: &Case<'_>, motion: &Motion, most: f64) -> f64 {
     }
 }
 
-fn density(case: &Case<'_>) -> f64 {
+/// Density of the heaviest wood in the blank with the water of a shop, kg/m³.
+pub(crate) fn density(case: &Case<'_>) -> f64 {
     let boards = case.evidence.blank.boards.iter();
     let mut names: Vec<&str> = boards.map(|b| b.wood.as_str()).collect();
     names.sort_unstable();

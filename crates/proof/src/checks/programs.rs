@@ -15,6 +15,7 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>) -> Vec<Check> {
     vec![
         reading(of),
         work_offset(of),
+        path_kept(of),
         cutters(case, of),
         spin_up(case, of),
         rise(of),
@@ -61,6 +62,20 @@ fn work_offset(of: &SetupCase<'_>) -> Check {
     check.at(wrong.into_iter().next().unwrap_or_else(|| of.here())).remedy(format!(
         "Every program must say {offset} before its first move and not shift it (G92): that is where the zero is set."
     ))
+}
+
+/// In the mode of G64 a control cuts corners to keep its feed; what is proven here is the path that is written.
+fn path_kept(of: &SetupCase<'_>) -> Check {
+    let lines = all(of).flat_map(|run| run.leaves_path.iter().map(move |line| (run, *line)));
+    let lines: Vec<(&Run, u32)> = lines.collect();
+    let place = lines.first().map_or_else(
+        || of.here(),
+        |(run, line)| Where { program: Some(run.file.clone()), line: Some(*line), ..of.here() },
+    );
+    let title = "Lines from which the control may leave the path";
+    Check::at_most(of.id("path-kept"), title, lines.len() as f64, 0.0, "1").at(place).remedy(
+        "Leave G64 out, or say G61: how far the control cuts corners under G64 stands in no program, so nothing is proven there.",
+    )
 }
 
 /// Cutters called but not on the program's sheet, or on no shelf; named but never put in; changed while the spindle turns.

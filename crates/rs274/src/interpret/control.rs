@@ -260,6 +260,9 @@ impl<'a> Control<'a> {
             self.offset = system;
             self.tell(What::WorkOffset(system));
         }
+        if let Some(path) = words.g(13) {
+            self.tell(What::LeavesPath(path == 640));
+        }
         if let Some(distance) = words.g(3) {
             self.incremental = distance == 910;
         }

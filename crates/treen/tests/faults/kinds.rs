@@ -176,7 +176,7 @@ pub(crate) const KINDS: &[Kind] = &[
             None => false,
         })
     }),
-    kind("feed three times as high", &["tooth-load", "holding", "power", "feed", "deflection"], |e, at| {
+    kind("feed three times as high", &["tooth-load", "tipping", "power", "feed", "deflection"], |e, at| {
         edit_all(e, at.setup, |lines| map_all(lines, 'F', |f| 3.0 * f))
     }),
     kind("feed a tenth", &["rubbing", "thin-chips"], |e, at| {
@@ -289,6 +289,7 @@ pub(crate) const KINDS: &[Kind] = &[
     }),
     kind("an O for a nought", &["reading"], |e, at| edit(e, at.setup, |lines| replace(lines, "G0 Z", "GO Z"))),
     kind("compensation for the cutter's radius", &["reading"], |e, at| put(e, at, "G41 D1")),
+    kind("corners left to the control", &["path-kept"], |e, at| put(e, at, "G64")),
     kind("an offset set by the program", &["reading", "gouge", "rise", "work-offset"], |e, at| put(e, at, "G92 Z0")),
     kind("a length from the machine's table", &["reading", "gouge", "rise"], |e, at| put(e, at, "G43 H9")),
     kind("a comment that never ends", &["reading"], |e, at| put(e, at, "(done")),
@@ -435,13 +436,13 @@ pub(crate) const KINDS: &[Kind] = &[
         })
     }),
     // Holding, table, zero.
-    kind("too little tape", &["holding"], |e, at| {
+    kind("too little tape", &["shear", "tipping"], |e, at| {
         let holding = &mut e.setups[at.setup].holding;
         holding.area_mm2 *= 0.01;
         holding.section_modulus_mm3 *= 0.001;
         true
     }),
-    kind("tape that hardly sticks", &["holding"], |e, at| {
+    kind("tape that hardly sticks", &["shear", "tipping"], |e, at| {
         let holding = &mut e.setups[at.setup].holding;
         holding.shear_mpa *= 0.01;
         holding.tension_mpa *= 0.01;
@@ -465,6 +466,11 @@ pub(crate) const KINDS: &[Kind] = &[
     }),
     kind("the zero lower by the tape's thickness", &["gouge"], |e, at| skin(e, at) && zero(e, at, 2, -0.3)),
     kind("the zero higher by the tape's thickness", &["leftover"], |e, at| skin(e, at) && zero(e, at, 2, 0.3)),
+    kind("the zero of the setup before still set", &["gouge", "leftover", "features", "table", "rapid"], |e, at| {
+        let table = |setup: usize| e.setups[setup].machine_table_z;
+        let by = if at.setup > 0 { table(at.setup) - table(at.setup - 1) } else { 0.0 };
+        by.abs() > 0.1 && zero(e, at, 2, by)
+    }),
     kind("the edge touched 0.3 mm off", &["gouge"], |e, at| skin(e, at) && zero(e, at, 0, 0.3)),
     kind("a mirror for a turn", &["frames"], |e, at| {
         for k in [1, 5, 9] {
