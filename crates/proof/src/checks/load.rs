@@ -131,9 +131,8 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, replay: &Replay) -> Vec
         deflection(case, of, &windows, density),
         strength(of, &windows, density),
     ];
-    let ways: [(&str, fn(&Holding, Pull) -> f64); 3] =
-        [("shear", Holding::sheared), ("tear-off", Holding::torn_off), ("tipping", Holding::tipped)];
-    checks.extend(ways.map(|(kind, used)| holding(of, &windows, density, (kind, used))));
+    let ways: [Way; 3] = [("shear", Holding::sheared), ("tear-off", Holding::torn_off), ("tipping", Holding::tipped)];
+    checks.extend(ways.map(|way| holding(of, &windows, density, way)));
     checks
 }
 
@@ -258,13 +257,11 @@ fn aside(solid: &trade::cutter::Solid, by: f64) -> Envelope {
     Envelope { low: wider(envelope.low), high: wider(envelope.high), ..envelope }
 }
 
-/// One of the ways in which a joint gives way, under the peak force, with its factor, as a share of its strength.
-fn holding(
-    of: &SetupCase<'_>,
-    windows: &[Window<'_>],
-    density: f64,
-    (kind, used): (&str, fn(&Holding, Pull) -> f64),
-) -> Check {
+/// A way in which a joint gives way: the check's kind, and the share of its strength that a pull takes.
+type Way = (&'static str, fn(&Holding, Pull) -> f64);
+
+/// One of them under the peak force, with its factor, as a share of its strength.
+fn holding(of: &SetupCase<'_>, windows: &[Window<'_>], density: f64, (kind, used): Way) -> Check {
     let joint = &of.setup.holding;
     let id = of.id(kind);
     let sizes = [joint.area_mm2, joint.section_modulus_mm3, joint.shear_mpa, joint.tension_mpa, joint.factor];

@@ -289,7 +289,6 @@ pub(crate) const KINDS: &[Kind] = &[
     }),
     kind("an O for a nought", &["reading"], |e, at| edit(e, at.setup, |lines| replace(lines, "G0 Z", "GO Z"))),
     kind("compensation for the cutter's radius", &["reading"], |e, at| put(e, at, "G41 D1")),
-    kind("corners left to the control", &["path-kept"], |e, at| put(e, at, "G64")),
     kind("an offset set by the program", &["reading", "gouge", "rise", "work-offset"], |e, at| put(e, at, "G92 Z0")),
     kind("a length from the machine's table", &["reading", "gouge", "rise"], |e, at| put(e, at, "G43 H9")),
     kind("a comment that never ends", &["reading"], |e, at| put(e, at, "(done")),
@@ -466,11 +465,6 @@ pub(crate) const KINDS: &[Kind] = &[
     }),
     kind("the zero lower by the tape's thickness", &["gouge"], |e, at| skin(e, at) && zero(e, at, 2, -0.3)),
     kind("the zero higher by the tape's thickness", &["leftover"], |e, at| skin(e, at) && zero(e, at, 2, 0.3)),
-    kind("the zero of the setup before still set", &["gouge", "leftover", "features", "table", "rapid"], |e, at| {
-        let table = |setup: usize| e.setups[setup].machine_table_z;
-        let by = if at.setup > 0 { table(at.setup) - table(at.setup - 1) } else { 0.0 };
-        by.abs() > 0.1 && zero(e, at, 2, by)
-    }),
     kind("the edge touched 0.3 mm off", &["gouge"], |e, at| skin(e, at) && zero(e, at, 0, 0.3)),
     kind("a mirror for a turn", &["frames"], |e, at| {
         for k in [1, 5, 9] {
@@ -584,6 +578,12 @@ pub(crate) const KINDS: &[Kind] = &[
     kind("a floor thinner than asked", &["floor"], |e, _| {
         e.piece.floor *= 2.0;
         true
+    }),
+    kind("corners left to the control", &["path-kept"], |e, at| put(e, at, "G64")),
+    kind("the zero of the setup before still set", &["gouge", "leftover", "features", "table", "rapid"], |e, at| {
+        let table = |setup: usize| e.setups[setup].machine_table_z;
+        let by = if at.setup > 0 { table(at.setup) - table(at.setup - 1) } else { 0.0 };
+        by.abs() > 0.1 && zero(e, at, 2, by)
     }),
 ];
 
