@@ -108,6 +108,17 @@ fn outline_spec(outline: &Record) -> Option<OutlineSpec> {
             width: length("width")?,
             corner: length("corner")?,
         },
+        "superellipse" => OutlineSpec::Superellipse {
+            length: length("length")?,
+            width: length("width")?,
+            power: outline.get("power")?.value,
+        },
+        "polygon" => OutlineSpec::Polygon {
+            diameter: length("diameter")?,
+            sides: outline.get("sides")?.value,
+            corner: length("corner")?,
+        },
+        "heart" => OutlineSpec::Heart { length: length("length")?, tip: length("tip")?, cleft: length("cleft")? },
         "lobed" => OutlineSpec::Lobed {
             diameter: length("diameter")?,
             lobes: outline.get("lobes")?.value,

@@ -203,6 +203,38 @@ const OUTLINE: Table = Table {
             &[LENGTH_ALONG, WIDTH_ACROSS, size("corner", "\"30 mm\"", "radius of the corners")],
         ),
         variant(
+            "superellipse",
+            "Between an ellipse and a rectangle.",
+            &[
+                LENGTH_ALONG,
+                WIDTH_ACROSS,
+                key(
+                    "power",
+                    Kind::Number { least: 2.0, greatest: 8.0, what: "2 for an ellipse, more for squarer shoulders" },
+                    "3",
+                    "power of the curve: 2 for an ellipse, more for squarer shoulders",
+                ),
+            ],
+        ),
+        variant(
+            "polygon",
+            "A regular polygon with round corners, a side at the front.",
+            &[
+                size("diameter", "\"200 mm\"", "diameter over the round corners"),
+                key("sides", Kind::Count { least: 3, greatest: 12 }, "6", "number of sides"),
+                size("corner", "\"30 mm\"", "radius of the corners"),
+            ],
+        ),
+        variant(
+            "heart",
+            "A heart, its tip at the front.",
+            &[
+                size("length", "\"200 mm\"", "size along the grain"),
+                size("tip", "\"25 mm\"", "radius of the tip"),
+                size("cleft", "\"20 mm\"", "radius of the cleft"),
+            ],
+        ),
+        variant(
             "lobed",
             "Lobes around a circle.",
             &[

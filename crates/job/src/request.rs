@@ -122,6 +122,33 @@ pub enum OutlineSpec {
         /// Corner radius.
         corner: Length,
     },
+    /// `|2x/length|ⁿ + |2y/width|ⁿ = 1`.
+    Superellipse {
+        /// Along X.
+        length: Length,
+        /// Along Y.
+        width: Length,
+        /// The power n, 2 (an ellipse) to 8.
+        power: f64,
+    },
+    /// A regular polygon with round corners, a side at the front.
+    Polygon {
+        /// Diameter over the round corners.
+        diameter: Length,
+        /// Number of sides, 3 to 12.
+        sides: u32,
+        /// Corner radius.
+        corner: Length,
+    },
+    /// A heart, its tip at the front.
+    Heart {
+        /// Along X.
+        length: Length,
+        /// Radius of the tip.
+        tip: Length,
+        /// Radius of the cleft.
+        cleft: Length,
+    },
     /// `r(θ) = r0 (1 + depth cos(n θ))`, scaled so that the greatest radius is `diameter / 2`.
     Lobed {
         /// Diameter over the lobe tips (circumscribed circle).
@@ -138,7 +165,15 @@ impl OutlineSpec {
     pub fn least_size(&self) -> Length {
         match *self {
             Self::Circle { diameter } => diameter,
-            Self::Ellipse { length, width } | Self::RoundedRectangle { length, width, .. } => length.min(width),
+            Self::Ellipse { length, width }
+            | Self::RoundedRectangle { length, width, .. }
+            | Self::Superellipse { length, width, .. } => length.min(width),
+            Self::Polygon { diameter, sides, corner } => {
+                let flat = (std::f64::consts::PI / f64::from(sides)).cos();
+                diameter * flat + corner * (2.0 * (1.0 - flat))
+            }
+            // The side of its square.
+            Self::Heart { length, .. } => length * (2.0 / (2.0 + std::f64::consts::SQRT_2)),
             Self::Lobed { diameter, depth, .. } => diameter * ((1.0 - depth) / (1.0 + depth)),
         }
     }

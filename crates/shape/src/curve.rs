@@ -1,8 +1,9 @@
 //! The curves outlines are made of: points, normals, curvature, area and length, each from its own formula.
 //!
-//! Parameters run counter-clockwise from the +X side: the polar or eccentric angle, for rounded rectangles the arc
-//! length. Lengths in mm.
+//! Parameters run counter-clockwise from the +X side: the polar or eccentric angle, for lines and arcs the length. Lengths
+//! in mm.
 
+use crate::joined::Joined;
 use crate::outline::Station;
 use base::{Length, Units};
 use geom::DVec2;
@@ -11,20 +12,24 @@ use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 /// Greatest depth of lobes as a fraction of the mean radius.
 const GREATEST_LOBE_DEPTH: f64 = 0.3;
+/// Greatest power of a superellipse: beyond it the corners are nearly sharp.
+const GREATEST_POWER: f64 = 8.0;
 
 /// One kind of curve with its sizes. Circles are ellipses of equal half axes.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Curve {
     Ellipse {
         a: f64,
         b: f64,
     },
-    /// Half lengths of the straight sides and the corner radius.
-    Rounded {
+    /// `|x/a|ⁿ + |y/b|ⁿ = 1`, n at least 2 (G. Lamé, *Examen des différentes méthodes*, 1818).
+    Super {
         a: f64,
         b: f64,
-        corner: f64,
+        power: f64,
     },
+    /// Rounded polygons and hearts.
+    Joined(Joined),
     Lobed {
         mean: f64,
         lobes: f64,
@@ -56,13 +61,16 @@ impl Curve {
                 Ok(Self::Ellipse { a, b })
             }
             OutlineSpec::RoundedRectangle { length, width, corner } => rounded([length, width, corner], units),
+            OutlineSpec::Superellipse { length, width, power } => superellipse([length, width], power, units),
+            OutlineSpec::Polygon { diameter, sides, corner } => polygon(diameter, sides, corner, units),
+            OutlineSpec::Heart { length, tip, cleft } => heart([length, tip, cleft], units),
             OutlineSpec::Lobed { diameter, lobes, depth } => lobed(diameter, lobes, depth, units),
         }
     }
 
     pub(crate) fn period(&self) -> f64 {
         match *self {
-            Self::Rounded { a, b, corner } => 4.0 * (a + b) + TAU * corner,
+            Self::Joined(ref joined) => joined.length(),
             _ => TAU,
         }
     }
@@ -71,19 +79,9 @@ impl Curve {
     pub(crate) fn spans(&self) -> Vec<[f64; 2]> {
         match *self {
             Self::Ellipse { .. } => equal_spans(4),
+            Self::Super { .. } => equal_spans(8),
             Self::Lobed { lobes, .. } => equal_spans((2.0 * lobes) as usize),
-            Self::Rounded { a, b, corner } => {
-                let quarter = FRAC_PI_2 * corner;
-                let mut spans = Vec::new();
-                let mut at = 0.0;
-                for step in [b, quarter, 2.0 * a, quarter, 2.0 * b, quarter, 2.0 * a, quarter, b] {
-                    if step > 0.0 {
-                        spans.push([at, at + step]);
-                        at += step;
-                    }
-                }
-                spans
-            }
+            Self::Joined(ref joined) => joined.spans(),
         }
     }
 
@@ -93,7 +91,14 @@ impl Curve {
                 let (sin, cos) = u.sin_cos();
                 Station { point: DVec2::new(a * cos, b * sin), outward: DVec2::new(b * cos, a * sin).normalize() }
             }
-            Self::Rounded { a, b, corner } => rounded_station(a, b, corner, u),
+            Self::Super { a, b, power } => {
+                let radial = DVec2::from_angle(u);
+                let scaled = (radial / DVec2::new(a, b)).abs();
+                let sum = scaled.x.powf(power) + scaled.y.powf(power);
+                let steep = DVec2::new(scaled.x.powf(power - 1.0) / a, scaled.y.powf(power - 1.0) / b);
+                Station { point: radial * sum.powf(-1.0 / power), outward: (steep * radial.signum()).normalize() }
+            }
+            Self::Joined(ref joined) => joined.station(u),
             Self::Lobed { mean, lobes, depth } => {
                 let radial = DVec2::from_angle(u);
                 let r = mean * (1.0 + depth * (lobes * u).cos());
@@ -106,7 +111,9 @@ impl Curve {
     pub(crate) fn area(&self) -> f64 {
         match *self {
             Self::Ellipse { a, b } => PI * a * b,
-            Self::Rounded { a, b, corner } => 4.0 * a * b + 4.0 * (a + b) * corner + PI * corner * corner,
+            // ½ ∫ r² dθ.
+            Self::Super { .. } => periodic(|u| 0.5 * self.station(u).point.length_squared()),
+            Self::Joined(ref joined) => joined.area(),
             // ½ ∫ r² dθ.
             Self::Lobed { mean, depth, .. } => PI * mean * mean * (1.0 + 0.5 * depth * depth),
         }
@@ -116,7 +123,12 @@ impl Curve {
         match *self {
             Self::Ellipse { a, b } if a == b => TAU * a,
             Self::Ellipse { a, b } => periodic(|u| (a * u.sin()).hypot(b * u.cos())),
-            Self::Rounded { .. } => self.period(),
+            // ds = r / cos ψ dθ, ψ between radius and normal.
+            Self::Super { .. } => periodic(|u| {
+                let s = self.station(u);
+                s.point.length_squared() / s.point.dot(s.outward)
+            }),
+            Self::Joined(ref joined) => joined.length(),
             Self::Lobed { mean, lobes, depth } => periodic(|u| {
                 let (sin, cos) = (lobes * u).sin_cos();
                 mean * (1.0 + depth * cos).hypot(depth * lobes * sin)
@@ -127,7 +139,8 @@ impl Curve {
     pub(crate) fn reach_inwards(&self) -> f64 {
         match *self {
             Self::Ellipse { a, b } => (a * a / b).min(b * b / a),
-            Self::Rounded { corner, .. } => corner,
+            Self::Super { .. } => 1.0 / greatest(FRAC_PI_2, |u| self.super_curvature(u)),
+            Self::Joined(ref joined) => joined.reach_inwards(),
             Self::Lobed { lobes, .. } => {
                 let tightest = greatest(PI / lobes, |u| self.lobed_curvature(u));
                 let farthest = greatest(PI / lobes, |u| {
@@ -145,8 +158,20 @@ impl Curve {
                 let hollowest = greatest(PI / lobes, |u| -self.lobed_curvature(u));
                 if hollowest > 0.0 { 1.0 / hollowest } else { f64::INFINITY }
             }
-            _ => f64::INFINITY,
+            Self::Joined(ref joined) => joined.reach_outwards(),
+            Self::Ellipse { .. } | Self::Super { .. } => f64::INFINITY,
         }
+    }
+
+    /// `κ = (F_xx F_y² + F_yy F_x²) / (F_x² + F_y²)^{3/2}`, the curvature of `F(x, y) = 1` without mixed terms.
+    fn super_curvature(&self, u: f64) -> f64 {
+        let Self::Super { a, b, power } = *self else { return f64::NAN };
+        let (size, point) = (DVec2::new(a, b), self.station(u).point.abs());
+        let scaled = point / size;
+        let first = DVec2::new(scaled.x.powf(power - 1.0), scaled.y.powf(power - 1.0)) * power / size;
+        let second = DVec2::new(scaled.x.powf(power - 2.0), scaled.y.powf(power - 2.0));
+        let second = second * power * (power - 1.0) / (size * size);
+        (second.x * first.y * first.y + second.y * first.x * first.x) / first.length().powi(3)
     }
 
     /// `κ = (r² + 2 r'² − r r'') / (r² + r'²)^{3/2}`, the curvature of a curve in polar coordinates.
@@ -162,7 +187,8 @@ impl Curve {
     pub(crate) fn half_size(&self) -> DVec2 {
         match *self {
             Self::Ellipse { a, b } => DVec2::new(a, b),
-            Self::Rounded { a, b, corner } => DVec2::new(a + corner, b + corner),
+            Self::Super { a, b, .. } => DVec2::new(a, b),
+            Self::Joined(ref joined) => joined.half_size(),
             Self::Lobed { mean, depth, .. } => {
                 DVec2::new(mean * (1.0 + depth), greatest(TAU, |u| self.station(u).point.y.abs()))
             }
@@ -185,7 +211,63 @@ fn rounded(sizes: [Length; 3], units: Units) -> Result<Curve, (String, String)> 
             format!("choose a corner radius above 0 and up to {}", units.down(least.max(0.0) / 2.0)),
         ));
     }
-    Ok(Curve::Rounded { a: length / 2.0 - corner, b: width / 2.0 - corner, corner })
+    let (a, b) = (length / 2.0 - corner, width / 2.0 - corner);
+    let corners = [[a, b], [-a, b], [-a, -b], [a, -b]].map(DVec2::from_array);
+    Ok(Curve::Joined(Joined::around(&corners, corner)))
+}
+
+fn superellipse(sizes: [Length; 2], power: f64, units: Units) -> Result<Curve, (String, String)> {
+    let [length, width] = sizes.map(Length::as_mm);
+    let fine = |x: f64| x.is_finite() && x > 0.0;
+    if !fine(length) || !fine(width) || !(2.0..=GREATEST_POWER).contains(&power) {
+        return Err((
+            format!(
+                "a superellipse of {} × {} with the power {power} cannot be made",
+                units.told(length),
+                units.told(width)
+            ),
+            format!("choose sizes above 0 and a power from 2 (an ellipse) to {GREATEST_POWER} (nearly a rectangle)"),
+        ));
+    }
+    Ok(Curve::Super { a: length / 2.0, b: width / 2.0, power })
+}
+
+/// A side lies at the front.
+fn polygon(across: Length, sides: u32, corner: Length, units: Units) -> Result<Curve, (String, String)> {
+    let (diameter, corner) = (across.as_mm(), corner.as_mm());
+    let least = diameter / 2.0 - corner;
+    if !(diameter.is_finite() && diameter > 0.0 && corner > 0.0 && least >= 0.0 && (3..=12).contains(&sides)) {
+        return Err((
+            format!(
+                "a polygon of {sides} sides and {} cannot have corners of radius {}",
+                across.told(units),
+                units.told(corner)
+            ),
+            format!(
+                "choose 3 to 12 sides and a corner radius above 0 and up to {}",
+                units.down(diameter.max(0.0) / 2.0)
+            ),
+        ));
+    }
+    let turn = TAU / f64::from(sides);
+    let at = |k: u32| DVec2::from_angle(-FRAC_PI_2 + turn * (f64::from(k) + 0.5)) * least;
+    Ok(Curve::Joined(Joined::around(&(0..sides).map(at).collect::<Vec<_>>(), corner)))
+}
+
+fn heart(sizes: [Length; 3], units: Units) -> Result<Curve, (String, String)> {
+    let [length, tip, cleft] = sizes.map(Length::as_mm);
+    let made = if length.is_finite() && length > 0.0 { Joined::heart(length, tip, cleft) } else { None };
+    made.map(Curve::Joined).ok_or_else(|| {
+        (
+            format!(
+                "a heart {} long cannot have a tip of radius {} and a cleft of radius {}",
+                units.told(length),
+                units.told(tip),
+                units.told(cleft)
+            ),
+            format!("choose a tip above 0 and below {}, and a cleft above 0", units.down(length.max(0.0) * 0.58)),
+        )
+    })
 }
 
 fn lobed(across: Length, lobes: u32, depth: f64, units: Units) -> Result<Curve, (String, String)> {
@@ -208,31 +290,6 @@ fn lobed(across: Length, lobes: u32, depth: f64, units: Units) -> Result<Curve, 
 fn equal_spans(count: usize) -> Vec<[f64; 2]> {
     let at = |k: usize| TAU * k as f64 / count as f64;
     (0..count).map(|k| [at(k), at(k + 1)]).collect()
-}
-
-/// The rounded rectangle by arc length from the middle of its +X side.
-fn rounded_station(a: f64, b: f64, corner: f64, u: f64) -> Station {
-    let quarter = FRAC_PI_2 * corner;
-    let corners = [DVec2::new(a, b), DVec2::new(-a, b), DVec2::new(-a, -b), DVec2::new(a, -b)];
-    let sides = [2.0 * a, 2.0 * b, 2.0 * a, 2.0 * b];
-    if u < b {
-        return Station { point: DVec2::new(a + corner, u), outward: DVec2::X };
-    }
-    let mut left = u - b;
-    for k in 0..4 {
-        let from = FRAC_PI_2 * k as f64;
-        if left <= quarter {
-            let outward = DVec2::from_angle(from + left / corner);
-            return Station { point: corners[k] + outward * corner, outward };
-        }
-        left -= quarter;
-        let outward = [DVec2::Y, DVec2::NEG_X, DVec2::NEG_Y, DVec2::X][k];
-        if left < sides[k] || k == 3 {
-            return Station { point: corners[k] + outward * corner + outward.perp() * left, outward };
-        }
-        left -= sides[k];
-    }
-    Station { point: DVec2::new(a + corner, 0.0), outward: DVec2::X }
 }
 
 /// ∫ over a full turn of a smooth periodic function: the trapezium rule converges faster than any power; doubled until

@@ -65,12 +65,12 @@ impl Outline {
 
     fn of(curve: Curve) -> Self {
         Self {
-            curve,
             area: curve.area(),
             length: curve.length(),
             reach_inwards: curve.reach_inwards(),
             reach_outwards: curve.reach_outwards(),
             half_size: curve.half_size(),
+            curve,
         }
     }
 
@@ -252,6 +252,12 @@ mod tests {
             outline(OutlineSpec::RoundedRectangle { length: mm(160.0), width: mm(160.0), corner: mm(80.0) }),
             outline(OutlineSpec::Lobed { diameter: mm(180.0), lobes: 4, depth: 0.08 }),
             outline(OutlineSpec::Lobed { diameter: mm(180.0), lobes: 3, depth: 0.0 }),
+            outline(OutlineSpec::Superellipse { length: mm(240.0), width: mm(170.0), power: 4.0 }),
+            outline(OutlineSpec::Superellipse { length: mm(200.0), width: mm(180.0), power: 2.5 }),
+            outline(OutlineSpec::Polygon { diameter: mm(200.0), sides: 6, corner: mm(40.0) }),
+            outline(OutlineSpec::Polygon { diameter: mm(180.0), sides: 3, corner: mm(50.0) }),
+            outline(OutlineSpec::Polygon { diameter: mm(180.0), sides: 5, corner: mm(90.0) }),
+            outline(OutlineSpec::Heart { length: mm(200.0), tip: mm(30.0), cleft: mm(25.0) }),
         ]
     }
 
@@ -291,6 +297,32 @@ mod tests {
                 assert!(along.perp_dot(s.outward) < -0.999, "{o:?} at {u}: normal must point outwards");
             }
         }
+    }
+
+    /// Closed forms: Lamé's area `4ab Γ(1 + 1/n)² / Γ(1 + 2/n)`, here `4ab · 0.927037338650686` at n = 4 (Γ(5/4) = 0.906402477055477,
+    /// Γ(3/2) = √π/2; Abramowitz & Stegun, table 6.1); a hexagon of side s with corners of radius c; a heart from its square and half
+    /// discs, less what the tip's round takes, and what the cleft's fills.
+    #[test]
+    fn areas_of_new_figures_by_closed_forms() {
+        let o = outline(OutlineSpec::Superellipse { length: mm(240.0), width: mm(170.0), power: 4.0 });
+        assert!((o.area() / (240.0 * 170.0 * 0.927_037_338_650_686) - 1.0).abs() < 1e-12, "{}", o.area());
+        let o = outline(OutlineSpec::Polygon { diameter: mm(200.0), sides: 6, corner: mm(40.0) });
+        let (s, c) = (60.0, 40.0);
+        assert!((o.area() - (1.5 * 3.0_f64.sqrt() * s * s + 6.0 * s * c + PI * c * c)).abs() < 1e-8);
+        let [length, tip, cleft] = [200.0, 30.0, 25.0];
+        let o = outline(OutlineSpec::Heart { length: mm(length), tip: mm(tip), cleft: mm(cleft) });
+        let r = length / (2.0 + 2.0_f64.sqrt());
+        // Between the cleft's circle and the two it touches: the triangle of centres less its sectors; the two of the half discs
+        // have half a lens in common.
+        let aside = r / 2.0_f64.sqrt();
+        let height = ((r + cleft).powi(2) - aside * aside).sqrt();
+        let at_right = height.atan2(-aside);
+        let lens = r * r * (PI / 4.0 - 0.5);
+        let filled = aside * height - r * r * (PI - at_right) + lens - cleft * cleft * (at_right - PI / 2.0);
+        let figure = 4.0 * r * r + PI * r * r - tip * tip * (1.0 - PI / 4.0) + filled;
+        assert!((o.area() - figure).abs() < 1e-8, "{} {figure}", o.area());
+        assert!((o.half_size().x - length / 2.0).abs() < 1e-9);
+        assert!((o.reach_outwards() - cleft).abs() < 1e-9 && (o.reach_inwards() - tip).abs() < 1e-9);
     }
 
     /// Steiner: the parallel of a smooth curve encloses `A − L d + π d²` and is `L − 2 π d` long.
@@ -391,6 +423,11 @@ mod tests {
             OutlineSpec::RoundedRectangle { length: mm(100.0), width: mm(60.0), corner: mm(31.0) },
             OutlineSpec::Lobed { diameter: mm(100.0), lobes: 1, depth: 0.1 },
             OutlineSpec::Lobed { diameter: mm(100.0), lobes: 5, depth: 0.4 },
+            OutlineSpec::Superellipse { length: mm(100.0), width: mm(60.0), power: 1.5 },
+            OutlineSpec::Polygon { diameter: mm(100.0), sides: 6, corner: mm(51.0) },
+            OutlineSpec::Polygon { diameter: mm(100.0), sides: 2, corner: mm(10.0) },
+            OutlineSpec::Heart { length: mm(100.0), tip: mm(70.0), cleft: mm(10.0) },
+            OutlineSpec::Heart { length: mm(100.0), tip: mm(10.0), cleft: mm(0.0) },
         ] {
             let mut report = Report::default();
             assert!(Outline::new(&Placed { value: spec, at: None }, Units::Mm, &mut report).is_none());
