@@ -15,6 +15,7 @@ demo:
 examples: demo
 	$(HERE) run --release --locked -p treen -- plan examples/clover/job.toml --out out/clover
 	$(HERE) run --release --locked -p treen -- plan examples/pantry-tray/job.toml --out out/pantry-tray
+	$(HERE) run --release --locked -p treen -- plan examples/sweetheart/job.toml --out out/sweetheart
 
 test:
 	$(CARGO) test --workspace --locked

@@ -123,6 +123,11 @@ fn clover_is_sound() {
 }
 
 #[test]
+fn the_heart_is_sound() {
+    sound("sweetheart", 2);
+}
+
+#[test]
 fn the_tray_is_sound_and_the_same_on_any_number_of_threads() {
     let (plan, proof) = sound("pantry-tray", 3);
     let (other_plan, other_proof) = proven("pantry-tray", 1);
@@ -141,5 +146,7 @@ fn no_verdict_on_the_tray_rests_on_the_columns() {
 #[test]
 #[ignore = "takes minutes: all examples at the pitch of real work"]
 fn no_verdict_on_any_example_rests_on_the_columns() {
-    ["tidepool", "clover", "pantry-tray"].into_iter().for_each(|name| no_verdict_rests_on_the_columns(name, 0.1));
+    ["tidepool", "clover", "pantry-tray", "sweetheart"]
+        .into_iter()
+        .for_each(|name| no_verdict_rests_on_the_columns(name, 0.1));
 }
