@@ -66,8 +66,13 @@ pub(crate) fn read_alone() {
     println!("{last} {} {}", begun.elapsed().as_secs_f64(), greatest_memory());
 }
 
+/// From here on the greatest memory is measured anew (proc(5), `clear_refs`).
+pub(crate) fn forget_greatest_memory() {
+    std::fs::write("/proc/self/clear_refs", "5").unwrap();
+}
+
 /// Greatest memory of this process, MB, where the system tells.
-fn greatest_memory() -> String {
+pub(crate) fn greatest_memory() -> String {
     let status = fs::read_to_string("/proc/self/status").unwrap_or_default();
     let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
     let number = line.and_then(|line| line.split_whitespace().next()?.parse::<f64>().ok());

@@ -4,24 +4,29 @@ use crate::location::{cutter, depth, one_thread};
 use base::Quiet;
 use geom::DVec2;
 use std::f64::consts::TAU;
-use std::time::Instant;
 use trade::cutter::Form;
 use workpiece::{Blank, BlankBoard, Clearances, Sweep, Workpiece};
 
-/// Half side of the block, its thickness and the pitch of its columns, mm.
-const HALF: f64 = 90.0;
+/// Half side of the block, its thickness and the pitch of its columns, mm: columns stand at −90, −89.9 … 90.
+const HALF: f64 = 90.05;
 const THICK: f64 = 60.0;
 const PITCH: f64 = 0.1;
 
-/// A case: name, form, diameter in mm, and its moves.
-pub(crate) type Case = (&'static str, Form, f64, Vec<Sweep>);
+/// A case: name, form, diameter in mm, its moves, and the volume that they take, mm³, as an array library found it on heights at
+/// the same places.
+pub(crate) type Case = (&'static str, Form, f64, Vec<Sweep>, f64);
 
-/// Seconds of ours and of the loop, one thread each, and the greatest difference of their heights, mm.
+/// Seconds of the processor for ours and for the loop, one thread each.
 pub(crate) struct Timed {
     pub(crate) ours: f64,
     pub(crate) plain: f64,
-    pub(crate) apart: f64,
 }
+
+/// So near must both come to that volume, and to each other's heights, mm: columns that a wall runs through to a hair.
+const VOLUME: f64 = 1e-6;
+const APART: f64 = 2e-3;
+/// The middle of so many runs counts.
+const RUNS: usize = 3;
 
 /// A ball along a fine spiral over the rippled bowl, in 200 000 moves, and a square end level by level in 96 000.
 pub(crate) fn cases() -> Vec<Case> {
@@ -30,8 +35,8 @@ pub(crate) fn cases() -> Vec<Case> {
         spiral(8_000, 50.0, 4.8).into_iter().map(move |s| Sweep { from: at(s.from, level), to: at(s.to, level) })
     });
     vec![
-        ("ball 3 mm, 200 000 moves of 0.1 mm", Form::Ball, 6.0, spiral(200_000, 56.0, 0.5)),
-        ("flat 6 mm, 96 000 moves in twelve levels", Form::Flat, 12.0, levels.collect()),
+        ("ball 3 mm, 200 000 moves of 0.1 mm", Form::Ball, 6.0, spiral(200_000, 56.0, 0.5), 339_598.548),
+        ("flat 6 mm, 96 000 moves in twelve levels", Form::Flat, 12.0, levels.collect(), 325_925.640),
     ]
 }
 
@@ -51,22 +56,46 @@ fn spiral(moves: u32, from: f64, pitch: f64) -> Vec<Sweep> {
 }
 
 /// Cuts a fresh block both ways; ours also tells what each move removed, in the order of time.
-pub(crate) fn timed((_, form, diameter, moves): &Case) -> Timed {
+pub(crate) fn timed((name, form, diameter, moves, volume): &Case) -> Timed {
     let board = BlankBoard { min: [-HALF, -HALF, -THICK], max: [HALF, HALF, 0.0], wood: "any".into() };
-    let mut block = Workpiece::new(&Blank { boards: vec![board] }, PITCH);
-    let (nx, ny) = block.size();
-    let mut heights = vec![0.0_f32; nx * ny];
-    let first = block.at(0, 0);
-    let begun = Instant::now();
-    plain(&mut heights, (nx, ny, first), moves, *form, diameter / 2.0);
-    let plain = begun.elapsed().as_secs_f64();
-    let begun = Instant::now();
+    let fresh = Workpiece::new(&Blank { boards: vec![board] }, PITCH);
+    let (nx, ny) = fresh.size();
+    let mut heights = Vec::new();
+    let plain = middle(|| {
+        heights = vec![0.0_f32; nx * ny];
+        let begun = processor();
+        plain(&mut heights, (nx, ny, fresh.at(0, 0)), moves, *form, diameter / 2.0);
+        processor() - begun
+    });
+    let mut block = fresh.clone();
     let none = Clearances { shank: 0.0, holder: 0.0 };
-    one_thread(|| block.cut(&cutter(*form, *diameter), moves, none, &Quiet).unwrap());
-    let ours = begun.elapsed().as_secs_f64();
+    let ours = middle(|| {
+        block = fresh.clone();
+        one_thread(|| {
+            let begun = processor();
+            block.cut(&cutter(*form, *diameter), moves, none, &Quiet).unwrap();
+            processor() - begun
+        })
+    });
     let height = |k: usize| block.column(k % nx, k / nx).map_or(-THICK, |c| f64::from(c.1));
     let apart = (0..nx * ny).map(|k| (height(k) - f64::from(heights[k])).abs()).fold(0.0, f64::max);
-    Timed { ours, plain, apart }
+    assert!(apart < APART, "{name}: {apart} mm apart");
+    let of_ours = -(0..nx * ny).map(height).sum::<f64>() * PITCH * PITCH;
+    let of_plain = -heights.iter().map(|z| f64::from(*z)).sum::<f64>() * PITCH * PITCH;
+    assert!([of_ours, of_plain].iter().all(|v| (v / volume - 1.0).abs() < VOLUME), "{name}: {of_ours}, {of_plain} mm³");
+    Timed { ours, plain }
+}
+
+fn middle(mut run: impl FnMut() -> f64) -> f64 {
+    let mut seconds: Vec<f64> = (0..RUNS).map(|_| run()).collect();
+    seconds.sort_by(f64::total_cmp);
+    seconds[RUNS / 2]
+}
+
+/// Seconds that this thread has had of a processor, as the Linux kernel tells it (its sched-stats.rst).
+fn processor() -> f64 {
+    let told = std::fs::read_to_string("/proc/thread-self/schedstat").unwrap();
+    told.split(' ').next().and_then(|nanoseconds| nanoseconds.parse::<f64>().ok()).unwrap() / 1e9
 }
 
 /// The lowest the swept tip comes over each column, move by move: closed forms in the upright plane of the move.
