@@ -80,6 +80,10 @@ pub(crate) fn judge_features(case: &Case<'_>, of: &SetupCase<'_>, progress: &dyn
     let flat = |p: &Point| (p.normal.z > LEVEL && flats) || (p.normal.z.abs() < UPRIGHT && side(p));
     let mut points = points_on(&facing_up(target, of, false), &|p| flat(p) && !raw(p));
     points.retain(|p| p.at.z < high[2] + RAW);
+    // Its own sweeps come first: what a facing leaves flush needs no look at all that was cut before.
+    if let Ok(strokes) = case.strokes(of) {
+        wear(&mut points, strokes, SETTLED * FEATURE, progress)?;
+    }
     let earlier = case.setups.iter().take_while(|s| s.setup.id != of.setup.id);
     for other in earlier {
         wear_by(case, (other, of), &mut points, FEATURE, progress)?;
