@@ -56,17 +56,17 @@ impl Limit<'_> {
     /// `None` if there is none within `width` either way.
     ///
     /// What the cutter touches at one place tells where to look next: the place where that alone lets it pass. Most often
-    /// nothing else is in the way there.
+    /// nothing else is in the way there. The first look is `likely` along `air`.
     pub(crate) fn settle(
         &self,
         p: DVec2,
-        air: DVec2,
+        (air, likely): (DVec2, f64),
         (width, accuracy): (f64, f64),
         touched: &mut Touched,
     ) -> Option<DVec2> {
         let mut found = Bracket::default();
         let mut steps = STEPS.iter().map(|s| s * width);
-        let mut t = 0.0;
+        let mut t = likely.clamp(-width, width);
         for round in 0..80 {
             let v = self.above(p + air * t, touched);
             *(if v > 0.0 { &mut found.blocked } else { &mut found.free }) = Some((t, v));
@@ -146,7 +146,7 @@ impl Limit<'_> {
         let place = |i: usize| {
             let (a, p, b) = (ring.0[(i + n - 1) % n], ring.0[i], ring.0[(i + 1) % n]);
             let air = (b - a).perp().normalize_or_zero();
-            self.settle(p, air, (width, accuracy), &mut touched).or_else(|| self.clears(p).then_some(p))
+            self.settle(p, (air, 0.0), (width, accuracy), &mut touched).or_else(|| self.clears(p).then_some(p))
         };
         Ring((0..n).filter_map(place).collect())
     }

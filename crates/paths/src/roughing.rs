@@ -28,15 +28,40 @@ const CORE: f64 = 0.4;
 /// Accuracy of offsets, mm.
 const CHORD: f64 = 0.02;
 
+/// Where a cutter may go, made ready once for all roughing there.
+pub struct Site<'a> {
+    location: &'a CutterLocation,
+    within: &'a Region,
+    heights: Grid<f64>,
+    inside: Inside,
+    roof: Roof,
+}
+
+impl<'a> Site<'a> {
+    /// `location`: over the target (and whatever must not be cut), with the allowance. `within`: where the tip's axis may go.
+    pub fn new(location: &'a CutterLocation, within: &'a Region) -> Self {
+        let (lo, hi) = within.bounds().unwrap_or_default();
+        let margin = DVec2::splat(2.0 * PITCH);
+        let size = (hi - lo + 2.0 * margin) / PITCH;
+        let grid = || location.grid(lo - margin, PITCH, size.x.ceil() as usize + 1, size.y.ceil() as usize + 1);
+        let (heights, roof) = rayon::join(grid, || Roof::new(location));
+        Self { location, within, heights, inside: Inside::new(within, PITCH), roof }
+    }
+
+    /// Whether the tip may stand at a place and height.
+    fn clears(&self, p: DVec2, z: f64) -> bool {
+        self.inside.contains(p)
+            && (self.roof.clears(p, self.location.allowance(), z) || self.location.clears(p.x, p.y, z))
+    }
+}
+
 /// What to rough.
-#[derive(Clone, Debug)]
+#[derive(Clone)]
 pub struct Roughing<'a> {
-    /// Cutter location over the target (and whatever must not be cut), with the allowance.
-    pub location: &'a CutterLocation,
+    /// Where.
+    pub site: &'a Site<'a>,
     /// Top of the stock now (`-inf` where there is none).
     pub stock: &'a Grid<f32>,
-    /// Where the tip's axis may go.
-    pub within: &'a Region,
     /// First level is below this.
     pub top_z: f64,
     /// Last level, at the lowest.
@@ -58,23 +83,16 @@ pub struct Roughing<'a> {
 /// # Errors
 /// [`Cancelled`].
 pub fn roughing(what: &Roughing<'_>, work: &Work, progress: &dyn Progress) -> Result<Vec<Move>, Cancelled> {
-    let Some((lo, hi)) = what.within.bounds() else { return Ok(Vec::new()) };
     let step = what.stepover * what.diameter;
-    if step <= 0.0 {
+    if what.site.within.bounds().is_none() || step <= 0.0 {
         return Ok(Vec::new());
     }
-    let margin = DVec2::splat(2.0 * PITCH);
-    let size = (hi - lo + 2.0 * margin) / PITCH;
-    let heights = what.location.grid(lo - margin, PITCH, size.x.ceil() as usize + 1, size.y.ceil() as usize + 1);
-    let (inside, roof) = (Inside::new(what.within, PITCH), Roof::new(what.location));
-    let may = |p: DVec2, z: f64| {
-        inside.contains(p) && (roof.clears(p, what.location.allowance(), z) || what.location.clears(p.x, p.y, z))
-    };
+    let may = |p: DVec2, z: f64| what.site.clears(p, z);
     let mut clearing = Clearing {
         track: Track::new(work),
         work,
         stock: Stock::new(what.stock),
-        under: *what.location.bare(),
+        under: *what.site.location.bare(),
         step,
         last: Vec::new(),
     };
@@ -85,7 +103,7 @@ pub fn roughing(what: &Roughing<'_>, work: &Work, progress: &dyn Progress) -> Re
         .enumerate()
         .map(|(k, &z)| {
             progress.go_on()?;
-            Ok(planned(what, &clearing, &heights, &|p| may(p, z), (z, relief(what, &levels, k))))
+            Ok(planned(what, &clearing, &|p| may(p, z), (z, relief(what, &levels, k))))
         })
         .collect::<Result<_, Cancelled>>()?;
     for (k, (&z, planned)) in levels.iter().zip(&made).enumerate() {
@@ -117,7 +135,6 @@ struct Planned {
 fn planned(
     what: &Roughing<'_>,
     clearing: &Clearing<'_>,
-    heights: &Grid<f64>,
     may: &(dyn Fn(DVec2) -> bool + Sync),
     (z, relief): (f64, f64),
 ) -> Planned {
@@ -127,8 +144,8 @@ fn planned(
         return Planned::default();
     }
     let stock = contour::below(standing.grid(), reach).thinned(0.4 * MARGIN);
-    let limit = Limit { location: what.location, near: None, z };
-    let room = room(what, &forbidden(&limit, heights, relief), &stock);
+    let limit = Limit { location: what.site.location, near: None, z };
+    let room = room(what, &forbidden(&limit, &what.site.heights, relief), &stock);
     let level = Level { z, may, before: &[] };
     let bounds =
         Bounds { room: &room, reach, width: clearing.step, helix: helix(&clearing.under), climb: clearing.work.climb };
@@ -182,21 +199,21 @@ fn forbidden(limit: &Limit<'_>, heights: &Grid<f64>, relief: f64) -> Region {
 /// outside the work there is air too.
 fn room(what: &Roughing<'_>, forbidden: &Region, stock: &Region) -> Region {
     let Some((lo, hi)) = far_box(what) else { return Region::default() };
-    let hard = forbidden.union(&stock.minus(&what.within.offset(-2.0 * CHORD, CHORD)));
+    let hard = forbidden.union(&stock.minus(&what.site.within.offset(-2.0 * CHORD, CHORD)));
     let room = Region::rectangle(lo, hi).minus(&hard);
     room.thinned(0.4 * MARGIN)
 }
 
 /// A box much larger than the work.
 fn far_box(what: &Roughing<'_>) -> Option<(DVec2, DVec2)> {
-    let (lo, hi) = what.within.bounds()?;
+    let (lo, hi) = what.site.within.bounds()?;
     let far = DVec2::splat(100.0 + (hi - lo).max_element());
     Some((lo - far, hi + far))
 }
 
 /// Whether a ring is the edge of the air around the work.
 fn is_far(ring: &Ring, what: &Roughing<'_>) -> bool {
-    let Some((lo, hi)) = what.within.bounds() else { return true };
+    let Some((lo, hi)) = what.site.within.bounds() else { return true };
     ring.0.iter().all(|p| (p.cmplt(lo - DVec2::splat(PITCH)) | p.cmpgt(hi + DVec2::splat(PITCH))).any())
         && ring.area() > (hi - lo).element_product()
 }
@@ -248,11 +265,10 @@ mod tests {
 
     impl Case {
         /// With a 6 mm cutter, levels of 3 mm and a stepover of 0.42.
-        fn asked<'a>(&'a self, location: &'a CutterLocation) -> Roughing<'a> {
+        fn asked<'a>(&'a self, site: &'a Site<'a>) -> Roughing<'a> {
             Roughing {
-                location,
+                site,
                 stock: &self.stock,
-                within: &self.within,
                 top_z: self.top,
                 bottom_z: self.bottom,
                 step_down: 3.0,
@@ -287,7 +303,8 @@ mod tests {
     fn check(case: &Case, form: Form, relief: Option<(f64, f64)>) {
         let solid = cutter(form, 6.0);
         let location = CutterLocation::new(&case.mesh, &solid, 0.5);
-        let what = Roughing { relief, ..case.asked(&location) };
+        let site = Site::new(&location, &case.within);
+        let what = Roughing { relief, ..case.asked(&site) };
         let work = Work { safe_z: 30.0, ..WORK };
         let start = std::time::Instant::now();
         let moves = roughing(&what, &work, &Quiet).unwrap();
@@ -481,7 +498,8 @@ mod tests {
             ("band", band(), [0.35, 2.22, 1.12, 1.6, 0.08]),
         ] {
             let location = CutterLocation::new(&case.mesh, &cutter(Form::Flat, 6.0), 0.5);
-            let what = case.asked(&location);
+            let site = Site::new(&location, &case.within);
+            let what = case.asked(&site);
             let moves = roughing(&what, &Work { safe_z: 30.0, ..WORK }, &Quiet).unwrap();
             let load = load(&case, Form::Flat, &what, &moves);
             println!("{name}: {load:?}");
@@ -506,7 +524,8 @@ mod tests {
     fn same_input_same_moves() {
         let case = hollow();
         let location = CutterLocation::new(&case.mesh, &cutter(Form::Flat, 6.0), 0.5);
-        let what = Roughing { bottom_z: -6.0, ..case.asked(&location) };
+        let site = Site::new(&location, &case.within);
+        let what = Roughing { bottom_z: -6.0, ..case.asked(&site) };
         let one = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
         assert_eq!(one.install(|| roughing(&what, &WORK, &Quiet)), roughing(&what, &WORK, &Quiet));
     }

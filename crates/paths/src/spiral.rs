@@ -269,27 +269,33 @@ fn next_level(
 }
 
 /// How far aside of a spot, towards air, the tip stands at another height; `None` if that is not within `width`.
-fn below(trace: &Trace<'_>, (p, air): Spot, z: f64, width: f64) -> Option<f64> {
-    Some((trace.settle(z, p, air, width)? - p).dot(air))
+fn below(trace: &Trace<'_>, spot: Spot, z: f64, width: f64) -> Option<f64> {
+    below_near(trace, spot, z, (width, 0.0))
+}
+
+/// The same, likely about so far.
+fn below_near(trace: &Trace<'_>, (p, air): Spot, z: f64, (width, likely): (f64, f64)) -> Option<f64> {
+    Some((trace.settle_near(z, p, (air, likely), width)? - p).dot(air))
 }
 
 /// Scallop between turns `drop` apart at one place: the greater of what is left between the ring at `z` and the next, and of
 /// what is left half a drop farther down, where the drop after it is `next` (0: none). For while one turn glides to the
 /// next level the other leaves it, and the pair passes all the ground in between.
 fn scallop(tip: &Tip, trace: &Trace<'_>, spot: Spot, z: f64, (drop, next): (f64, f64)) -> Option<f64> {
-    let aside = |share: f64| below(trace, spot, z - share * drop, 2.0 * tip.radius);
+    let aside = |share: f64, likely: f64| below_near(trace, spot, z - share * drop, (2.0 * tip.radius, likely));
     // Half a level down and one and a half, as a parabola through the levels goes ([`Course`]).
     let ratio = if next < NO_DROP * drop { 1.0 } else { next / drop };
     let bends = (1.0 - ratio) / 8.0;
     let half = 0.5 + bends;
-    let (middle, low) = (aside(half)?, aside(1.0)?);
+    let middle = aside(half, 0.0)?;
+    let low = aside(1.0, middle / half)?;
     let here = between(tip, (low, drop), (middle, half))?;
     if next < NO_DROP * drop {
         return Some(here);
     }
     // Below the last level there may be nothing.
     let whole = 0.5 + 0.5 * ratio;
-    let lowest = aside(half + whole);
+    let lowest = aside(half + whole, low + (low - middle) * (half + whole - 1.0) / (1.0 - half));
     let farther =
         lowest.and_then(|lowest| between(tip, (lowest - middle, whole * drop), (low - middle, (1.0 - half) / whole)));
     Some(farther.map_or(here, |farther| here.max(farther)))
@@ -436,14 +442,16 @@ fn leg(
     let whole: f64 = lengths.iter().sum();
     let lead = LEAD.min(LEAD_SHARE * whole) / whole;
     let end = whole * if sinks.closes { 1.0 + lead } else { 1.0 };
-    let mut gone = 0.0;
+    let (mut gone, mut aside) = (0.0, 0.0);
     let mut points = Vec::with_capacity(n + 1);
     // Air lies to the left of the ring: climb goes with it, conventional the other way round.
     let climb = ground.work.climb;
     for i in 0.. {
         let z = course.at(sinks.at(gone / whole, lead));
         let (p, air) = spots[if climb { i % n } else { (n - i % n) % n }];
-        let q = if z == turns[ring].z { p } else { trace.settle(z, p, air, width)? };
+        // About as far aside as at the place before.
+        let q = if z == turns[ring].z { p } else { trace.settle_near(z, p, (air, aside), width)? };
+        aside = (q - p).dot(air);
         if !ground.inside.contains(q) {
             return None;
         }

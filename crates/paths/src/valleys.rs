@@ -16,9 +16,9 @@ use rayon::prelude::*;
 const SHALLOW: f64 = 0.01;
 /// Distance of the places at which the deepest line is looked for, mm.
 const EVERY: f64 = 0.3;
-/// Places looked at across a valley, and halvings of their distance around the deepest.
+/// Places looked at across a valley, and how true the deepest of all is found from there, mm.
 const ACROSS: usize = 8;
-const HALVINGS: usize = 12;
+const TRUE: f64 = 0.002;
 /// Ground must be deeper by this share of how far aside it lies, or a line on level ground would wander.
 const STRAIGHT: f64 = 0.002;
 /// Tangent of the slope from which on a line runs up a wall and no longer along a bottom.
@@ -122,7 +122,7 @@ fn lowest(far: f64, mut of: impl FnMut(f64) -> f64) -> f64 {
     let mut step = far / ACROSS as f64;
     let places = (0..=ACROSS).map(|k| k as f64 * step).map(|t| (t, of(t)));
     let Some(mut best) = places.reduce(|a, b| if b.1 < a.1 { b } else { a }) else { return 0.0 };
-    for _ in 0..HALVINGS {
+    while step > TRUE {
         step *= 0.5;
         for t in [best.0 - step, best.0 + step] {
             if (0.0..=far).contains(&t) {

@@ -150,11 +150,25 @@ impl<'a> Trace<'a> {
     /// The place at height `z`, from `p` along `air` or against it.
     pub(crate) fn settle(&self, z: f64, p: DVec2, air: DVec2, width: f64) -> Option<DVec2> {
         let limit = Limit { location: self.location, near: None, z };
-        self.settled(&limit, p, air, width, &mut Touched::default())
+        self.settled(&limit, p, (air, 0.0), width, &mut Touched::default())
     }
 
-    fn settled(&self, limit: &Limit<'_>, p: DVec2, air: DVec2, width: f64, touched: &mut Touched) -> Option<DVec2> {
-        Some(limit.settle(p, air, (width, 0.1 * self.tolerance), touched)? + air * (IN_AIR * self.tolerance))
+    /// The same, likely so far along `air`: that only changes how soon it is found.
+    pub(crate) fn settle_near(&self, z: f64, p: DVec2, (air, likely): (DVec2, f64), width: f64) -> Option<DVec2> {
+        let limit = Limit { location: self.location, near: None, z };
+        self.settled(&limit, p, (air, likely - IN_AIR * self.tolerance), width, &mut Touched::default())
+    }
+
+    fn settled(
+        &self,
+        limit: &Limit<'_>,
+        p: DVec2,
+        (air, likely): (DVec2, f64),
+        width: f64,
+        touched: &mut Touched,
+    ) -> Option<DVec2> {
+        let settled = limit.settle(p, (air, likely), (width, 0.1 * self.tolerance), touched)?;
+        Some(settled + air * (IN_AIR * self.tolerance))
     }
 
     /// With points added until chords are true on both sides; air lies to the left.
@@ -195,7 +209,7 @@ impl<'a> Trace<'a> {
             }
         }
         let limit = Limit { location: self.location, near: Some(near), z };
-        let Some(m) = self.settled(&limit, m, air, length.max(4.0 * self.tolerance), touched) else { return };
+        let Some(m) = self.settled(&limit, m, (air, 0.0), length.max(4.0 * self.tolerance), touched) else { return };
         let m = [m.x, m.y, z];
         self.split(near, (from, m), touched, out);
         out.push(m);

@@ -8,7 +8,7 @@ use geom::{DVec2, DVec3, Grid, Mesh, Region, Ring};
 use paths::finishing::{Finishing, passes};
 use paths::pocket::{Pocket, pocket};
 use paths::rings::{Rings, rings};
-use paths::roughing::{Roughing, roughing};
+use paths::roughing::{Roughing, Site, roughing};
 use paths::{CutterLocation, Move, Work};
 use trade::cutter::{Form, Solid};
 
@@ -106,10 +106,10 @@ fn roughing_and_finishing_keep_what_stays_on_the_side_asked_for() {
         let within = Region::disc(DVec2::ZERO, reach, 0.01);
         let flat = CutterLocation::new(&mesh, &solid(Form::Flat), 0.5);
         check(&format!("roughing {name}"), (0.8, 1e-6), &higher, &|work| {
+            let site = Site::new(&flat, &within);
             let what = Roughing {
-                location: &flat,
+                site: &site,
                 stock: &stock,
-                within: &within,
                 top_z,
                 bottom_z,
                 step_down: 3.0,

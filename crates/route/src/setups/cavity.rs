@@ -9,9 +9,8 @@ use crate::allowances::{NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE, WI
 use crate::frame::Frame;
 use base::Cancelled;
 use geom::{DVec2, DVec3, Mesh, Region};
-use paths::CutterLocation;
 use paths::pocket::{Pocket, pocket};
-use paths::roughing::{Roughing, roughing};
+use paths::roughing::{Roughing, Site, roughing};
 use rayon::prelude::*;
 use shape::cast::Cast;
 use trade::shelf::{Cutter, Task};
@@ -172,7 +171,9 @@ fn marks_and_rough(
     }
     bench.keep("orientation notch and depth witnesses", cutters.rough, s, moves)?;
 
+    let plan = shop.plan(0.0);
     let location = shop.location(seen, cutters.rough, HOLLOW_ALLOWANCE, bottom);
+    let site = Site::new(&location, &plan);
     // Down to each flat in turn, so that every flat gets a level of its own.
     let mut from = 0.0;
     for flat in look.flats.iter().map(|z| frame.z(*z)).chain([bottom]) {
@@ -180,7 +181,7 @@ fn marks_and_rough(
         if to > from - 0.1 {
             continue;
         }
-        rough_hollows(shop, bench, (cutters.rough, &location), [from, to, bottom], "rough the hollow")?;
+        rough_hollows(shop, bench, (cutters.rough, &site), [from, to, bottom], "rough the hollow")?;
         from = to;
     }
 
@@ -188,7 +189,7 @@ fn marks_and_rough(
     let left = HOLLOW_ALLOWANCE + REST;
     let heights = [0.0, bottom + left + ABOVE_PLANE, bottom];
     let location = shop.location(seen, cutters.ball, left, bottom);
-    rough_hollows(shop, bench, (cutters.ball, &location), heights, "rough what is narrow")
+    rough_hollows(shop, bench, (cutters.ball, &Site::new(&location, &plan)), heights, "rough what is narrow")
 }
 
 /// What the ball finishes in the hollows, from the top down.
@@ -229,7 +230,7 @@ fn skins(
 fn rough_hollows(
     shop: &Shop<'_>,
     bench: &mut Bench<'_, '_>,
-    (cutter, location): (&Cutter, &CutterLocation),
+    (cutter, site): (&Cutter, &Site<'_>),
     [top_z, bottom_z, bottom]: [f64; 3],
     title: &str,
 ) -> Result<(), PlanFault> {
@@ -237,9 +238,8 @@ fn rough_hollows(
     let steps = shop.steps(Task::RoughHollow, cutter, &s, (&bench.holding, top_z));
     let moves = roughing(
         &Roughing {
-            location,
+            site,
             stock: &bench.stock(),
-            within: &shop.plan(0.0),
             top_z,
             bottom_z,
             step_down: steps.down,

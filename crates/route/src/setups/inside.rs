@@ -11,7 +11,7 @@ use crate::frame::Frame;
 use geom::{DVec2, DVec3, Grid, Mesh, Region, Ring};
 use paths::pocket::{Pocket, pocket};
 use paths::rings::{Rings, rings};
-use paths::roughing::{Roughing, roughing};
+use paths::roughing::{Roughing, Site, roughing};
 use paths::{CutterLocation, Work};
 use trade::cutter::Solid;
 use trade::shelf::{Cutter, Task};
@@ -236,9 +236,8 @@ pub(super) fn hollow_out(
     let steps = shop.steps(cutters.task, cutters.rough, &s, (&bench.holding, top));
     let moves = roughing(
         &Roughing {
-            location: &hollow.rough,
+            site: &Site::new(&hollow.rough, &hollow.mouth),
             stock: &bench.stock(),
-            within: &hollow.mouth,
             top_z: top,
             bottom_z: floor + leave + ABOVE_PLANE,
             step_down: steps.down,

@@ -15,7 +15,7 @@ use paths::engraving::engraving;
 use paths::facing::{Facing, facing};
 use paths::pocket::{Pocket, pocket};
 use paths::profile::{Profile, profile};
-use paths::roughing::{Roughing, roughing};
+use paths::roughing::{Roughing, Site, roughing};
 use shape::foot_up;
 use trade::shelf::{Cutter, Task};
 use workpiece::{Datums, Face, Holding, InspectPoint, Setup, Workpiece, ZeroAxis};
@@ -164,11 +164,11 @@ pub(crate) fn outside(
     let Ready { target, rough: location, skin } = ready;
     let (work, s) = bench.work_for(Task::RoughOutside, cutters.rough, shop.resin);
     let steps = shop.steps(Task::RoughOutside, cutters.rough, &s, (&holding, foot));
+    let within = shop.plan(rough.radius() + 2.0);
     let moves = roughing(
         &Roughing {
-            location: &location,
+            site: &Site::new(&location, &within),
             stock: &bench.stock(),
-            within: &shop.plan(rough.radius() + 2.0),
             top_z: foot,
             bottom_z: FLANGE + ABOVE_PLANE,
             step_down: steps.down,

@@ -12,7 +12,7 @@ use geom::{DVec2, DVec3, Mesh, Region, Ring};
 use job::Freeing;
 use paths::facing::{Facing, facing};
 use paths::profile::{Profile, Tab, profile};
-use paths::roughing::{Roughing, roughing};
+use paths::roughing::{Roughing, Site, roughing};
 use shape::Piece;
 use trade::shelf::Cutter;
 use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
@@ -152,9 +152,8 @@ pub(crate) fn tray(
     let steps = shop.steps(cutters.task, cutters.rough, &s, (&holding, rim));
     let moves = roughing(
         &Roughing {
-            location: &location,
+            site: &Site::new(&location, &within),
             stock: &bench.stock(),
-            within: &within,
             top_z: rim,
             bottom_z: foot + SKIN,
             step_down: steps.down,
