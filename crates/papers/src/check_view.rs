@@ -97,11 +97,12 @@ fn rule(shapes: &mut Vec<Shape>, [x, y]: [f32; 2], length: f32, label: &str) {
     shapes.push(text([ends[1] + TEXT * 0.6, y + TEXT * 0.35], Anchor::Start, label));
 }
 
-/// The greatest round length that is no longer, mm: 1, 2 or 5 times a power of ten, or halves of inches.
+/// The greatest round length that is no longer, mm: 1, 2 or 5 times a power of ten; inches go by doubles and halves.
 fn round_length(most: f64, units: Units) -> f64 {
-    let unit = if units == Units::Mm { 1.0 } else { 25.4 };
-    let power = (most / unit).max(1e-6).log10().floor();
-    let base = unit * 10f64.powf(power);
+    if units == Units::In {
+        return 25.4 * 2f64.powf((most / 25.4).max(1e-6).log2().floor());
+    }
+    let base = 10f64.powf(most.max(1e-6).log10().floor());
     [5.0, 2.0, 1.0].into_iter().map(|k| k * base).find(|l| *l <= most).unwrap_or(base)
 }
 
@@ -294,6 +295,6 @@ mod tests {
     #[test]
     fn rules_have_round_lengths() {
         assert_eq!([7.3, 60.0, 0.9].map(|most| round_length(most, Units::Mm)), [5.0, 50.0, 0.5]);
-        assert!((round_length(60.0, Units::In) - 50.8).abs() < 1e-9);
+        assert_eq!([60.0, 12.0].map(|most| round_length(most, Units::In)), [50.8, 6.35]);
     }
 }
