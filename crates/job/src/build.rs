@@ -82,6 +82,8 @@ fn piece_spec(piece: &Record, units: Units) -> Option<PieceSpec> {
     })
 }
 
+/// How uneven frills are, if the job does not say: each as of a hand.
+const FRILLS_UNEVEN: f64 = 0.6;
 /// Capitals of a mark are so high, if the job does not say. Common practice, no source: strokes are 1.2 mm wide then.
 const MARK_HEIGHT: Length = mm(10.0);
 /// A mark's greatest depth, if the job does not say. Common practice, no source.
@@ -107,6 +109,13 @@ fn outline_spec(outline: &Record) -> Option<OutlineSpec> {
             length: length("length")?,
             width: length("width")?,
             corner: length("corner")?,
+        },
+        "frilly" => OutlineSpec::Frilly {
+            diameter: length("diameter")?,
+            waves: outline.get("waves")?.value,
+            depth: outline.get("depth")?.value,
+            uneven: outline.get("uneven").map_or(FRILLS_UNEVEN, |u| u.value),
+            seed: outline.get("seed").map_or(0, |s| s.value),
         },
         "superellipse" => OutlineSpec::Superellipse {
             length: length("length")?,

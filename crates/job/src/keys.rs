@@ -187,6 +187,12 @@ const PIECE: Table = Table {
 
 const LENGTH_ALONG: Key = size("length", "\"240 mm\"", "size along the grain");
 const WIDTH_ACROSS: Key = size("width", "\"160 mm\"", "size across the grain");
+const LOBE_DEPTH: Key = key(
+    "depth",
+    Kind::Number { least: 0.0, greatest: 0.3, what: "as a fraction of the mean radius" },
+    "0.1",
+    "depth of the waists as a fraction of the mean radius",
+);
 const DRAFT_KEY: Key = key("draft", DRAFT, "15", "angle of the wall from vertical, in degrees");
 const FOOT_INSET: Key =
     key("foot_inset", Kind::Length(SIZE_OR_ZERO), "\"35 mm\"", "how far the foot lies inside the outline");
@@ -240,11 +246,27 @@ const OUTLINE: Table = Table {
             &[
                 size("diameter", "\"200 mm\"", "diameter over the tips of the lobes"),
                 key("lobes", Kind::Count { least: 2, greatest: 24 }, "5", "number of lobes"),
-                key(
-                    "depth",
-                    Kind::Number { least: 0.0, greatest: 0.3, what: "as a fraction of the mean radius" },
-                    "0.1",
-                    "depth of the waists as a fraction of the mean radius",
+                LOBE_DEPTH,
+            ],
+        ),
+        variant(
+            "frilly",
+            "Waves around a circle that differ by chance, within the bounds of even ones.",
+            &[
+                size("diameter", "\"200 mm\"", "diameter over the tips of the waves"),
+                key("waves", Kind::Count { least: 2, greatest: 24 }, "9", "number of waves"),
+                LOBE_DEPTH,
+                option(
+                    "uneven",
+                    Kind::Number { least: 0.0, greatest: 1.0, what: "0 for waves that are alike" },
+                    "0.6",
+                    "how much the waves differ, from 0 (alike) to 1; 0.6 if absent",
+                ),
+                option(
+                    "seed",
+                    Kind::Count { least: 0, greatest: GREATEST_SEED },
+                    "3",
+                    "seed of the chance in the outline; 0 if absent",
                 ),
             ],
         ),

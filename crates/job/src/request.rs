@@ -122,6 +122,19 @@ pub enum OutlineSpec {
         /// Corner radius.
         corner: Length,
     },
+    /// Lobes whose heights and distances differ by chance, within those of even ones.
+    Frilly {
+        /// Diameter over the tips (circumscribed circle).
+        diameter: Length,
+        /// Number of waves, 2 to 24.
+        waves: u32,
+        /// Depth of the waists as a fraction of the mean radius, 0 to 0.3.
+        depth: f64,
+        /// How much they differ, 0 (alike) to 1.
+        uneven: f64,
+        /// Seed of the chance.
+        seed: u64,
+    },
     /// `|2x/length|ⁿ + |2y/width|ⁿ = 1`.
     Superellipse {
         /// Along X.
@@ -174,7 +187,9 @@ impl OutlineSpec {
             }
             // The side of its square.
             Self::Heart { length, .. } => length * (2.0 / (2.0 + std::f64::consts::SQRT_2)),
-            Self::Lobed { diameter, depth, .. } => diameter * ((1.0 - depth) / (1.0 + depth)),
+            Self::Lobed { diameter, depth, .. } | Self::Frilly { diameter, depth, .. } => {
+                diameter * ((1.0 - depth) / (1.0 + depth))
+            }
         }
     }
 }

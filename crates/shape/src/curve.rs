@@ -8,12 +8,16 @@ use crate::outline::Station;
 use base::{Length, Units};
 use geom::DVec2;
 use job::OutlineSpec;
+use rand_pcg::Pcg32;
+use rand_pcg::rand_core::Rng;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 /// Greatest depth of lobes as a fraction of the mean radius.
 const GREATEST_LOBE_DEPTH: f64 = 0.3;
 /// Greatest power of a superellipse: beyond it the corners are nearly sharp.
 const GREATEST_POWER: f64 = 8.0;
+/// Which of the rows of chance of a seed the frills take.
+const FRILLS: u64 = 0x0f71;
 
 /// One kind of curve with its sizes. Circles are ellipses of equal half axes.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,11 +34,35 @@ pub(crate) enum Curve {
     },
     /// Rounded polygons and hearts.
     Joined(Joined),
-    Lobed {
+    /// `r(θ) = mean (1 + Σ depth cos(count θ − phase))`.
+    Wavy {
         mean: f64,
-        lobes: f64,
-        depth: f64,
+        waves: Vec<Wave>,
     },
+}
+
+/// Waves round a circle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Wave {
+    count: f64,
+    depth: f64,
+    phase: f64,
+}
+
+/// Radius of a wavy curve over its mean, and the first and second derivatives of that by the angle.
+fn wavy(waves: &[Wave], u: f64) -> [f64; 3] {
+    waves.iter().fold([1.0, 0.0, 0.0], |[r, r1, r2], w| {
+        let (sin, cos) = (w.count * u - w.phase).sin_cos();
+        [r + w.depth * cos, r1 - w.depth * w.count * sin, r2 - w.depth * w.count * w.count * cos]
+    })
+}
+
+/// What is looked at of waves that repeat: from a tip to a waist where they are alike, else all round.
+fn repeats(waves: &[Wave]) -> f64 {
+    match waves {
+        [only] => PI / only.count,
+        _ => TAU,
+    }
 }
 
 impl Curve {
@@ -65,6 +93,9 @@ impl Curve {
             OutlineSpec::Polygon { diameter, sides, corner } => polygon(diameter, sides, corner, units),
             OutlineSpec::Heart { length, tip, cleft } => heart([length, tip, cleft], units),
             OutlineSpec::Lobed { diameter, lobes, depth } => lobed(diameter, lobes, depth, units),
+            OutlineSpec::Frilly { diameter, waves, depth, uneven, seed } => {
+                frilly(diameter, waves, [depth, uneven], seed, units)
+            }
         }
     }
 
@@ -80,7 +111,9 @@ impl Curve {
         match *self {
             Self::Ellipse { .. } => equal_spans(4),
             Self::Super { .. } => equal_spans(8),
-            Self::Lobed { lobes, .. } => equal_spans((2.0 * lobes) as usize),
+            Self::Wavy { ref waves, .. } => {
+                equal_spans(waves.iter().map(|w| 2.0 * w.count).fold(0.0, f64::max) as usize)
+            }
             Self::Joined(ref joined) => joined.spans(),
         }
     }
@@ -99,10 +132,9 @@ impl Curve {
                 Station { point: radial * sum.powf(-1.0 / power), outward: (steep * radial.signum()).normalize() }
             }
             Self::Joined(ref joined) => joined.station(u),
-            Self::Lobed { mean, lobes, depth } => {
+            Self::Wavy { mean, ref waves } => {
                 let radial = DVec2::from_angle(u);
-                let r = mean * (1.0 + depth * (lobes * u).cos());
-                let slope = -mean * depth * lobes * (lobes * u).sin();
+                let [r, slope, _] = wavy(waves, u).map(|v| mean * v);
                 Station { point: radial * r, outward: (radial * r - radial.perp() * slope).normalize() }
             }
         }
@@ -115,7 +147,9 @@ impl Curve {
             Self::Super { .. } => periodic(|u| 0.5 * self.station(u).point.length_squared()),
             Self::Joined(ref joined) => joined.area(),
             // ½ ∫ r² dθ.
-            Self::Lobed { mean, depth, .. } => PI * mean * mean * (1.0 + 0.5 * depth * depth),
+            Self::Wavy { mean, ref waves } => {
+                PI * mean * mean * (1.0 + 0.5 * waves.iter().map(|w| w.depth * w.depth).sum::<f64>())
+            }
         }
     }
 
@@ -129,9 +163,9 @@ impl Curve {
                 s.point.length_squared() / s.point.dot(s.outward)
             }),
             Self::Joined(ref joined) => joined.length(),
-            Self::Lobed { mean, lobes, depth } => periodic(|u| {
-                let (sin, cos) = (lobes * u).sin_cos();
-                mean * (1.0 + depth * cos).hypot(depth * lobes * sin)
+            Self::Wavy { mean, ref waves } => periodic(|u| {
+                let [r, slope, _] = wavy(waves, u);
+                mean * r.hypot(slope)
             }),
         }
     }
@@ -141,9 +175,9 @@ impl Curve {
             Self::Ellipse { a, b } => (a * a / b).min(b * b / a),
             Self::Super { .. } => 1.0 / greatest(FRAC_PI_2, |u| self.super_curvature(u)),
             Self::Joined(ref joined) => joined.reach_inwards(),
-            Self::Lobed { lobes, .. } => {
-                let tightest = greatest(PI / lobes, |u| self.lobed_curvature(u));
-                let farthest = greatest(PI / lobes, |u| {
+            Self::Wavy { ref waves, .. } => {
+                let tightest = greatest(repeats(waves), |u| self.wavy_curvature(u));
+                let farthest = greatest(repeats(waves), |u| {
                     let s = self.station(u);
                     -s.point.dot(s.outward)
                 });
@@ -154,8 +188,8 @@ impl Curve {
 
     pub(crate) fn reach_outwards(&self) -> f64 {
         match *self {
-            Self::Lobed { lobes, .. } => {
-                let hollowest = greatest(PI / lobes, |u| -self.lobed_curvature(u));
+            Self::Wavy { ref waves, .. } => {
+                let hollowest = greatest(repeats(waves), |u| -self.wavy_curvature(u));
                 if hollowest > 0.0 { 1.0 / hollowest } else { f64::INFINITY }
             }
             Self::Joined(ref joined) => joined.reach_outwards(),
@@ -175,12 +209,9 @@ impl Curve {
     }
 
     /// `κ = (r² + 2 r'² − r r'') / (r² + r'²)^{3/2}`, the curvature of a curve in polar coordinates.
-    fn lobed_curvature(&self, u: f64) -> f64 {
-        let Self::Lobed { mean, lobes, depth } = *self else { return f64::NAN };
-        let (sin, cos) = (lobes * u).sin_cos();
-        let r = mean * (1.0 + depth * cos);
-        let r1 = -mean * depth * lobes * sin;
-        let r2 = -mean * depth * lobes * lobes * cos;
+    fn wavy_curvature(&self, u: f64) -> f64 {
+        let Self::Wavy { mean, ref waves } = *self else { return f64::NAN };
+        let [r, r1, r2] = wavy(waves, u).map(|v| mean * v);
         (r * r + 2.0 * r1 * r1 - r * r2) / (r * r + r1 * r1).powf(1.5)
     }
 
@@ -189,8 +220,9 @@ impl Curve {
             Self::Ellipse { a, b } => DVec2::new(a, b),
             Self::Super { a, b, .. } => DVec2::new(a, b),
             Self::Joined(ref joined) => joined.half_size(),
-            Self::Lobed { mean, depth, .. } => {
-                DVec2::new(mean * (1.0 + depth), greatest(TAU, |u| self.station(u).point.y.abs()))
+            Self::Wavy { .. } => {
+                let extent = |axis: DVec2| greatest(TAU, |u| self.station(u).point.dot(axis).abs());
+                DVec2::new(extent(DVec2::X), extent(DVec2::Y))
             }
         }
     }
@@ -284,7 +316,35 @@ fn lobed(across: Length, lobes: u32, depth: f64, units: Units) -> Result<Curve, 
             format!("choose a depth from 0 (round) to {GREATEST_LOBE_DEPTH}"),
         ));
     }
-    Ok(Curve::Lobed { mean: diameter / 2.0 / (1.0 + depth), lobes: f64::from(lobes), depth })
+    let wave = Wave { count: f64::from(lobes), depth, phase: 0.0 };
+    Ok(Curve::Wavy { mean: diameter / 2.0 / (1.0 + depth), waves: vec![wave] })
+}
+
+/// Waves whose heights and distances differ by chance: those one more and one fewer round the circle are added to them.
+fn frilly(
+    across: Length,
+    waves: u32,
+    [depth, uneven]: [f64; 2],
+    seed: u64,
+    units: Units,
+) -> Result<Curve, (String, String)> {
+    if !(0.0..=1.0).contains(&uneven) {
+        return Err((
+            format!("waves uneven by {uneven} cannot be made"),
+            "choose how uneven they are from 0 (alike) to 1".to_owned(),
+        ));
+    }
+    let Curve::Wavy { mean: least, waves: even } = lobed(across, waves, depth, units)? else {
+        return Err(("no waves".to_owned(), "choose 2 to 24 waves".to_owned()));
+    };
+    let mut chance = Pcg32::new(seed, FRILLS);
+    let mut share = || f64::from(chance.next_u32()) / f64::from(u32::MAX);
+    let mut beside =
+        |count: f64| Wave { count, depth: 0.25 * depth * uneven * (0.5 + 0.5 * share()), phase: TAU * share() };
+    let main = Wave { depth: depth * (1.0 - 0.5 * uneven), ..even[0] };
+    let waves = vec![main, beside(main.count - 1.0), beside(main.count + 1.0)];
+    let reach = greatest(TAU, |u| wavy(&waves, u)[0]);
+    Ok(Curve::Wavy { mean: least * (1.0 + depth) / reach, waves })
 }
 
 fn equal_spans(count: usize) -> Vec<[f64; 2]> {
@@ -309,12 +369,12 @@ fn periodic(f: impl Fn(f64) -> f64) -> f64 {
     last
 }
 
-/// Greatest value of a smooth function on 0 to `end`: the best of a fine row of samples, refined by golden section.
+/// Greatest value on 0 to `end` of a smooth function that goes on beyond, repeating or as in a mirror: the best of a fine row of samples, refined by golden section.
 fn greatest(end: f64, f: impl Fn(f64) -> f64) -> f64 {
     const SAMPLES: u32 = 2000;
     let at = |k: u32| end * f64::from(k) / f64::from(SAMPLES);
     let best = (0..=SAMPLES).fold(0, |best, k| if f(at(k)) > f(at(best)) { k } else { best });
-    let (mut low, mut high) = (at(best.saturating_sub(1)), at((best + 1).min(SAMPLES)));
+    let (mut low, mut high) = (at(best) - at(1), at(best) + at(1));
     let golden = (5.0_f64.sqrt() - 1.0) / 2.0;
     for _ in 0..60 {
         let (p, q) = (high - golden * (high - low), low + golden * (high - low));

@@ -220,16 +220,22 @@ fn spread(density: &[f64], [from, to]: [f64; 2], count: usize) -> Vec<f64> {
     ends
 }
 
-/// Whether the curve stays within the tolerance of its chord, measured at seven places and both ends of the range.
+/// Whether the curve stays within the tolerance of its chord at both ends of the range: measured at seven places, and between
+/// them by the parabola through the farthest and its neighbours.
 fn chord_keeps(curve: &Curve, [from, to]: [f64; 2], insets: Insets, tolerance: f64) -> bool {
     let (a, b) = (curve.station(from), curve.station(to));
-    (1..8).all(|k| {
-        let middle = curve.station(from + (to - from) * f64::from(k) / 8.0);
-        [insets.least, insets.greatest].iter().all(|&d| {
-            let (p, q) = (a.inset(d), b.inset(d));
-            let along = (q - p).normalize_or_zero();
-            along.perp_dot(middle.inset(d) - p).abs() <= tolerance
-        })
+    let between: [Station; 7] = std::array::from_fn(|k| curve.station(from + (to - from) * (k + 1) as f64 / 8.0));
+    [insets.least, insets.greatest].iter().all(|&d| {
+        let (p, q) = (a.inset(d), b.inset(d));
+        let along = (q - p).normalize_or_zero();
+        let mut off = [0.0; 9];
+        for (off, s) in off[1..8].iter_mut().zip(&between) {
+            *off = along.perp_dot(s.inset(d) - p).abs();
+        }
+        let k = (1..8).fold(4, |best, k| if off[k] > off[best] { k } else { best });
+        let (slope, bend) = (off[k + 1] - off[k - 1], 2.0 * off[k] - off[k - 1] - off[k + 1]);
+        let above = if bend > 0.0 { slope * slope / (8.0 * bend) } else { 0.0 };
+        off[k] + above <= tolerance
     })
 }
 
@@ -252,6 +258,7 @@ mod tests {
             outline(OutlineSpec::RoundedRectangle { length: mm(160.0), width: mm(160.0), corner: mm(80.0) }),
             outline(OutlineSpec::Lobed { diameter: mm(180.0), lobes: 4, depth: 0.08 }),
             outline(OutlineSpec::Lobed { diameter: mm(180.0), lobes: 3, depth: 0.0 }),
+            outline(OutlineSpec::Frilly { diameter: mm(190.0), waves: 7, depth: 0.04, uneven: 0.8, seed: 3 }),
             outline(OutlineSpec::Superellipse { length: mm(240.0), width: mm(170.0), power: 4.0 }),
             outline(OutlineSpec::Superellipse { length: mm(200.0), width: mm(180.0), power: 2.5 }),
             outline(OutlineSpec::Polygon { diameter: mm(200.0), sides: 6, corner: mm(40.0) }),
@@ -297,6 +304,26 @@ mod tests {
                 assert!(along.perp_dot(s.outward) < -0.999, "{o:?} at {u}: normal must point outwards");
             }
         }
+    }
+
+    #[test]
+    fn frills_differ_by_seed_and_keep_their_bounds() {
+        let [depth, uneven] = [0.06, 1.0];
+        let frilly = |seed| OutlineSpec::Frilly { diameter: mm(200.0), waves: 9, depth, uneven, seed };
+        let radii = |seed: u64| {
+            let o = outline(frilly(seed));
+            (0..3600).map(|k| o.station(TAU * f64::from(k) / 3600.0).point.length()).collect::<Vec<f64>>()
+        };
+        for seed in 0..20 {
+            let all = radii(seed);
+            let (low, high) = all.iter().fold((f64::INFINITY, 0.0_f64), |(a, b), r| (a.min(*r), b.max(*r)));
+            assert!((high - 100.0).abs() < 0.01 && low > 100.0 * (1.0 - depth) / (1.0 + depth), "{low} to {high}");
+            assert_ne!(all, radii(seed + 1));
+        }
+        // Alike, they are lobes.
+        let even = outline(OutlineSpec::Frilly { diameter: mm(200.0), waves: 9, depth, uneven: 0.0, seed: 5 });
+        let lobed = outline(OutlineSpec::Lobed { diameter: mm(200.0), lobes: 9, depth });
+        assert!((0..100).all(|k| even.station(f64::from(k)).point.distance(lobed.station(f64::from(k)).point) < 1e-9));
     }
 
     /// Closed forms: Lamé's area `4ab Γ(1 + 1/n)² / Γ(1 + 2/n)`, here `4ab · 0.927037338650686` at n = 4 (Γ(5/4) = 0.906402477055477,
