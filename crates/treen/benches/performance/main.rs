@@ -258,7 +258,12 @@ fn by_stage(out: &mut String) {
     ] {
         rows.push(vec![name.to_owned(), format!("{seconds:.2} s"), String::new()]);
     }
-    table(out, "The demo bowl planned, from one word of the planner to the next", &["from", "for", ""], &rows);
+    table(
+        out,
+        "The demo bowl planned, from one word of the planner to the next; skins of later setups are laid out meanwhile",
+        &["from", "for", ""],
+        &rows,
+    );
 }
 
 fn by_pitch(out: &mut String) {
@@ -337,7 +342,7 @@ fn examples(out: &mut String) {
             format!("{proven:.1} s"),
             format!("{:.4} mm", worst("gouge.")),
             format!("{:.4} mm of {} + 0.02", worst("leftover."), plan.scallop),
-            format!("{:.2}", worst("holding.")),
+            format!("{:.2}", worst("tipping.")),
             format!("{minutes:.0} min, the longest program {longest:.0}"),
             plan.programs.values().map(|text| text.lines().count()).sum::<usize>().to_string(),
         ]);
@@ -348,7 +353,7 @@ fn examples(out: &mut String) {
         "proven at 0.1 mm",
         "worst gouge (0.02 mm)",
         "most left over",
-        "holding (1)",
+        "tipping (1)",
         "machine",
         "lines",
     ];
