@@ -84,12 +84,14 @@ fn rapid(of: &SetupCase<'_>, carve: &Carve) -> Check {
 
 /// A sliver one column wide and this tall, shaved off a wall on the way down, is below what columns can tell, mm.
 const SLIVER: f64 = 10.0;
+/// And a crumb that the sides of the edges shave off a wall harms no cutter, mm³ (common practice, no source).
+const CRUMB: f64 = 0.1;
 
 fn plunge(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Check {
     let cannot = |m: &Motion| case.cutter(m.cutter).is_none_or(|c| !c.plunges);
     let taken = |m: &Motion, c: &MoveCut| (m.is_plunge() && cannot(m)).then(|| removed(c));
     let pitch = case.evidence.promise.pitch;
-    judged(of, carve, ("plunge", SLIVER * pitch * pitch, "mm³"), taken)
+    judged(of, carve, ("plunge", (SLIVER * pitch * pitch).max(CRUMB), "mm³"), taken)
         .remedy("Enter on a ramp, or use a cutter whose edges reach to the middle.")
 }
 
