@@ -154,8 +154,9 @@ impl Skins {
         progress.tell("prove: walls", 0.0);
         let gouges = gouges.as_deref().filter(|g| !g.is_empty());
         let losses = flip::losses(case);
-        let thin = wall::measure(case, &losses);
-        let [drawn_map, worst_map, _] = wall::maps(case, &losses);
+        let inside = wall::Inside::of(case);
+        let thin = inside.as_ref().map(|inside| inside.least(&losses));
+        let [drawn_map, worst_map, _] = inside.as_ref().map(|inside| inside.maps(&losses)).unwrap_or_default();
         let [drawn, worst, likely] = [0, 1, 2].map(|k| thin.as_ref().map(|thin| &thin[k]));
         let mut walls = wall::judge(case, gouges, drawn, &drawn_map);
         walls.extend(flip::judge(case, gouges, worst.zip(likely).map(|(a, b)| [a, b]), &worst_map));

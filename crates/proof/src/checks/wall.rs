@@ -77,88 +77,89 @@ pub(crate) fn gouged(gouges: &[f64]) -> f64 {
     worst.iter().take(2).sum()
 }
 
-/// Distance from the inside to the outside skin, the least of each: as drawn, and less each of what may be lost at a place.
-/// `None` without a piece.
-pub(crate) fn measure<const N: usize>(
-    case: &Case<'_>,
-    losses: &(dyn Fn(&Point) -> [f64; N] + Sync),
-) -> Option<[Thin; N]> {
-    let facts = &case.evidence.piece;
-    let piece = case.model(&facts.model)?;
-    // What lies under the foot's flats is floor; what leans is wall, the lowest part of the outside included.
-    let skins = [
-        skin(piece, &|n, c| n.z > -FLAT && faces_away(n, c) && !facts.in_mark(c.to_array())),
-        skin(piece, &|n, c| n.z <= -FLAT && !facts.in_mark(c.to_array())),
-        skin(piece, &|_, c| facts.in_mark(c.to_array())),
-    ];
-    let reach = 1.5 * facts.wall.max(facts.floor) + 2.0;
-    let points = inside_points(case, piece);
-    let of_chunk = |chunk: &[Point]| {
-        let mut least: [Thin; N] = [[None; 3]; N];
-        for p in chunk {
-            let lost = losses(p);
-            for (k, skin) in skins.iter().enumerate() {
-                // Only what is thinner than the thinnest so far is worth a look.
-                let worth = |i: usize| least[i][k].map_or(reach, |s: (f64, DVec3)| s.0 + lost[i]);
-                let look = (0..N).map(worth).fold(0.0, f64::max).min(reach);
-                let d = skin.distance(p.at, look, &|_, _| true).min(reach);
-                for (least, lost) in least.iter_mut().zip(lost) {
-                    if least[k].is_none_or(|s| d - lost < s.0) {
-                        least[k] = Some((d - lost, p.at));
-                    }
-                }
-            }
-        }
-        least
-    };
-    let chunks: Vec<[Thin; N]> = points.par_chunks(CHUNK).map(of_chunk).collect();
-    let least = |i: usize, k: usize| {
-        chunks.iter().filter_map(|c| c[i][k]).fold(None, |best: Least, it| match best {
-            Some(b) if b.0 <= it.0 => Some(b),
-            _ => Some(it),
-        })
-    };
-    Some(std::array::from_fn(|i| std::array::from_fn(|k| least(i, k))))
+/// The inside of the piece, ready to be measured.
+pub(crate) struct Inside<'a> {
+    piece: &'a geom::Mesh,
+    points: Vec<Point>,
+    /// What the inside is measured to: wall, floor, mark under the foot. The inside itself, always nearer, would be passed by with
+    /// every question.
+    skins: [Bed; 3],
+    /// Thicker is told as this, mm.
+    reach: f64,
 }
 
 /// Maps of the thickness under the inside skin: wall and floor.
 pub(crate) type Maps = [Option<Map>; 2];
 
-/// Thickness in plan, of wall and of floor: as drawn, and less each of what may be lost at a place.
-pub(crate) fn maps<const N: usize>(case: &Case<'_>, losses: &(dyn Fn(&Point) -> [f64; N] + Sync)) -> [Maps; N] {
-    let facts = &case.evidence.piece;
-    let Some(piece) = case.model(&facts.model) else { return std::array::from_fn(|_| Maps::default()) };
-    let skins = [
-        skin(piece, &|n, c| n.z > -FLAT && faces_away(n, c)),
-        skin(piece, &|n, c| n.z <= -FLAT && !facts.in_mark(c.to_array())),
-    ];
-    let mut painters = [(); N].map(|()| [(); 2].map(|()| Painter::over_piece(piece, Shown::Least)));
-    let reach = 1.5 * facts.wall.max(facts.floor) + 2.0;
-    let cell = |p: &Point| painters[0][0].cell(p.at.truncate().to_array());
-    let mut points = inside_points(case, piece);
-    points.sort_by_cached_key(|p| (cell(p), (p.at.z / APART) as i64));
-    // Of an upright wall, every few millimetres tell enough.
-    points.dedup_by_key(|p| (cell(p), (p.at.z / STEP) as i64));
-    let thickness = |p: &Point| (skins.each_ref().map(|skin| skin.distance(p.at, reach, &|_, _| true)), losses(p));
-    let found: Vec<([f64; 2], [f64; N])> = points.par_iter().map(thickness).collect();
-    for (p, (thick, lost)) in points.iter().zip(found) {
-        for (painters, lost) in painters.iter_mut().zip(lost) {
-            for (painter, thick) in painters.iter_mut().zip(thick).filter(|(_, thick)| *thick < reach) {
-                painter.dot(p.at.truncate().to_array(), thick - lost);
+impl<'a> Inside<'a> {
+    /// `None` without a piece.
+    pub(crate) fn of(case: &Case<'a>) -> Option<Self> {
+        let facts = &case.evidence.piece;
+        let piece = case.model(&facts.model)?;
+        let skin = |wanted: &dyn Fn(DVec3, DVec3) -> bool| Bed::of(&[piece], &DAffine3::IDENTITY, wanted);
+        // What lies under the foot's flats is floor; what leans is wall, the lowest part of the outside included.
+        let skins = [
+            skin(&|n, c| n.z > -FLAT && faces_away(n, c) && !facts.in_mark(c.to_array())),
+            skin(&|n, c| n.z <= -FLAT && !facts.in_mark(c.to_array())),
+            skin(&|_, c| facts.in_mark(c.to_array())),
+        ];
+        let reach = 1.5 * facts.wall.max(facts.floor) + 2.0;
+        Some(Self { piece, points: inside_points(case, piece), skins, reach })
+    }
+
+    /// Distance from the inside to the outside skin, the least of each: less each of what may be lost at a place.
+    pub(crate) fn least<const N: usize>(&self, losses: &(dyn Fn(&Point) -> [f64; N] + Sync)) -> [Thin; N] {
+        let reach = self.reach;
+        let of_chunk = |chunk: &[Point]| {
+            let mut least: [Thin; N] = [[None; 3]; N];
+            for p in chunk {
+                let lost = losses(p);
+                for (k, skin) in self.skins.iter().enumerate() {
+                    // Only what is thinner than the thinnest so far is worth a look.
+                    let worth = |i: usize| least[i][k].map_or(reach, |s: (f64, DVec3)| s.0 + lost[i]);
+                    let look = (0..N).map(worth).fold(0.0, f64::max).min(reach);
+                    let d = skin.distance(p.at, look, &|_, _| true).min(reach);
+                    for (least, lost) in least.iter_mut().zip(lost) {
+                        if least[k].is_none_or(|s| d - lost < s.0) {
+                            least[k] = Some((d - lost, p.at));
+                        }
+                    }
+                }
+            }
+            least
+        };
+        let chunks: Vec<[Thin; N]> = self.points.par_chunks(CHUNK).map(of_chunk).collect();
+        let least = |i: usize, k: usize| {
+            chunks.iter().filter_map(|c| c[i][k]).fold(None, |best: Least, it| match best {
+                Some(b) if b.0 <= it.0 => Some(b),
+                _ => Some(it),
+            })
+        };
+        std::array::from_fn(|i| std::array::from_fn(|k| least(i, k)))
+    }
+
+    /// The same in plan, of wall and of floor.
+    pub(crate) fn maps<const N: usize>(&self, losses: &(dyn Fn(&Point) -> [f64; N] + Sync)) -> [Maps; N] {
+        let mut painters = [(); N].map(|()| [(); 2].map(|()| Painter::over_piece(self.piece, Shown::Least)));
+        let cell = |p: &Point| painters[0][0].cell(p.at.truncate().to_array());
+        let mut points = self.points.clone();
+        points.sort_by_cached_key(|p| (cell(p), (p.at.z / APART) as i64));
+        // Of an upright wall, every few millimetres tell enough.
+        points.dedup_by_key(|p| (cell(p), (p.at.z / STEP) as i64));
+        let [wall, floor, _] = &self.skins;
+        let thickness = |p: &Point| ([wall, floor].map(|s| s.distance(p.at, self.reach, &|_, _| true)), losses(p));
+        let found: Vec<([f64; 2], [f64; N])> = points.par_iter().map(thickness).collect();
+        for (p, (thick, lost)) in points.iter().zip(found) {
+            for (painters, lost) in painters.iter_mut().zip(lost) {
+                for (painter, thick) in painters.iter_mut().zip(thick).filter(|(_, thick)| *thick < self.reach) {
+                    painter.dot(p.at.truncate().to_array(), thick - lost);
+                }
             }
         }
+        painters.map(|[wall, floor]| {
+            [wall.finish("Thickness to the outside", "mm", None), floor.finish("Thickness to the foot", "mm", None)]
+        })
     }
-    let titles = ["Thickness to the outside", "Thickness to the foot"];
-    painters.map(|painters| {
-        let mut titles = titles.into_iter();
-        painters.map(|painter| painter.finish(titles.next().unwrap_or_default(), "mm", None))
-    })
-}
-
-/// The part of the piece's skin that is `wanted` by normal and centroid: that of the inside, always nearer, would be passed by
-/// with every question.
-fn skin(piece: &geom::Mesh, wanted: &dyn Fn(DVec3, DVec3) -> bool) -> Bed {
-    Bed::of(&[piece], &DAffine3::IDENTITY, wanted)
 }
 
 /// Points of the inside skin, one in each cube of a millimetre.
