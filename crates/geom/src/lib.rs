@@ -18,3 +18,4 @@ pub use grid::Grid;
 pub use index::TriangleIndex;
 pub use mesh::Mesh;
 pub use plane::{Region, Ring, winding};
+pub use prism::ears;

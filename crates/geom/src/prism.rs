@@ -45,6 +45,11 @@ impl Mesh {
     }
 }
 
+/// A polygon without holes, cut into triangles that go round counter-clockwise; corners on a straight side may be skipped.
+pub fn ears(ring: &[DVec2]) -> Vec<[u32; 3]> {
+    faces(ring, &[])
+}
+
 /// A polygon whose holes begin at the given corners, cut into triangles that go round counter-clockwise.
 fn faces(plan: &[DVec2], holes: &[u32]) -> Vec<[u32; 3]> {
     let mut corners: Vec<u32> = Vec::new();

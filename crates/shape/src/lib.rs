@@ -14,6 +14,7 @@ mod drips;
 mod joined;
 pub mod lettering;
 pub mod mark;
+pub mod mesh_file;
 pub mod outline;
 pub mod piece;
 pub mod profile;
