@@ -17,5 +17,5 @@ pub use glam::{DAffine3, DMat3, DVec2, DVec3};
 pub use grid::Grid;
 pub use index::TriangleIndex;
 pub use mesh::Mesh;
-pub use plane::{Region, Ring, winding};
+pub use plane::{Fill, Region, Ring, winding};
 pub use prism::ears;

@@ -26,6 +26,15 @@ pub struct Region {
     pub rings: Vec<Ring>,
 }
 
+/// What counts as enclosed by rings that were drawn by hand (SVG 2, property `fill-rule`).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fill {
+    /// What they go round, in either sense, more often than in the other.
+    NonZero,
+    /// What they go round an odd number of times.
+    EvenOdd,
+}
+
 impl Ring {
     /// The sides, each from its start to its end.
     pub fn sides(&self) -> impl Iterator<Item = (DVec2, DVec2)> + '_ {
@@ -120,6 +129,15 @@ impl Region {
         let n = (std::f64::consts::PI / half).ceil().max(8.0) as usize;
         let point = |i: usize| centre + radius * DVec2::from_angle(std::f64::consts::TAU * i as f64 / n as f64);
         Self { rings: vec![Ring((0..n).map(point).collect())] }
+    }
+
+    /// What rings drawn in any sense, and perhaps across each other, enclose.
+    pub fn drawn(rings: Vec<Ring>, fill: Fill) -> Self {
+        let rule = match fill {
+            Fill::NonZero => FillRule::NonZero,
+            Fill::EvenOdd => FillRule::EvenOdd,
+        };
+        from_units(&library::boolean_op_64(ClipType::Union, rule, &to_units(&Self { rings }), &Paths64::new()))
     }
 
     /// Least and greatest corner; `None` for an empty region.

@@ -3,8 +3,8 @@
 use crate::checks::{Parts, check};
 use crate::reader::{Record, Value};
 use crate::{
-    BlankSpec, BoardThickness, CastForm, CastSpec, FootSpec, Freeing, InsideSpec, Job, MarkSpec, Names, OutlineSpec,
-    OutsideSpec, PieceSpec, Placed, RouteKind, RouteSpec,
+    BlankSpec, BoardThickness, CastForm, CastSpec, FootSpec, Freeing, InsideSpec, Job, JobFile, MarkSpec, Names,
+    OutlineSpec, OutsideSpec, PieceSpec, Placed, RouteKind, RouteSpec,
 };
 use base::{Length, Report, Units, mm};
 
@@ -97,6 +97,7 @@ fn mark_spec(mark: &Record) -> Option<MarkSpec> {
         height: mark.get("height").unwrap_or(Placed { value: MARK_HEIGHT, at: None }),
         depth: mark.get("depth").unwrap_or(Placed { value: MARK_DEPTH, at: None }),
         angle_deg: mark.get("angle").unwrap_or(Placed { value: MARK_ANGLE, at: None }),
+        typeface: mark.get("typeface"),
     })
 }
 
@@ -255,6 +256,7 @@ from_value! {
     bool: Value::Flag(flag) => Some(*flag),
     [u8; 3]: Value::Colour(colour) => Some(*colour),
     BoardThickness: Value::Boards(boards) => Some(*boards),
+    JobFile: Value::File(file) => Some(file.clone()),
 }
 
 impl Record {

@@ -3,6 +3,8 @@
 //! This is the one source: the reader checks a text by it and the schema is written from it. Limits that involve two
 //! keys are in `checks`. Lengths in mm.
 
+use crate::files::FileKind;
+
 /// A table of the job.
 pub(crate) struct Table {
     /// What it describes.
@@ -68,6 +70,8 @@ pub(crate) enum Kind {
     Colour,
     /// `8/4`, or a length.
     Boards,
+    /// A file beside the job.
+    File(FileKind),
     Table(&'static Table),
     /// Tables in double brackets.
     Tables(&'static Table),
@@ -322,6 +326,12 @@ const MARK: Table = Table {
             "60",
             "angle between the two sides of its strokes, in degrees; 60 if absent",
         ),
+        option(
+            "typeface",
+            Kind::File(FileKind::Typeface),
+            "\"type/hand.ttf\"",
+            "a font file of your own; the typeface that comes with treen if absent",
+        ),
     ],
     variants: &[],
 };
@@ -495,6 +505,7 @@ impl Kind {
             Self::Date => "a date such as \"2027-03-01\"".into(),
             Self::Colour => "a colour such as \"#1f7a8c\"".into(),
             Self::Boards => "quarters of an inch such as \"8/4\", or a measured thickness such as \"52 mm\"".into(),
+            Self::File(kind) => format!("the name of {} beside the job, in quotes", kind.noun()),
             Self::Table(_) => "a table".into(),
             Self::Tables(_) => "tables, each under its own [[ ]] heading".into(),
         }

@@ -7,6 +7,7 @@
 mod build;
 mod checks;
 mod date;
+mod files;
 mod keys;
 mod measured;
 mod mend;
@@ -15,14 +16,14 @@ mod request;
 mod schema;
 mod starter;
 
+pub use files::{Content, FileKind, Files, JobFile};
 pub use measured::{Measured, parse_measured};
 pub use request::*;
 
 use base::{At, FileId, Report};
+use reader::Reading;
 
-/// Reads a job. The job is `None` only if the text is too broken to make one; any error in the report stops the work.
-///
-/// Findings come in the order of the text.
+/// Reads a job that names no files, as [`parse_with`] does.
 ///
 /// ```
 /// let (job, report) = job::parse("title = 'Tidepool'\nhieght = 55", base::FileId(0));
@@ -30,10 +31,17 @@ use base::{At, FileId, Report};
 /// assert!(report.findings.iter().any(|f| f.code == "unknown-key"));
 /// ```
 pub fn parse(text: &str, file: FileId) -> (Option<Job>, Report) {
+    parse_with(text, file, &Files::default())
+}
+
+/// Reads a job and gives it the files it names. The job is `None` only if the text is too broken to make one; any error in the report stops the work.
+///
+/// Findings come in the order of the text.
+pub fn parse_with(text: &str, file: FileId, files: &Files) -> (Option<Job>, Report) {
     if let Some(report) = nothing_in(text, file) {
         return (None, report);
     }
-    let (record, units, mut report) = reader::read(text, file, (&keys::JOB, "a job"));
+    let Reading { record, units, mut report, .. } = reader::read(text, file, (&keys::JOB, "a job"), files);
     let job = build::build(&record, units, &mut report);
     report.findings.sort_by_key(|f| f.at.map(|at| at.start));
     (job, report)
@@ -60,7 +68,20 @@ fn nothing_in(text: &str, file: FileId) -> Option<Report> {
 /// assert_eq!(names.wood.map(|w| w.value).as_deref(), Some("walnut"));
 /// ```
 pub fn names(text: &str, file: FileId) -> Names {
-    build::names(&reader::read(text, file, (&keys::JOB, "a job")).0)
+    build::names(&reader::read(text, file, (&keys::JOB, "a job"), &Files::default()).record)
+}
+
+/// The files that a job names, each once, with what they should be: read them and give them to [`parse_with`].
+///
+/// ```
+/// let text = "[piece]\nmark = { text = 'Alder', typeface = 'type/hand.ttf' }";
+/// assert_eq!(job::named_files(text), [("type/hand.ttf".to_owned(), job::FileKind::Typeface)]);
+/// ```
+pub fn named_files(text: &str) -> Vec<(String, FileKind)> {
+    let mut named = reader::read(text, FileId(0), (&keys::JOB, "a job"), &Files::default()).named;
+    let mut seen = std::collections::BTreeSet::new();
+    named.retain(|(name, _)| seen.insert(name.clone()));
+    named
 }
 
 /// The JSON Schema of the job file (a JSON text).

@@ -1,7 +1,8 @@
 //! The maker's record of measured values: it changes what is set at touch-off, never a byte of a program.
 
+use crate::files::Files;
 use crate::keys::MEASURED;
-use crate::reader::{Value, read};
+use crate::reader::{Reading, Value, read};
 use crate::request::Placed;
 use base::{FileId, Length, Report};
 use serde::{Deserialize, Serialize};
@@ -29,7 +30,8 @@ pub struct Measured {
 /// assert_eq!(measured.unwrap().blank.map(|b| b.value), Some(base::mm(65.5)));
 /// ```
 pub fn parse_measured(text: &str, file: FileId) -> (Option<Measured>, Report) {
-    let (record, _, report) = read(text, file, (&MEASURED, "a record of measured values"));
+    let whole = (&MEASURED, "a record of measured values");
+    let Reading { record, report, .. } = read(text, file, whole, &Files::default());
     let length = |key: &str| match record.value(key) {
         Some(Placed { value: Value::Length(value), at }) => Some(Placed { value: *value, at: *at }),
         _ => None,

@@ -1,6 +1,7 @@
 //! Reads a TOML text by the table of keys into records of typed values, and collects every mistake on the way.
 
 use crate::date::is_date;
+use crate::files::{FileKind, Files, JobFile, wrong_path};
 use crate::keys::{Key, Kind, Limits, Table, Variant, is_machine_word, one_of};
 use crate::mend::mend;
 use crate::{BoardThickness, Placed};
@@ -21,6 +22,7 @@ pub(crate) enum Value {
     Flag(bool),
     Colour([u8; 3]),
     Boards(BoardThickness),
+    File(JobFile),
     Record(Record),
     Records(Vec<Record>),
 }
@@ -41,21 +43,27 @@ impl Record {
     }
 }
 
-/// The record of a whole text read by a table of keys, the unit of its plain numbers, and what is wrong in it. `whole` is
-/// what the text is: `a job`.
-pub(crate) fn read(
-    text: &str,
-    file: FileId,
-    (table, whole): (&'static Table, &'static str),
-) -> (Record, Units, Report) {
+/// A whole text as it was read.
+pub(crate) struct Reading {
+    pub(crate) record: Record,
+    /// The unit of its plain numbers.
+    pub(crate) units: Units,
+    /// The files it names, in its order.
+    pub(crate) named: Vec<(String, FileKind)>,
+    /// What is wrong in it.
+    pub(crate) report: Report,
+}
+
+/// Reads a text by a table of keys. `whole` is what the text is: `a job`.
+pub(crate) fn read(text: &str, file: FileId, (table, whole): (&'static Table, &'static str), files: &Files) -> Reading {
     let mut report = Report::default();
     let mended = mend(text, file, &mut report);
     let (root, _) = DeTable::parse_recoverable(&mended);
     let units = units_of(root.get_ref());
     let complete = report.findings.is_empty();
-    let mut reader = Reader { file, units, report, complete, whole };
+    let mut reader = Reader { file, units, report, complete, whole, files, named: Vec::new() };
     let record = reader.table(root.get_ref(), Place { at: At::new(file, 0..0), path: "", example: "" }, table);
-    (record, units, reader.report)
+    Reading { record, units, named: reader.named, report: reader.report }
 }
 
 /// Plain numbers depend on it, so it is looked up before all else; if it is wrong, that is told later.
@@ -64,7 +72,7 @@ fn units_of(root: &DeTable) -> Units {
     if inch { Units::In } else { Units::Mm }
 }
 
-struct Reader {
+struct Reader<'a> {
     file: FileId,
     units: Units,
     report: Report,
@@ -72,6 +80,9 @@ struct Reader {
     complete: bool,
     /// What the text is.
     whole: &'static str,
+    /// What the files hold that a text may name.
+    files: &'a Files,
+    named: Vec<(String, FileKind)>,
 }
 
 /// A table's or value's place and its name with the tables above it.
@@ -98,7 +109,7 @@ impl Place<'_> {
     }
 }
 
-impl Reader {
+impl Reader<'_> {
     fn at(&self, span: Range<usize>) -> At {
         At::new(self.file, span)
     }
@@ -210,6 +221,7 @@ impl Reader {
             Kind::Date => self.date(raw, place),
             Kind::Colour => self.colour(raw, place),
             Kind::Boards => self.boards(raw, place),
+            Kind::File(kind) => self.file(raw, place, kind),
             Kind::Table(spec) => match raw.as_table() {
                 Some(table) => Some(Value::Record(self.table(table, place, spec))),
                 None => self.wrong_type(raw, place, kind),
@@ -400,6 +412,24 @@ impl Reader {
         }
         let limits = Limits { least: 0.0, closed: false, greatest: 300.0 };
         self.length(raw, place, Kind::Boards, limits).map(|l| Value::Boards(BoardThickness::Measured(l)))
+    }
+
+    fn file(&mut self, raw: &DeValue, place: Place, kind: FileKind) -> Option<Value> {
+        let Some(name) = raw.as_str() else { return self.wrong_type(raw, place, Kind::File(kind)) };
+        if let Some(expected) = wrong_path(name, kind) {
+            let what = format!("is \"{}\"; {expected}", clip(name));
+            return self.refuse("bad-path", place, &what, "put the file beside the job, and write its name");
+        }
+        self.named.push((name.to_owned(), kind));
+        match self.files.get(name) {
+            Some(Ok(content)) => Some(Value::File(JobFile { name: name.to_owned(), content: content.clone() })),
+            found => {
+                let why = found.and_then(|f| f.as_ref().err()).map_or("was not given with the job", |why| why);
+                let what = format!("names the file \"{name}\", which {why}; expected {}", kind.noun());
+                let hint = "put the file beside the job, or write the name of one that is there";
+                self.refuse("missing-file", place, &what, hint)
+            }
+        }
     }
 
     fn tables(&mut self, raw: &DeValue, place: Place, spec: &'static Table) -> Option<Value> {

@@ -1,5 +1,6 @@
 //! What a job asks for, as types.
 
+use crate::JobFile;
 use base::{At, Length, Units};
 use serde::{Deserialize, Serialize};
 
@@ -96,6 +97,9 @@ pub struct MarkSpec {
     pub depth: Placed<Length>,
     /// Angle between the two sides of a stroke, degrees.
     pub angle_deg: Placed<f64>,
+    /// The maker's own typeface, if any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub typeface: Option<Placed<JobFile>>,
 }
 
 /// Outlines, centred on the origin, X along the grain.

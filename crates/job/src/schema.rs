@@ -2,6 +2,7 @@
 //!
 //! It says less than the reader does: limits that depend on a unit or on another key cannot be put into it.
 
+use crate::files::{FileKind, GREATEST_PATH};
 use crate::keys::{JOB, Key, Kind, MEASURED, Table};
 use serde_json::{Map, Value, json};
 
@@ -84,9 +85,22 @@ fn kind(kind: Kind) -> Value {
             let lengths = length(false);
             json!({ "anyOf": [{ "type": "string", "pattern": BOARDS_PATTERN }, lengths] })
         }
+        Kind::File(kind) => json!({ "type": "string", "pattern": path_pattern(kind), "maxLength": GREATEST_PATH }),
         Kind::Table(spec) => Value::Object(table(spec)),
         Kind::Tables(spec) => json!({ "type": "array", "items": table(spec) }),
     }
+}
+
+/// A path down from the job's folder, with one of the endings in any mixture of capitals and small letters.
+fn path_pattern(kind: FileKind) -> String {
+    let any_case = |end: &str| -> String {
+        let each = |c: char| {
+            if c.is_ascii_alphabetic() { format!("[{}{c}]", c.to_ascii_uppercase()) } else { format!("[{c}]") }
+        };
+        end.chars().map(each).collect()
+    };
+    let endings: Vec<String> = kind.endings().iter().map(|end| any_case(end)).collect();
+    format!(r#"^(?!/)(?!.*//)(?!(.*/)?\.\.?(/|$))[^\\:*?"<>|]*({})$"#, endings.join("|"))
 }
 
 fn length(zero: bool) -> Value {

@@ -1,16 +1,23 @@
-//! Text as a region of the plane: outlines of the typeface that comes with the program, set in a line.
+//! Text as a region of the plane: outlines of a typeface, the one that comes with the program or the maker's, set in a line.
 
 use geom::distance::point_segment;
-use geom::{DVec2, Region, Ring};
+use geom::{DVec2, Fill, Region, Ring};
 use skrifa::instance::{LocationRef, Size};
 use skrifa::outline::{DrawSettings, OutlinePen};
 use skrifa::{FontRef, GlyphId, MetadataProvider};
 
-/// Source Sans 3, under the SIL Open Font License (see `fonts/OFL.txt`).
-const TYPEFACE: &[u8] = include_bytes!("../../../fonts/SourceSans3-Regular.ttf");
+/// The typeface that comes with the program: Source Sans 3, under the SIL Open Font License (see `fonts/OFL.txt`).
+pub const TYPEFACE: &[u8] = include_bytes!("../../../fonts/SourceSans3-Regular.ttf");
 
 /// Letters are moved apart until they are, in no more steps than this.
 const MOVES: usize = 64;
+
+/// Height of the capitals, as a share of the typeface's size, where it does not tell. Common practice, no source.
+const USUAL_CAPITALS: f64 = 0.7;
+/// Nothing that is carved is larger, mm; beyond it a typeface is not meant for the text.
+const LARGEST: f64 = 2000.0;
+/// The most sides that the strokes of one letter may have: the work on a letter grows with their square.
+const MOST_SIDES: usize = 12_000;
 
 /// How a text is set.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -39,30 +46,38 @@ pub enum CannotSet {
     Unknown(Vec<char>),
     /// Nothing of it would be seen.
     Nothing,
+    /// The file is no font file, or one without outlines.
+    NoTypeface,
+    /// Letters whose outlines are broken, or far too intricate.
+    Intricate(Vec<char>),
 }
 
 /// A line of text, read from left to right along X, its capitals centred on the origin.
 ///
 /// # Errors
 /// [`CannotSet`].
-pub fn line(text: &str, how: &Setting) -> Result<Vec<Letter>, CannotSet> {
-    let Ok(font) = FontRef::new(TYPEFACE) else { return Err(CannotSet::Nothing) };
+pub fn line(typeface: &[u8], text: &str, how: &Setting) -> Result<Vec<Letter>, CannotSet> {
+    let font = FontRef::new(typeface).map_err(|_| CannotSet::NoTypeface)?;
+    if font.outline_glyphs().format().is_none() {
+        return Err(CannotSet::NoTypeface);
+    }
     let advances = font.glyph_metrics(Size::unscaled(), LocationRef::default());
     let charmap = font.charmap();
     let glyph = |c: char| charmap.map(c).filter(|id| id.to_u32() != 0);
-    let cap = glyph('H').and_then(|id| strokes(&font, id, 1.0, 1.0).bounds());
-    let Some(cap) = cap.map(|(_, high)| high.y) else { return Err(CannotSet::Nothing) };
-    let scale = how.cap_height / cap;
+    let scale = how.cap_height / capitals(&font, glyph('H'))?;
     let mut unknown: Vec<char> = text.chars().filter(|c| glyph(*c).is_none()).collect();
     if !unknown.is_empty() {
         unknown.sort_unstable();
         unknown.dedup();
         return Err(CannotSet::Unknown(unknown));
     }
-    let mut letters: Vec<Letter> = Vec::new();
+    let (mut letters, mut intricate): (Vec<Letter>, Vec<char>) = Default::default();
     let mut pen = 0.0;
     for (character, id) in text.chars().filter_map(|c| Some((c, glyph(c)?))) {
-        let mut region = strokes(&font, id, scale, how.tolerance);
+        let Some(mut region) = strokes(&font, id, scale, how.tolerance) else {
+            intricate.push(character);
+            continue;
+        };
         shift(&mut region, DVec2::new(pen, 0.0));
         pen += f64::from(advances.advance_width(id).unwrap_or_default()) * scale;
         if region.is_empty() {
@@ -73,6 +88,11 @@ pub fn line(text: &str, how: &Setting) -> Result<Vec<Letter>, CannotSet> {
         pen += moved;
         letters.push(Letter { character, region });
     }
+    if !intricate.is_empty() {
+        intricate.sort_unstable();
+        intricate.dedup();
+        return Err(CannotSet::Intricate(intricate));
+    }
     let all = Region { rings: letters.iter().flat_map(|l| l.region.rings.clone()).collect() };
     let Some((low, high)) = all.bounds() else { return Err(CannotSet::Nothing) };
     let centre = DVec2::new((low.x + high.x) / 2.0, how.cap_height / 2.0);
@@ -80,21 +100,31 @@ pub fn line(text: &str, how: &Setting) -> Result<Vec<Letter>, CannotSet> {
     Ok(letters)
 }
 
-/// The strokes of a glyph, overlapping ones joined.
-fn strokes(font: &FontRef<'_>, id: GlyphId, scale: f64, tolerance: f64) -> Region {
-    let mut drawn = Drawn { rings: Vec::new(), scale, tolerance };
+/// Height of the typeface's capitals in its own units.
+fn capitals(font: &FontRef<'_>, capital: Option<GlyphId>) -> Result<f64, CannotSet> {
+    let metrics = font.metrics(Size::unscaled(), LocationRef::default());
+    let drawn = capital.and_then(|id| strokes(font, id, 1.0, 1.0)).and_then(|region| Some(region.bounds()?.1.y));
+    let told = metrics.cap_height.map(f64::from);
+    let usual = USUAL_CAPITALS * f64::from(metrics.units_per_em);
+    [drawn, told, Some(usual)].into_iter().flatten().find(|height| *height >= 1.0).ok_or(CannotSet::NoTypeface)
+}
+
+/// The strokes of a glyph, overlapping ones joined. `None` if they are broken or have far too many sides.
+fn strokes(font: &FontRef<'_>, id: GlyphId, scale: f64, tolerance: f64) -> Option<Region> {
+    let mut drawn = Drawn { rings: Vec::new(), scale, tolerance, sides: 0, broken: false };
     if let Some(outline) = font.outline_glyphs().get(id) {
         let settings = DrawSettings::unhinted(Size::unscaled(), LocationRef::default());
-        if outline.draw(settings, &mut drawn).is_err() {
-            return Region::default();
+        if outline.draw(settings, &mut drawn).is_err() || drawn.broken {
+            return None;
         }
     }
-    // Outer contours of such typefaces run clockwise.
+    // Outer contours of such typefaces run clockwise; in others they are turned by filling.
     let rings = drawn.rings.into_iter().filter(|r| r.len() > 2).map(|mut points| {
         points.reverse();
         Ring(points)
     });
-    Region { rings: rings.collect() }.union(&Region::default())
+    Some(Region::drawn(rings.collect(), Fill::NonZero))
+        .filter(|r| r.rings.iter().map(|r| r.0.len()).sum::<usize>() <= MOST_SIDES)
 }
 
 fn shift(region: &mut Region, by: DVec2) {
@@ -135,11 +165,17 @@ struct Drawn {
     rings: Vec<Vec<DVec2>>,
     scale: f64,
     tolerance: f64,
+    sides: usize,
+    /// Whether it has more sides than it may, or lies where nothing can be carved.
+    broken: bool,
 }
 
 impl Drawn {
-    fn point(&self, x: f32, y: f32) -> DVec2 {
-        DVec2::new(f64::from(x), f64::from(y)) * self.scale
+    fn point(&mut self, x: f32, y: f32) -> DVec2 {
+        let point = DVec2::new(f64::from(x), f64::from(y)) * self.scale;
+        let near = point.abs().max_element() <= LARGEST;
+        self.broken |= !near;
+        if near { point } else { DVec2::ZERO }
     }
 
     fn last(&self) -> DVec2 {
@@ -150,6 +186,11 @@ impl Drawn {
     /// the square of its share.
     fn curve(&mut self, bend: f64, at: impl Fn(f64) -> DVec2) {
         let n = (bend / (8.0 * self.tolerance)).sqrt().ceil().max(1.0) as usize;
+        self.sides += n;
+        if self.sides > 4 * MOST_SIDES {
+            self.broken = true;
+            return;
+        }
         if let Some(ring) = self.rings.last_mut() {
             ring.extend((1..=n).map(|k| at(k as f64 / n as f64)));
         }
@@ -158,7 +199,8 @@ impl Drawn {
 
 impl OutlinePen for Drawn {
     fn move_to(&mut self, x: f32, y: f32) {
-        self.rings.push(vec![self.point(x, y)]);
+        let p = self.point(x, y);
+        self.rings.push(vec![p]);
     }
 
     fn line_to(&mut self, x: f32, y: f32) {
@@ -205,18 +247,18 @@ mod tests {
     fn capitals_have_their_height_and_letters_their_holes() {
         // Numbers of holes: any reader of the Latin alphabet.
         for (text, holes) in [("H", 0), ("O", 1), ("B", 2), ("8", 2), ("A", 1), ("i", 0), ("%", 2)] {
-            let letters = line(text, &SETTING).unwrap();
+            let letters = line(TYPEFACE, text, &SETTING).unwrap();
             let rings = &letters[0].region.rings;
             assert_eq!(rings.iter().filter(|r| r.area() < 0.0).count(), holes, "{text}");
         }
-        let (low, high) = whole(&line("HEIL", &SETTING).unwrap()).bounds().unwrap();
+        let (low, high) = whole(&line(TYPEFACE, "HEIL", &SETTING).unwrap()).bounds().unwrap();
         assert!((high.y - 5.0).abs() < 0.01 && (low.y + 5.0).abs() < 0.01, "{low} {high}");
         assert!((low.x + high.x).abs() < 1e-9);
     }
 
     #[test]
     fn text_reads_from_left_to_right_and_is_no_mirror_image() {
-        let letters = line("LI", &SETTING).unwrap();
+        let letters = line(TYPEFACE, "LI", &SETTING).unwrap();
         let middle = |r: &Region| r.bounds().map(|(a, b)| (a + b) / 2.0).unwrap();
         assert!(middle(&letters[0].region).x < middle(&letters[1].region).x);
         // An L has its foot at the bottom right of its stem.
@@ -230,7 +272,7 @@ mod tests {
 
     #[test]
     fn letters_keep_apart() {
-        let letters = line("AVATAR  To., 1/2", &SETTING).unwrap();
+        let letters = line(TYPEFACE, "AVATAR  To., 1/2", &SETTING).unwrap();
         for pair in letters.windows(2) {
             let gap = apart(&pair[0].region, &pair[1].region);
             assert!(gap >= 2.0 - 1e-5, "{} {}: {gap}", pair[0].character, pair[1].character);
@@ -240,8 +282,8 @@ mod tests {
 
     #[test]
     fn what_the_typeface_lacks_is_named() {
-        assert_eq!(line("木A木☃", &SETTING), Err(CannotSet::Unknown(vec!['☃', '木'])));
-        assert_eq!(line("  ", &SETTING), Err(CannotSet::Nothing));
+        assert_eq!(line(TYPEFACE, "木A木☃", &SETTING), Err(CannotSet::Unknown(vec!['☃', '木'])));
+        assert_eq!(line(TYPEFACE, "  ", &SETTING), Err(CannotSet::Nothing));
     }
 
     #[test]
@@ -251,8 +293,8 @@ mod tests {
             middles.map(|p| b.distance(p)).fold(0.0, f64::max)
         };
         for letter in ["S", "O", "8"] {
-            let [coarse, fine] =
-                [0.05, 0.0005].map(|tolerance| whole(&line(letter, &Setting { tolerance, ..SETTING }).unwrap()));
+            let [coarse, fine] = [0.05, 0.0005]
+                .map(|tolerance| whole(&line(TYPEFACE, letter, &Setting { tolerance, ..SETTING }).unwrap()));
             let worst = off(&coarse, &fine);
             assert!(worst <= 0.0506 && worst > 0.01, "{letter}: {worst}");
         }

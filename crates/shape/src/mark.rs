@@ -3,7 +3,7 @@
 //! It is laid out as it reads with the foot up, x along the grain to the right; in the piece's frame that is turned by half
 //! a turn about X, never mirrored.
 
-use crate::lettering::{CannotSet, Letter, Setting, line};
+use crate::lettering::{CannotSet, Letter, Setting, TYPEFACE, line};
 use base::{Report, Units};
 use geom::medial::{MedialAxis, Roof};
 use geom::{DAffine3, DMat3, DVec2, DVec3, Mesh, Region};
@@ -67,7 +67,7 @@ pub(crate) fn mark(spec: &Placed<MarkSpec>, place: &Place, report: &mut Report) 
         least_gap: LEAST_BETWEEN,
         tolerance: SHARES[0] * place.tolerance,
     };
-    let letters = match line(&wanted.text.value, &setting) {
+    let letters = match line(typeface(spec), &wanted.text.value, &setting) {
         Ok(letters) => letters,
         Err(why) => {
             cannot_set(spec, &why, report);
@@ -141,6 +141,11 @@ pub(crate) fn fault(spec: &Placed<MarkSpec>, why: &str, report: &mut Report) {
     report.error("mark-solid", spec.at, format!("the solid of the mark could not be made: {why}")).hint(hint);
 }
 
+/// The font file of a mark.
+fn typeface(spec: &Placed<MarkSpec>) -> &[u8] {
+    spec.value.typeface.as_ref().map_or(TYPEFACE, |own| own.value.content.bytes())
+}
+
 fn whole(letters: &[Letter]) -> Region {
     Region { rings: letters.iter().flat_map(|l| l.region.rings.clone()).collect() }
 }
@@ -156,21 +161,36 @@ fn cannot_set(spec: &Placed<MarkSpec>, why: &CannotSet, report: &mut Report) {
         CannotSet::Unknown(characters) => {
             let named: Vec<String> = characters.iter().map(|c| format!("\"{c}\" (U+{:04X})", u32::from(*c))).collect();
             let text = format!("the typeface of the mark has no {}; expected characters that it has", named.join(", "));
-            report
-                .error("unknown-character", at, text)
-                .hint("it has Latin, Greek and Cyrillic letters, digits and signs");
+            let hint = match spec.value.typeface {
+                None => "it has Latin, Greek and Cyrillic letters, digits and signs; `typeface` names one of your own",
+                Some(_) => "choose a typeface that has them, or leave them out",
+            };
+            report.error("unknown-character", at, text).hint(hint);
         }
         CannotSet::Nothing => {
             report
                 .error("empty-mark", at, "the mark says nothing; expected a text with letters, digits or signs")
                 .hint("write what it should say, or leave `mark` out");
         }
+        CannotSet::NoTypeface => {
+            let own = spec.value.typeface.as_ref();
+            let name = own.map_or("the typeface that comes with treen", |own| &own.value.name);
+            let text =
+                format!("\"{name}\" cannot be read as a typeface; expected a font file with outlines (TTF or OTF)");
+            let hint = "choose another font file; some are packed for use on pages only, or hold letters as pictures";
+            report.error("bad-typeface", own.and_then(|own| own.at).or(spec.at), text).hint(hint);
+        }
+        CannotSet::Intricate(characters) => {
+            let named: Vec<String> = characters.iter().map(|c| format!("\"{c}\"")).collect();
+            let text = format!("the outlines of {} are broken or far too intricate to be carved", named.join(", "));
+            report.error("intricate-letters", at, text).hint("leave them out, or choose a plainer typeface");
+        }
     }
 }
 
 fn too_large(spec: &Placed<MarkSpec>, setting: &Setting, room: &Region, units: Units, report: &mut Report) {
     let text = &spec.value.text.value;
-    let set = |height: f64| line(text, &Setting { cap_height: height, ..*setting }).ok();
+    let set = |height: f64| line(typeface(spec), text, &Setting { cap_height: height, ..*setting }).ok();
     let long = set(setting.cap_height).and_then(|l| whole(&l).bounds()).map_or(0.0, |(low, high)| high.x - low.x);
     let (mut good, mut bad) = (0.0, setting.cap_height);
     while bad - good > 0.05 {
@@ -253,7 +273,7 @@ mod tests {
         let (mut seen, mut open) = (0, Vec::new());
         for (height, deepest) in [(4.0, 5.0), (10.0, 0.8), (25.0, 1.7)] {
             let setting = Setting { cap_height: height, least_gap: 2.0, tolerance: 0.0025 };
-            for letter in line(&letters, &setting).unwrap_or_else(|e| panic!("{e:?}")) {
+            for letter in line(TYPEFACE, &letters, &setting).unwrap_or_else(|e| panic!("{e:?}")) {
                 let axis = MedialAxis::new(&letter.region, 0.001);
                 let solid = axis.roof(&Roof { slope: 1.7, deepest, above: ABOVE });
                 let Ok(solid) = solid else {

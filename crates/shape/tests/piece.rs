@@ -4,7 +4,7 @@ mod support;
 
 use base::{Units, mm};
 use geom::{DVec2, DVec3, Mesh};
-use job::{FootSpec, InsideSpec, MarkSpec, OutlineSpec, OutsideSpec, PieceSpec};
+use job::{Content, FootSpec, InsideSpec, JobFile, MarkSpec, OutlineSpec, OutsideSpec, PieceSpec};
 use proptest::prelude::*;
 use shape::profile::Stretch;
 use std::f64::consts::PI;
@@ -348,6 +348,7 @@ fn marked(text: &str, change: impl Fn(&mut PieceSpec, &mut MarkSpec)) -> PieceSp
         height: placed(mm(10.0)),
         depth: placed(mm(0.8)),
         angle_deg: placed(60.0),
+        typeface: None,
     };
     let mut spec = round_bowl();
     change(&mut spec, &mut mark);
@@ -426,6 +427,28 @@ fn marks_that_cannot_be_are_refused_with_a_remedy_that_serves() {
     let at =
         |height: f64| shape::piece(&marked("Made by hand in the old mill", |_, m| m.height.value = mm(height)), 0.01).0;
     assert!(at(height).is_some() && at(height + 0.3).is_none(), "{hint}");
+}
+
+/// Another weight of the same family: its strokes are thicker, its letters the same.
+#[test]
+fn a_mark_may_have_a_typeface_of_its_own() {
+    let own = |bytes: &[u8]| {
+        let content = Content::new(bytes);
+        marked("Hill", |_, mark| {
+            mark.typeface = Some(placed(JobFile { name: "own.ttf".into(), content: content.clone() }));
+        })
+    };
+    let bold = make(&own(include_bytes!("../../../fonts/SourceSans3-Bold.ttf")), 0.01).mark.unwrap();
+    let plain = make(&own(shape::lettering::TYPEFACE), 0.01).mark.unwrap();
+    assert_eq!(plain, make(&marked("Hill", |_, _| {}), 0.01).mark.unwrap());
+    assert!(bold.stroke > 1.5 * plain.stroke, "{} {}", bold.stroke, plain.stroke);
+    let height = |mark: &shape::Mark| mark.region.bounds().map(|(low, high)| high.y - low.y).unwrap();
+    assert!((height(&bold) / height(&plain) - 1.0).abs() < 0.1);
+    for bytes in [&b""[..], b"wOF2 and what goes with it", &shape::lettering::TYPEFACE[..200]] {
+        let (piece, report) = shape::piece(&own(bytes), 0.01);
+        assert!(piece.is_none(), "{report:?}");
+        assert_eq!(report.findings[0].code, "bad-typeface");
+    }
 }
 
 #[test]

@@ -12,7 +12,7 @@ fn chain(c: &mut Criterion) {
     let mut texts = Texts::default();
     let job = texts.put("job.toml", include_str!("../../../examples/tidepool/job.toml"));
     let shelf = texts.put(OWN_SHELF, trade::DEFAULT_SHELF);
-    let sources = Sources { texts, job, shelf, shop: None, record: None };
+    let sources = Sources { texts, job, shelf, shop: None, record: None, files: Default::default() };
     let Accuracy { chord, pitch } = Accuracy::default();
     let wish = Pipeline::default().read(&sources).unwrap().value.unwrap();
     let piece = Pipeline::default().shape(&wish, chord).unwrap();

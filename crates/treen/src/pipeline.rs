@@ -91,7 +91,7 @@ impl Pipeline {
     pub fn read(&mut self, sources: &Sources) -> Result<Staged<Wish>, Trouble> {
         let content = |file| sources.texts.content(file);
         let others = [sources.shop, sources.record].map(|file| file.map(content));
-        let key = key("parse", &(content(sources.job), content(sources.shelf), others))?;
+        let key = key("parse", &(content(sources.job), content(sources.shelf), others, &sources.files))?;
         self.wish.get(key, || {
             let (wish, report) = wish_of(sources);
             Ok(staged(wish, report, key))
@@ -201,7 +201,7 @@ pub fn prove_pack(
 
 fn wish_of(sources: &Sources) -> (Option<Wish>, Report) {
     let content = |file| sources.texts.content(file);
-    let (job, mut report) = job::parse(content(sources.job), sources.job);
+    let (job, mut report) = job::parse_with(content(sources.job), sources.job, &sources.files);
     let (mut shelf, found) = trade::parse(content(sources.shelf), sources.shelf);
     report.absorb(found);
     if let Some(base) = &shelf {

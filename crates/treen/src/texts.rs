@@ -3,7 +3,8 @@
 use crate::Trouble;
 use crate::cli::JobArgs;
 use base::{FileId, line_column};
-use std::io::ErrorKind;
+use job::{Content, Files};
+use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 
 /// Name of the shelf that comes with treen, in messages.
@@ -61,6 +62,8 @@ pub struct Sources {
     pub shop: Option<FileId>,
     /// What the maker measured so far.
     pub record: Option<FileId>,
+    /// The files that the job names.
+    pub files: Files,
 }
 
 impl Sources {
@@ -80,7 +83,54 @@ impl Sources {
         let shop =
             beside("shop.toml").map(|path| texts.read(&path, "make it readable, or take it away")).transpose()?;
         let record = args.record.as_deref().map(|path| texts.read(path, "name the record of what you measured"));
-        Ok(Self { job, shelf, shop, record: record.transpose()?, texts })
+        let files = files_of(texts.content(job), &path);
+        Ok(Self { job, shelf, shop, record: record.transpose()?, texts, files })
+    }
+}
+
+/// The files that the text of a job names, read from the folder of its file; for each that can't be, why.
+pub fn files_of(job: &str, file: &Path) -> Files {
+    let folder = file.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut files = Files::default();
+    for (name, kind) in job::named_files(job) {
+        let found = file_within(folder, &name, kind.greatest_size()).map(Content::new);
+        files.put(name, found);
+    }
+    files
+}
+
+/// The bytes of a file in a folder or below it, also when links are followed; or why it can't be read.
+fn file_within(folder: &Path, name: &str, most: u64) -> Result<Vec<u8>, String> {
+    let plainly = |error: std::io::Error| why(&error);
+    let home = folder.canonicalize().map_err(plainly)?;
+    let path = home.join(name).canonicalize().map_err(plainly)?;
+    if !path.starts_with(&home) {
+        return Err("is a link that leads out of the folder of the job".to_owned());
+    }
+    let about = std::fs::metadata(&path).map_err(plainly)?;
+    if !about.is_file() {
+        return Err("is no plain file".to_owned());
+    }
+    let mut bytes = Vec::new();
+    // One byte more than allowed is enough to see that there is too much, should the file grow meanwhile.
+    let size = match about.len() {
+        size if size > most => size,
+        _ => std::fs::File::open(&path).and_then(|file| file.take(most + 1).read_to_end(&mut bytes)).map_err(plainly)?
+            as u64,
+    };
+    if size > most {
+        return Err(format!("is larger than the {} MB that such a file may have", most >> 20));
+    }
+    Ok(bytes)
+}
+
+/// Why a file can't be read, in plain words.
+fn why(error: &std::io::Error) -> String {
+    match error.kind() {
+        ErrorKind::NotFound => "is not there".to_owned(),
+        ErrorKind::IsADirectory => "is a folder, and a file was expected".to_owned(),
+        ErrorKind::PermissionDenied => "may not be read by you".to_owned(),
+        _ => format!("can't be read: {error}"),
     }
 }
 
@@ -95,15 +145,7 @@ pub fn job_file(path: &Path) -> PathBuf {
 /// [`Trouble::Input`] if it can't be read or is no text.
 pub fn read_text(path: &Path, hint: &str) -> Result<String, Trouble> {
     let name = path.display();
-    let bytes = std::fs::read(path).map_err(|error| {
-        let why = match error.kind() {
-            ErrorKind::NotFound => "is not there".to_owned(),
-            ErrorKind::IsADirectory => "is a folder, and a file was expected".to_owned(),
-            ErrorKind::PermissionDenied => "may not be read by you".to_owned(),
-            _ => format!("can't be read: {error}"),
-        };
-        Trouble::input(format!("`{name}` {why}"), hint)
-    })?;
+    let bytes = std::fs::read(path).map_err(|error| Trouble::input(format!("`{name}` {}", why(&error)), hint))?;
     String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
         let bad = error.as_bytes().get(good).copied().unwrap_or_default();
@@ -137,6 +179,31 @@ mod tests {
         let text = trouble(b"title = \"x\"\nwood = \"H\xf6lzer\"\n");
         assert!(text.contains("job.toml:2:10: after “wood = \"H” stands the byte 0xf6"), "{text}");
         assert!(trouble(b"\xff").contains("job.toml:1:1:"));
+    }
+
+    #[test]
+    fn files_of_a_job_lie_in_its_folder_and_are_no_larger_than_allowed() {
+        let home = tempfile::tempdir().unwrap();
+        let job = home.path().join("job");
+        std::fs::create_dir_all(job.join("type")).unwrap();
+        std::fs::write(job.join("type/hand.ttf"), b"0123456789").unwrap();
+        std::fs::write(home.path().join("secret.ttf"), b"secret").unwrap();
+        let read = |name, most| file_within(&job, name, most);
+        assert_eq!(read("type/hand.ttf", 10).unwrap(), b"0123456789");
+        assert!(read("type/hand.ttf", 9).unwrap_err().contains("larger"));
+        assert_eq!(read("other.ttf", 9).unwrap_err(), "is not there");
+        assert!(read("type", 9).unwrap_err().contains("no plain file"));
+        #[cfg(unix)]
+        {
+            std::os::unix::fs::symlink("../secret.ttf", job.join("out.ttf")).unwrap();
+            std::os::unix::fs::symlink("type/hand.ttf", job.join("in.ttf")).unwrap();
+            std::os::unix::fs::symlink("/dev/zero", job.join("type/zero.ttf")).unwrap();
+            assert!(read("out.ttf", 9).unwrap_err().contains("leads out"));
+            assert!(read("type/zero.ttf", 9).unwrap_err().contains("leads out"));
+            assert_eq!(read("in.ttf", 10).unwrap(), b"0123456789");
+        }
+        let text = "[piece]\nmark = { text = 'A', typeface = 'type/hand.ttf' }";
+        assert_eq!(files_of(text, &job.join("job.toml")).get("type/hand.ttf"), Some(&Ok(Content::new(*b"0123456789"))));
     }
 
     #[test]

@@ -80,7 +80,7 @@ fn sources(job: &str) -> Sources {
     let mut texts = Texts::default();
     let job = texts.put("job.toml", job);
     let shelf = texts.put(OWN_SHELF, trade::DEFAULT_SHELF);
-    Sources { texts, job, shelf, shop: None, record: None }
+    Sources { texts, job, shelf, shop: None, record: None, files: Default::default() }
 }
 
 fn through(pipeline: &mut Pipeline, job: &str, pitch: f64) -> (route::Plan, proof::Proof) {

@@ -15,7 +15,7 @@ use route::Plan;
 use std::fs;
 use std::path::{Path, PathBuf};
 use treen::pipeline::{Accuracy, Instead, Pipeline, Understood};
-use treen::texts::{Sources, Texts};
+use treen::texts::{Sources, Texts, files_of};
 
 /// Longest start of a message that a rewritten expectation holds, in characters.
 const START: usize = 110;
@@ -52,7 +52,8 @@ fn sources(folder: &Path) -> Sources {
     let shelf = texts.put("shelf.toml", text("shelf.toml").unwrap_or_else(changed));
     let shop = text("shop.toml").map(|content| texts.put("shop.toml", content));
     let record = text("record.toml").map(|content| texts.put("record.toml", content));
-    Sources { texts, job, shelf, shop, record }
+    let files = files_of(texts.content(job), &folder.join("job.toml"));
+    Sources { texts, job, shelf, shop, record, files }
 }
 
 /// What is expected in a folder; with `REWRITE_EXPECTED` what was got, from now on.

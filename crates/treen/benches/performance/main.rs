@@ -226,7 +226,11 @@ fn planned(job: &str, shop: Option<&str>, progress: &dyn Progress) -> (Pipeline,
     let shelf = texts.put(OWN_SHELF, trade::DEFAULT_SHELF);
     let shop = shop.map(|content| texts.put("shop.toml", content));
     let mut pipeline = Pipeline::default();
-    let wish = pipeline.read(&Sources { texts, job, shelf, shop, record: None }).unwrap().value.unwrap();
+    let wish = pipeline
+        .read(&Sources { texts, job, shelf, shop, record: None, files: Default::default() })
+        .unwrap()
+        .value
+        .unwrap();
     let begun = Instant::now();
     let piece = pipeline.shape(&wish, Accuracy::default().chord).unwrap();
     let plan = pipeline.plan(&wish, &piece, progress).unwrap();

@@ -1,6 +1,6 @@
 //! `treen new`, `treen record` and `treen shelf init`: files to start from, never written over.
 
-use crate::texts::{job_file, read_text};
+use crate::texts::{files_of, job_file, read_text};
 use crate::{Outcome, Trouble, console, files};
 use base::FileId;
 use std::path::{Component, Path};
@@ -25,7 +25,8 @@ pub(crate) fn new_job(name: &str) -> Result<Outcome, Trouble> {
 
 pub(crate) fn record(job: &Path) -> Result<Outcome, Trouble> {
     let file = job_file(job);
-    let (parsed, _) = job::parse(&read_text(&file, "name a job file, or begin one with `treen new NAME`")?, FileId(0));
+    let text = read_text(&file, "name a job file, or begin one with `treen new NAME`")?;
+    let (parsed, _) = job::parse_with(&text, FileId(0), &files_of(&text, &file));
     let path = file.with_file_name("record.toml");
     write(&path, &job::record_starter(&parsed.map_or_else(|| file.display().to_string(), |job| job.title)))?;
     console::say(&format!(
