@@ -1,94 +1,84 @@
 //! Triangles of one mesh that cross each other.
 //!
-//! Touching is not crossing: an edge must pierce the inside of the other triangle by more than [`SLACK`], or two
-//! triangles of one plane must overlap.
+//! Touching is not crossing: an edge must pierce the inside of the other triangle by more than a slack, or two triangles of
+//! one plane must overlap by more than it. On which side of a plane a corner lies is decided without rounding (J. R. Shewchuk,
+//! "Adaptive precision floating-point arithmetic and fast robust geometric predicates", 1997).
 
 use crate::Mesh;
+use crate::tree::{Bounds, Tree, bounds_of, meet};
 use glam::{DVec2, DVec3};
 use rayon::prelude::*;
+use robust::{Coord3D, orient3d};
 
-/// Depth below which two triangles count as touching only, mm: above the rounding of f64 at a metre (1e-13 mm), far
-/// below every tolerance.
-const SLACK: f64 = 1e-9;
+/// Depth below which two triangles of an exact mesh count as touching only, mm: above the rounding of f64 at a metre (1e-13
+/// mm), far below every tolerance.
+pub(crate) const SLACK: f64 = 1e-9;
 
-/// Most cells along an axis of the bucket lattice.
-const MOST_CELLS: usize = 96;
+/// Leaves that are looked at between two glances at the work done.
+const BLOCK: usize = 4096;
 
-/// Pairs of crossing triangles, ascending.
-pub(crate) fn pairs(mesh: &Mesh) -> Vec<(u32, u32)> {
-    let Some(buckets) = Buckets::new(mesh) else { return Vec::new() };
-    let cells: Vec<&[(u64, u32)]> = buckets.entries.chunk_by(|a, b| a.0 == b.0).collect();
-    let found: Vec<Vec<(u32, u32)>> = cells.par_iter().map(|cell| buckets.crossing_in(mesh, cell)).collect();
-    let mut all: Vec<(u32, u32)> = found.into_iter().flatten().collect();
-    all.sort_unstable();
-    all
+/// What a search for crossings came to.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Found {
+    /// Pairs of triangles, ascending.
+    pub(crate) pairs: Vec<(u32, u32)>,
+    /// Whether all triangles were looked at.
+    pub(crate) whole: bool,
 }
 
-struct Buckets {
-    /// (cell, triangle), sorted.
-    entries: Vec<(u64, u32)>,
-    boxes: Vec<(DVec3, DVec3)>,
-    low: DVec3,
-    size: DVec3,
+/// Pairs of triangles that cross by more than `slack`. Stops early where more than `most` have been found, or where more
+/// than `work` pairs lay near each other.
+pub(crate) fn pairs(mesh: &Mesh, slack: f64, most: usize, work: usize) -> Found {
+    let tree = Tree::new(mesh);
+    let mut found = Found { pairs: Vec::new(), whole: true };
+    let mut done = 0;
+    for from in (0..tree.leaves()).step_by(BLOCK) {
+        if found.pairs.len() > most || done > work {
+            found.whole = false;
+            break;
+        }
+        let left = work - done;
+        let block = from..(from + BLOCK).min(tree.leaves());
+        let parts: Vec<_> = block.into_par_iter().map(|leaf| pairs_of(mesh, &tree, leaf, slack, left)).collect();
+        for (pairs, near) in parts {
+            found.pairs.extend(pairs);
+            done += near;
+        }
+    }
+    found.pairs.sort_unstable();
+    found
 }
 
-impl Buckets {
-    fn new(mesh: &Mesh) -> Option<Self> {
-        let (low, high) = mesh.bounds()?;
-        let along = ((mesh.triangles.len() as f64).sqrt() as usize).clamp(1, MOST_CELLS);
-        let size = ((high - low) / along as f64).max(DVec3::splat(SLACK));
-        let boxes = (0..mesh.triangles.len())
-            .map(|i| {
-                let [a, b, c] = mesh.corners(i);
-                (a.min(b).min(c), a.max(b).max(c))
-            })
-            .collect();
-        let mut it = Self { entries: Vec::new(), boxes, low, size };
-        for i in 0..mesh.triangles.len() {
-            let (from, to) = (it.cell(it.boxes[i].0), it.cell(it.boxes[i].1));
-            for x in from[0]..=to[0] {
-                for y in from[1]..=to[1] {
-                    it.entries.extend((from[2]..=to[2]).map(|z| (key([x, y, z]), i as u32)));
+/// Crossing pairs whose first triangle lies in a leaf, and how many pairs lay near each other.
+fn pairs_of(mesh: &Mesh, tree: &Tree, leaf: usize, slack: f64, work: usize) -> (Vec<(u32, u32)>, usize) {
+    let (mut pairs, mut done) = (Vec::new(), 0);
+    let mine: Vec<(u32, Bounds)> = tree.leaf(leaf).iter().map(|&i| (i, bounds_of(mesh.corners(i as usize)))).collect();
+    tree.each_near(tree.bounds(leaf), leaf, |other| {
+        if done > work {
+            return;
+        }
+        for (n, (i, near)) in mine.iter().enumerate() {
+            let others = tree.leaf(other);
+            for &j in if other == leaf { &others[n + 1..] } else { others } {
+                done += 1;
+                if meet(near, &bounds_of(mesh.corners(j as usize))) && cross(mesh, *i as usize, j as usize, slack) {
+                    pairs.push((*i.min(&j), *i.max(&j)));
                 }
             }
         }
-        it.entries.sort_unstable();
-        Some(it)
-    }
-
-    fn cell(&self, p: DVec3) -> [u64; 3] {
-        ((p - self.low) / self.size).to_array().map(|v| v.max(0.0) as u64)
-    }
-
-    fn crossing_in(&self, mesh: &Mesh, cell: &[(u64, u32)]) -> Vec<(u32, u32)> {
-        let mut out = Vec::new();
-        for (n, &(here, i)) in cell.iter().enumerate() {
-            for &(_, j) in &cell[n + 1..] {
-                let (a, b) = (self.boxes[i as usize], self.boxes[j as usize]);
-                let (low, high) = (a.0.max(b.0), a.1.min(b.1));
-                // Each pair is judged once: in the first cell that both share.
-                if low.cmple(high).all() && key(self.cell(low)) == here && cross(mesh, i as usize, j as usize) {
-                    out.push((i, j));
-                }
-            }
-        }
-        out
-    }
+    });
+    (pairs, done)
 }
 
-fn key(cell: [u64; 3]) -> u64 {
-    (cell[0] << 42) | (cell[1] << 21) | cell[2]
-}
-
-fn cross(mesh: &Mesh, i: usize, j: usize) -> bool {
+fn cross(mesh: &Mesh, i: usize, j: usize, slack: f64) -> bool {
     let (ti, tj) = (mesh.triangles[i], mesh.triangles[j]);
     let (a, b) = (mesh.corners(i), mesh.corners(j));
     let shared = ti.iter().filter(|v| tj.contains(v)).count();
-    let (Some(na), Some(nb)) = (unit_normal(a), unit_normal(b)) else { return false };
-    if in_one_plane(a, na, b) {
-        return overlap_in_plane(a, b, na);
+    let (Some(na), Some(_)) = (unit_normal(a), unit_normal(b)) else { return false };
+    if in_one_plane(a, na, b, slack) {
+        return overlap_in_plane(a, b, na, slack);
     }
-    shared < 2 && (pierces(a, ti, b, nb, tj) || pierces(b, tj, a, na, ti))
+    shared < 2 && (pierces(a, ti, b, tj, slack) || pierces(b, tj, a, ti, slack))
 }
 
 fn unit_normal([a, b, c]: [DVec3; 3]) -> Option<DVec3> {
@@ -96,32 +86,41 @@ fn unit_normal([a, b, c]: [DVec3; 3]) -> Option<DVec3> {
     (n.length() > SLACK * SLACK).then(|| n.normalize())
 }
 
-fn in_one_plane(a: [DVec3; 3], normal: DVec3, b: [DVec3; 3]) -> bool {
-    b.iter().all(|p| (*p - a[0]).dot(normal).abs() <= SLACK)
+fn in_one_plane(a: [DVec3; 3], normal: DVec3, b: [DVec3; 3], slack: f64) -> bool {
+    b.iter().all(|p| (*p - a[0]).dot(normal).abs() <= slack)
 }
 
-/// Whether an edge of `a` that shares no vertex with `b` goes through the inside of `b`.
-fn pierces(a: [DVec3; 3], ia: [u32; 3], b: [DVec3; 3], normal: DVec3, ib: [u32; 3]) -> bool {
+/// Six times the volume of a tetrahedron, its sign without rounding: above 0 where `d` lies on the inner side of `a b c`.
+fn volume6(a: DVec3, b: DVec3, c: DVec3, d: DVec3) -> f64 {
+    let coord = |p: DVec3| Coord3D { x: p.x, y: p.y, z: p.z };
+    orient3d(coord(a), coord(b), coord(c), coord(d))
+}
+
+/// Whether an edge of `a` that shares no vertex with `b` goes through the inside of `b`: by more than `slack` on either side
+/// of its plane, and farther than that from each of its edges.
+fn pierces(a: [DVec3; 3], ia: [u32; 3], b: [DVec3; 3], ib: [u32; 3], slack: f64) -> bool {
+    let area2 = (b[1] - b[0]).cross(b[2] - b[0]).length();
     (0..3).any(|k| {
         let l = (k + 1) % 3;
         if ib.contains(&ia[k]) || ib.contains(&ia[l]) {
             return false;
         }
         let (p, q) = (a[k], a[l]);
-        let (dp, dq) = ((p - b[0]).dot(normal), (q - b[0]).dot(normal));
-        if dp.abs() <= SLACK || dq.abs() <= SLACK || dp * dq > 0.0 {
+        let sides = [p, q].map(|p| volume6(b[0], b[1], b[2], p));
+        if sides[0] * sides[1] >= 0.0 || sides.iter().any(|v| v.abs() <= slack * area2) {
             return false;
         }
-        let at = p + (q - p) * (dp / (dp - dq));
+        // The volume over two edges is the distance of their lines times the area they span.
+        let turn = sides[1].signum();
         (0..3).all(|m| {
-            let edge = b[(m + 1) % 3] - b[m];
-            normal.cross(edge).dot(at - b[m]) > SLACK * edge.length()
+            let (from, to) = (b[m], b[(m + 1) % 3]);
+            volume6(p, q, from, to) * turn > slack * (q - p).cross(to - from).length()
         })
     })
 }
 
 /// Whether two triangles of one plane share area (separating axes in the plane).
-fn overlap_in_plane(a: [DVec3; 3], b: [DVec3; 3], normal: DVec3) -> bool {
+fn overlap_in_plane(a: [DVec3; 3], b: [DVec3; 3], normal: DVec3, slack: f64) -> bool {
     let x = normal.any_orthonormal_vector();
     let y = normal.cross(x);
     let flat = |t: [DVec3; 3]| t.map(|p| DVec2::new((p - a[0]).dot(x), (p - a[0]).dot(y)));
@@ -135,7 +134,7 @@ fn overlap_in_plane(a: [DVec3; 3], b: [DVec3; 3], normal: DVec3) -> bool {
                 (d[0].min(d[1]).min(d[2]), d[0].max(d[1]).max(d[2]))
             };
             let (s, t) = (span(a), span(b));
-            s.1 <= t.0 + SLACK || t.1 <= s.0 + SLACK
+            s.1 <= t.0 + slack || t.1 <= s.0 + slack
         })
     };
     !apart(a) && !apart(b)
@@ -148,6 +147,10 @@ mod tests {
     fn two(a: [[f64; 3]; 3], b: [[f64; 3]; 3]) -> Mesh {
         let vertices: Vec<DVec3> = a.iter().chain(&b).map(|&p| DVec3::from_array(p)).collect();
         Mesh { vertices, triangles: vec![[0, 1, 2], [3, 4, 5]] }.welded()
+    }
+
+    fn pairs(mesh: &Mesh) -> Vec<(u32, u32)> {
+        super::pairs(mesh, SLACK, usize::MAX, usize::MAX).pairs
     }
 
     const FLAT: [[f64; 3]; 3] = [[0.0, 0.0, 0.0], [4.0, 0.0, 0.0], [0.0, 4.0, 0.0]];

@@ -111,11 +111,21 @@ impl TriangleIndex {
     /// A line through an edge or a vertex is decided as if it stood a hair to +x (and much less to +y), alike for all
     /// triangles, so that a closed mesh is entered as often as it is left. Upright triangles are never crossed.
     pub fn crossings(&self, mesh: &Mesh, at: DVec2) -> Vec<(f64, bool)> {
-        let mut found = Vec::new();
-        self.gather(at, at, &mut found);
-        let mut out: Vec<(f64, bool)> = found.iter().filter_map(|&i| crossing(mesh, i as usize, at)).collect();
+        let mut out = Vec::new();
+        self.crossed(mesh, at, &mut |_, crossing| out.push(crossing));
         out.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         out
+    }
+
+    /// The crossings as [`TriangleIndex::crossings`] gives them, each with its triangle, in ascending order of triangles.
+    pub(crate) fn crossed(&self, mesh: &Mesh, at: DVec2, visit: &mut dyn FnMut(u32, (f64, bool))) {
+        let mut found = Vec::new();
+        self.gather(at, at, &mut found);
+        for i in found {
+            if let Some(crossing) = crossing(mesh, i as usize, at) {
+                visit(i, crossing);
+            }
+        }
     }
 }
 

@@ -10,8 +10,10 @@ pub mod medial;
 pub mod mesh;
 pub mod plane;
 mod prism;
+pub mod shell;
 pub mod slice;
 mod solid;
+mod tree;
 
 pub use glam::{DAffine3, DMat3, DVec2, DVec3};
 pub use grid::Grid;

@@ -2,6 +2,7 @@
 
 use crate::{crossing, solid};
 use glam::{DAffine3, DVec3};
+use rayon::slice::ParallelSliceMut as _;
 
 /// A triangle whose area is below this counts as degenerate, mm² (a square micrometre: a thousandth of what any
 /// tolerance of the project can tell apart).
@@ -88,13 +89,13 @@ impl Mesh {
     /// Vertices keep the order of their first use.
     pub fn welded(&self) -> Self {
         let key = |v: DVec3| (v + DVec3::ZERO).to_array().map(f64::to_bits); // −0 + 0 = +0
-        let mut order: Vec<u32> = (0..self.vertices.len() as u32).collect();
-        order.sort_by_key(|&i| (key(self.vertices[i as usize]), i));
+        let mut order: Vec<([u64; 3], u32)> = self.vertices.iter().map(|&v| key(v)).zip(0..).collect();
+        order.par_sort_unstable();
         let mut first = vec![0_u32; self.vertices.len()];
-        for (at, &i) in order.iter().enumerate() {
-            let same = at > 0 && key(self.vertices[order[at - 1] as usize]) == key(self.vertices[i as usize]);
-            first[i as usize] = if same { first[order[at - 1] as usize] } else { i };
+        for same in order.chunk_by(|a, b| a.0 == b.0) {
+            same.iter().for_each(|&(_, i)| first[i as usize] = same[0].1);
         }
+        drop(order);
         let mut fresh = vec![u32::MAX; self.vertices.len()];
         let mut out = Self::default();
         for t in &self.triangles {
@@ -118,7 +119,11 @@ impl Mesh {
         Flaws {
             open_edges: self.edges(|ahead, back| ahead == 1 && back == 1),
             degenerate: (0..self.triangles.len()).filter(|&i| self.normal2(i).length() < 2.0 * LEAST_AREA).count(),
-            crossing: if look_for_crossings { crossing::pairs(self).len() } else { 0 },
+            crossing: if look_for_crossings {
+                crossing::pairs(self, crossing::SLACK, usize::MAX, usize::MAX).pairs.len()
+            } else {
+                0
+            },
         }
     }
 
