@@ -37,6 +37,16 @@ fn broken(text: impl Into<String>) -> Unreadable {
     Unreadable::new(text, AGAIN)
 }
 
+/// The beginning of what a reader says: it may quote half the file.
+fn short(error: &dyn std::fmt::Display) -> String {
+    let text = error.to_string();
+    let mut shown: String = text.chars().take(120).map(|c| if c.is_control() { ' ' } else { c }).collect();
+    if shown.len() < text.len() {
+        shown.push('…');
+    }
+    shown
+}
+
 /// All that is to be built, in mm.
 pub(super) fn read(bytes: &[u8]) -> Result<Mesh, Unreadable> {
     let mut package = Package::open(bytes)?;
@@ -151,8 +161,8 @@ fn plain(name: &str) -> String {
 
 impl<'a> Package<'a> {
     fn open(bytes: &'a [u8]) -> Result<Self, Unreadable> {
-        let zip =
-            zip::ZipArchive::new(Cursor::new(bytes)).map_err(|e| broken(format!("it is no whole 3MF package: {e}")))?;
+        let zip = zip::ZipArchive::new(Cursor::new(bytes))
+            .map_err(|e| broken(format!("it is no whole 3MF package: {}", short(&e))))?;
         if zip.len() > MOST_ENTRIES {
             return Err(broken(format!("it holds {} files", zip.len())));
         }
@@ -193,7 +203,10 @@ impl<'a> Package<'a> {
         let Some(&entry) = self.entries.get(name) else {
             return Err(broken(format!("its part {name} is missing")));
         };
-        let file = self.zip.by_index(entry).map_err(|e| broken(format!("its part {name} cannot be unfolded: {e}")))?;
+        let file = self
+            .zip
+            .by_index(entry)
+            .map_err(|e| broken(format!("its part {name} cannot be unfolded: {}", short(&e))))?;
         let mut reader = NsReader::from_reader(Runs { inner: BufReader::new(file.take(self.left)), run: 0 });
         let mut buffer = Vec::new();
         let wrong = |at: u64, text: String| broken(format!("in its part {name}, at byte {at}: {text}"));
@@ -202,7 +215,7 @@ impl<'a> Package<'a> {
             buffer.clear();
             let event = reader.read_event_into(&mut buffer);
             let at = reader.buffer_position();
-            let event = event.map_err(|e| wrong(at, e.to_string()))?;
+            let event = event.map_err(|e| wrong(at, short(&e)))?;
             open += usize::from(matches!(event, Event::Start(_)));
             match event {
                 Event::Start(start) | Event::Empty(start) => {
@@ -374,13 +387,13 @@ impl Reading {
 fn copy(start: &BytesStart<'_>, spaces: Spaces<'_>) -> Result<Copy, Unreadable> {
     let mut path = None;
     for found in start.attributes().with_checks(false) {
-        let found = found.map_err(|e| broken(e.to_string()))?;
+        let found = found.map_err(|e| broken(short(&e)))?;
         let key = found.key;
         if key.local_name().as_ref() == b"path"
             && key.prefix().is_some()
             && spaces(key.as_ref()).as_deref() == Some(PRODUCTION)
         {
-            let value = found.unescape_value().map_err(|e| broken(e.to_string()))?;
+            let value = found.unescape_value().map_err(|e| broken(short(&e)))?;
             path = Some(plain(&value));
         }
     }
@@ -413,7 +426,7 @@ fn attribute(start: &BytesStart<'_>, key: &str) -> Result<Option<Vec<u8>>, Unrea
         Ok(a) => a.key.as_ref() == key.as_bytes(),
         Err(_) => true,
     });
-    found.transpose().map(|a| a.map(|a| a.value.into_owned())).map_err(|e| broken(e.to_string()))
+    found.transpose().map(|a| a.map(|a| a.value.into_owned())).map_err(|e| broken(short(&e)))
 }
 
 fn text_of(value: Option<Vec<u8>>, key: &str) -> Result<String, Unreadable> {
