@@ -3,8 +3,8 @@
 use crate::checks::{Parts, check};
 use crate::reader::{Record, Value};
 use crate::{
-    BlankSpec, BoardThickness, CastForm, CastSpec, FootSpec, Freeing, InsideSpec, Job, JobFile, MarkSpec, Names,
-    OutlineSpec, OutsideSpec, PieceSpec, Placed, RouteKind, RouteSpec,
+    BlankSpec, BoardThickness, CastForm, CastSpec, FootSpec, Freeing, InsideSpec, Job, JobFile, MarkSpec, MeshSpec,
+    MeshUnits, Names, OutlineSpec, OutsideSpec, PieceSpec, Placed, RouteKind, RouteSpec, Way,
 };
 use base::{Length, Report, Units, mm};
 
@@ -63,6 +63,9 @@ fn cast_records(root: &Record) -> &[Record] {
 }
 
 fn piece_spec(piece: &Record, units: Units) -> Option<PieceSpec> {
+    if piece.record("mesh").is_some() {
+        return brought_spec(piece, units);
+    }
     Some(PieceSpec {
         at: piece.at,
         units,
@@ -75,11 +78,55 @@ fn piece_spec(piece: &Record, units: Units) -> Option<PieceSpec> {
         floor_radius: piece.get("floor_radius")?,
         foot: piece.part("foot", foot_spec)?,
         rim_round: piece.get("rim_round").unwrap_or(Placed { value: mm(0.0), at: None }),
-        mark: match piece.record("mark") {
-            Some(_) => Some(piece.part("mark", mark_spec)?),
-            None => None,
-        },
+        mark: mark_of(piece)?,
+        mesh: None,
     })
+}
+
+/// A piece whose shape comes from a file.
+fn brought_spec(piece: &Record, units: Units) -> Option<PieceSpec> {
+    let mesh = piece.part("mesh", mesh_spec)?;
+    let at = mesh.at;
+    let nothing = Placed { value: Length::ZERO, at };
+    Some(PieceSpec {
+        at: piece.at,
+        units,
+        outline: Placed { value: OutlineSpec::Circle { diameter: Length::ZERO }, at },
+        height: nothing,
+        wall: piece.get("wall")?,
+        floor: piece.get("floor")?,
+        outside: Placed { value: OutsideSpec::Straight { draft_deg: 0.0 }, at },
+        inside: Placed { value: InsideSpec::Follow, at },
+        floor_radius: nothing,
+        foot: Placed { value: FootSpec::Pad, at },
+        rim_round: nothing,
+        mark: mark_of(piece)?,
+        mesh: Some(mesh),
+    })
+}
+
+fn mesh_spec(mesh: &Record) -> Option<MeshSpec> {
+    let units = mesh.get("units").and_then(|word: Placed<String>| {
+        let value = MeshUnits::ALL.into_iter().find(|units| units.word() == word.value)?;
+        Some(Placed { value, at: word.at })
+    });
+    let up = mesh.get("up").map_or(Placed { value: "z".to_owned(), at: None }, |up: Placed<String>| up);
+    let axis = ["x", "y", "z"].iter().position(|axis| up.value.ends_with(axis))?;
+    Some(MeshSpec {
+        file: mesh.get("file")?,
+        units,
+        length: mesh.get("length"),
+        up: Placed { value: Way { axis, back: up.value.starts_with('-') }, at: up.at },
+        turn_deg: mesh.get("turn").unwrap_or(Placed { value: 0.0, at: None }),
+    })
+}
+
+/// The mark, if there is one; `None` if there is one that could not be read.
+fn mark_of(piece: &Record) -> Option<Option<Placed<MarkSpec>>> {
+    match piece.record("mark") {
+        Some(_) => Some(Some(piece.part("mark", mark_spec)?)),
+        None => Some(None),
+    }
 }
 
 /// How uneven frills are, if the job does not say: each as of a hand.

@@ -13,6 +13,8 @@ use std::sync::Arc;
 pub enum FileKind {
     /// A font file with outlines.
     Typeface,
+    /// A closed mesh of triangles.
+    Solid,
 }
 
 impl FileKind {
@@ -20,6 +22,7 @@ impl FileKind {
     pub fn endings(self) -> &'static [&'static str] {
         match self {
             Self::Typeface => &[".ttf", ".otf"],
+            Self::Solid => &[".stl", ".3mf", ".obj"],
         }
     }
 
@@ -27,6 +30,7 @@ impl FileKind {
     pub fn noun(self) -> &'static str {
         match self {
             Self::Typeface => "a typeface",
+            Self::Solid => "a solid",
         }
     }
 
@@ -35,6 +39,8 @@ impl FileKind {
         match self {
             // Typefaces of tens of thousands of characters stay below.
             Self::Typeface => 64 << 20,
+            // Two million triangles as text.
+            Self::Solid => 1 << 30,
         }
     }
 }

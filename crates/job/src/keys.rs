@@ -26,6 +26,8 @@ pub(crate) struct Variant {
 pub(crate) struct Key {
     pub(crate) name: &'static str,
     pub(crate) required: bool,
+    /// A key beside it that takes its place: one of the two stands in the table, not both.
+    pub(crate) unless: Option<&'static str>,
     pub(crate) kind: Kind,
     /// What it is for.
     pub(crate) doc: &'static str,
@@ -92,7 +94,12 @@ const DRAFT: Kind = Kind::Number { least: 0.0, greatest: 60.0, what: "in degrees
 const GREATEST_SEED: u64 = i64::MAX as u64;
 
 const fn key(name: &'static str, kind: Kind, example: &'static str, doc: &'static str) -> Key {
-    Key { name, required: true, kind, doc, example }
+    Key { name, required: true, unless: None, kind, doc, example }
+}
+
+/// The same, but that another key may stand in its place.
+const fn unless(other: &'static str, key: Key) -> Key {
+    Key { unless: Some(other), ..key }
 }
 
 const fn option(name: &'static str, kind: Kind, example: &'static str, doc: &'static str) -> Key {
@@ -165,26 +172,76 @@ pub(crate) const JOB: Table = Table {
 const PIECE: Table = Table {
     doc: "The finished piece, standing on its foot.",
     keys: &[
-        key(
-            "outline",
-            Kind::Table(&OUTLINE),
-            "{ kind = \"circle\", diameter = \"190 mm\" }",
-            "outline of the rim seen from above",
+        unless(
+            "mesh",
+            key(
+                "outline",
+                Kind::Table(&OUTLINE),
+                "{ kind = \"circle\", diameter = \"190 mm\" }",
+                "outline of the rim seen from above",
+            ),
         ),
-        size("height", "\"55 mm\"", "finished height"),
+        unless("mesh", size("height", "\"55 mm\"", "finished height")),
         key("wall", Kind::Length(WALL), "\"6 mm\"", "least wall, measured square to its surface"),
         size("floor", "\"7 mm\"", "least floor"),
-        size("floor_radius", "\"14 mm\"", "radius of the fillet between inside wall and floor"),
-        option(
-            "rim_round",
-            Kind::Length(SIZE_OR_ZERO),
-            "\"1 mm\"",
-            "radius of the round on the inner rim edge; crisp if absent",
+        unless("mesh", size("floor_radius", "\"14 mm\"", "radius of the fillet between inside wall and floor")),
+        unless(
+            "mesh",
+            option(
+                "rim_round",
+                Kind::Length(SIZE_OR_ZERO),
+                "\"1 mm\"",
+                "radius of the round on the inner rim edge; crisp if absent",
+            ),
         ),
-        key("outside", Kind::Table(&OUTSIDE), "{ kind = \"round\", foot_inset = \"35 mm\" }", "outside profile"),
-        key("inside", Kind::Table(&INSIDE), "{ kind = \"follow\" }", "inside profile"),
-        key("foot", Kind::Table(&FOOT), "{ kind = \"recess\", land = \"8 mm\", depth = \"1.2 mm\" }", "foot"),
+        unless(
+            "mesh",
+            key("outside", Kind::Table(&OUTSIDE), "{ kind = \"round\", foot_inset = \"35 mm\" }", "outside profile"),
+        ),
+        unless("mesh", key("inside", Kind::Table(&INSIDE), "{ kind = \"follow\" }", "inside profile")),
+        unless(
+            "mesh",
+            key("foot", Kind::Table(&FOOT), "{ kind = \"recess\", land = \"8 mm\", depth = \"1.2 mm\" }", "foot"),
+        ),
+        option(
+            "mesh",
+            Kind::Table(&MESH),
+            "{ file = \"bowl.stl\", units = \"mm\" }",
+            "a solid of your own in the place of outline, height, profiles and foot",
+        ),
         option("mark", Kind::Table(&MARK), "{ text = \"Alder 14\" }", "lettering engraved under the foot"),
+    ],
+    variants: &[],
+};
+
+const MESH: Table = Table {
+    doc: "A solid made or scanned elsewhere, as a closed mesh of triangles.",
+    keys: &[
+        key("file", Kind::File(FileKind::Solid), "\"bowl.stl\"", "the file it lies in, beside the job"),
+        option(
+            "units",
+            Kind::Choice(&["mm", "cm", "m", "in", "ft"]),
+            "\"mm\"",
+            "unit of its numbers; STL and OBJ do not tell, 3MF does",
+        ),
+        option(
+            "length",
+            Kind::Length(SIZE),
+            "\"220 mm\"",
+            "length of the finished piece along the grain: the solid is made larger or smaller until it has it",
+        ),
+        option(
+            "up",
+            Kind::Choice(&["z", "-z", "y", "-y", "x", "-x"]),
+            "\"z\"",
+            "which way of the file leads from the foot up to the rim; z if absent",
+        ),
+        option(
+            "turn",
+            Kind::Number { least: -360.0, greatest: 360.0, what: "in degrees" },
+            "90",
+            "how far it is turned on its foot, counter-clockwise seen from above, in degrees; 0 if absent",
+        ),
     ],
     variants: &[],
 };

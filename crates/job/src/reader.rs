@@ -121,12 +121,19 @@ impl Reader<'_> {
         let mut values = BTreeMap::new();
         for key in spec.keys.iter().chain(variant.map_or(&[][..], |v| v.keys)) {
             let path = place.of(key.name);
+            let replaced = key.unless.filter(|other| table.contains_key(*other));
             if let Some(value) = table.get(key.name) {
                 let at = self.at(value.span());
+                if let Some(other) = replaced {
+                    let what = format!("stands beside `{}`, which tells it; expected one of the two", place.of(other));
+                    let place = Place { at, path: &path, example: key.example };
+                    self.refuse::<()>("told-twice", place, &what, "take one of them away");
+                    continue;
+                }
                 if let Some(value) = self.value(value, Place { at, path: &path, example: key.example }, key.kind) {
                     values.insert(key.name, Placed { value, at: Some(at) });
                 }
-            } else if key.required && self.complete && !meant.contains(&key.name) {
+            } else if key.required && replaced.is_none() && self.complete && !meant.contains(&key.name) {
                 self.missing(key, place);
             }
         }

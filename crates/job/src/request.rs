@@ -84,6 +84,75 @@ pub struct PieceSpec {
     /// Lettering engraved under the foot.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub mark: Option<Placed<MarkSpec>>,
+    /// A solid from elsewhere. Where there is one, outline, height, profiles, rim and foot are its own: the fields say nothing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mesh: Option<Placed<MeshSpec>>,
+}
+
+/// A solid from elsewhere and how it is laid.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MeshSpec {
+    /// The file it lies in.
+    pub file: Placed<JobFile>,
+    /// Unit of its numbers, where the maker says it.
+    pub units: Option<Placed<MeshUnits>>,
+    /// Length along the grain to which it is made larger or smaller.
+    pub length: Option<Placed<Length>>,
+    /// Which way of the file leads from the foot up to the rim.
+    pub up: Placed<Way>,
+    /// Turn on its foot, degrees, counter-clockwise seen from above.
+    pub turn_deg: Placed<f64>,
+}
+
+/// Units of the numbers in a file of a solid.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum MeshUnits {
+    /// Millimetres.
+    Millimetres,
+    /// Centimetres.
+    Centimetres,
+    /// Metres.
+    Metres,
+    /// Inches.
+    Inches,
+    /// Feet.
+    Feet,
+}
+
+impl MeshUnits {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::Millimetres, Self::Centimetres, Self::Metres, Self::Inches, Self::Feet];
+
+    /// As written in a job.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Millimetres => "mm",
+            Self::Centimetres => "cm",
+            Self::Metres => "m",
+            Self::Inches => "in",
+            Self::Feet => "ft",
+        }
+    }
+
+    /// Millimetres in one (exact: the inch is 25.4 mm since 1959).
+    pub fn mm(self) -> f64 {
+        match self {
+            Self::Millimetres => 1.0,
+            Self::Centimetres => 10.0,
+            Self::Metres => 1000.0,
+            Self::Inches => 25.4,
+            Self::Feet => 304.8,
+        }
+    }
+}
+
+/// A way along an axis of a file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Way {
+    /// 0, 1 or 2: x, y, z.
+    pub axis: usize,
+    /// Towards lesser coordinates.
+    pub back: bool,
 }
 
 /// Lettering engraved under the foot.

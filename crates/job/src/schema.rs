@@ -5,6 +5,7 @@
 use crate::files::{FileKind, GREATEST_PATH};
 use crate::keys::{JOB, Key, Kind, MEASURED, Table};
 use serde_json::{Map, Value, json};
+use std::collections::BTreeSet;
 
 /// A length in words: number or fraction of an inch, a unit or none, a remainder or none. No length is negative here.
 const LENGTH_PATTERN: &str = concat!(
@@ -51,11 +52,26 @@ fn object<'a>(keys: impl Iterator<Item = &'a Key> + Clone, kind: Option<&str>) -
     let of_kind = kind.map(|kind| ("kind".to_owned(), json!({ "const": kind })));
     let properties: Map<_, _> =
         of_kind.into_iter().chain(keys.clone().map(|k| (k.name.to_owned(), value(k)))).collect();
-    let required = kind.map(|_| "kind").into_iter().chain(keys.filter(|k| k.required).map(|k| k.name));
+    let always = keys.clone().filter(|k| k.required && k.unless.is_none());
+    let required = kind.map(|_| "kind").into_iter().chain(always.map(|k| k.name));
     let mut out = Map::new();
     out.insert("type".into(), json!("object"));
     out.insert("properties".into(), Value::Object(properties));
     out.insert("required".into(), required.collect());
+    let others: BTreeSet<&str> = keys.clone().filter_map(|k| k.unless).collect();
+    let choices = others.into_iter().map(|other| {
+        let mine = keys.clone().filter(|k| k.unless == Some(other));
+        let needed: Vec<&str> = mine.clone().filter(|k| k.required).map(|k| k.name).collect();
+        let none: Vec<Value> = mine.map(|k| json!({ "required": [k.name] })).collect();
+        json!({ "oneOf": [
+            { "required": [other], "not": { "anyOf": none } },
+            { "required": needed, "not": { "required": [other] } },
+        ] })
+    });
+    let choices: Vec<Value> = choices.collect();
+    if !choices.is_empty() {
+        out.insert("allOf".into(), Value::Array(choices));
+    }
     out.insert("additionalProperties".into(), json!(false));
     out
 }

@@ -6,6 +6,7 @@
 //! normal is exact by construction, and volumes follow from area, length and Steiner's formula in closed form.
 
 mod band;
+pub mod brought;
 mod bullet;
 pub mod cast;
 mod crossing;
@@ -20,6 +21,7 @@ pub mod piece;
 pub mod profile;
 pub mod section;
 mod sweep;
+pub mod undercut;
 
 pub use mark::Mark;
 pub use outline::{Insets, Outline, Station};

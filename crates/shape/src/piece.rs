@@ -1,6 +1,7 @@
 //! The finished piece, and the solids its making passes through.
 
 use crate::Outline;
+use crate::brought::brought;
 use crate::mark::{Mark, Place, fault, mark};
 use crate::outline::{Insets, LEAST_LEFT, Station};
 use crate::section::{Section, section};
@@ -54,6 +55,13 @@ pub struct Piece {
 /// Builds the piece. `None` if the report has errors.
 pub fn piece(spec: &PieceSpec, tolerance: f64) -> (Option<Piece>, Report) {
     let mut report = Report::default();
+    if let Some(mesh) = &spec.mesh {
+        if brought(mesh, spec.units, &mut report).is_some() && !report.has_errors() {
+            let text = "the solid can be read and stands, but pieces from elsewhere cannot be planned yet";
+            report.error("mesh-not-planned", mesh.at, text).hint("draw the piece with an outline and profiles");
+        }
+        return (None, report);
+    }
     let outline = Outline::new(&spec.outline, spec.units, &mut report);
     let section = section(spec, &mut report);
     let (Some(outline), Some(section)) = (outline, section) else { return (None, report) };

@@ -314,6 +314,7 @@ fn any_spec() -> impl Strategy<Value = PieceSpec> {
         foot: placed(foot),
         rim_round: placed(mm(rim)),
         mark: None,
+        mesh: None,
     })
 }
 

@@ -26,6 +26,7 @@ pub(crate) fn round_bowl() -> PieceSpec {
         foot: placed(FootSpec::Recess { land: mm(8.0), depth: mm(1.2) }),
         rim_round: placed(mm(0.0)),
         mark: None,
+        mesh: None,
     }
 }
 
