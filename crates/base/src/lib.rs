@@ -7,12 +7,14 @@
 //! assert_eq!(mm(25.4), Length::from_inches(1.0));
 //! ```
 
+mod derivation;
 mod figure;
 mod length;
 mod nearest;
 mod place;
 mod progress;
 
+pub use derivation::{Stem, Strand, told_value};
 pub use figure::{Figure, FigureId, Figures, Input, Source, Unit};
 pub use length::{Length, LengthError, Quarters, Units, clock, mm, sensible};
 pub use nearest::{near, nearest, suggestion};

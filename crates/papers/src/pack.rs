@@ -22,6 +22,8 @@ pub struct Pack {
 pub struct PackOptions {
     /// Leave the programs out, because a check fails.
     pub withhold_programs: bool,
+    /// Print on the shop sheet where each figure comes from.
+    pub derivations: bool,
 }
 
 /// Writes all papers of a plan that has been judged.
@@ -59,7 +61,7 @@ pub fn pack(plan: &Plan, proof: &Proof, options: &PackOptions, progress: &dyn Pr
     }
     let pictures = pack.files.iter().filter(|(path, _)| path.starts_with("pictures/") && path.ends_with(".png"));
     let pictures = pictures.map(|(path, bytes)| (path.clone(), bytes.clone())).collect();
-    let sheet = shop_sheet::shop_sheet(plan, proof, options.withhold_programs, pictures);
+    let sheet = shop_sheet::shop_sheet(plan, proof, options, pictures);
     pack.put("shop-sheet.html", html::write(&sheet));
     pack.put("shop-sheet.pdf", pdf::write(&sheet, "shop-sheet.pdf")?);
     let sheet = proof_sheet::proof_sheet(plan, proof);
@@ -151,8 +153,11 @@ mod tests {
         assert!(full.files["shop-sheet.pdf"].starts_with(b"%PDF-1."));
 
         let again = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
-        let again =
-            again.install(|| pack(&plan, &proof, &PackOptions { withhold_programs: true }, &base::Quiet)).unwrap();
+        let again = again
+            .install(|| {
+                pack(&plan, &proof, &PackOptions { withhold_programs: true, ..PackOptions::default() }, &base::Quiet)
+            })
+            .unwrap();
         assert!(!again.files.keys().any(|name| name.starts_with("programs/")));
         for (name, bytes) in &again.files {
             let tells = matches!(name.as_str(), "plan.json" | "shop-sheet.pdf" | "shop-sheet.html");

@@ -5,7 +5,7 @@
 
 use crate::pack::check_picture;
 use crate::{PapersError, check_view};
-use base::{Figures, Input, Source, Units};
+use base::{Figure, FigureId, Figures, Input, Source, Unit, Units};
 use proof::{Check, Proof, State, Where};
 use route::{BuyLine, CalendarEntry, CastLayer, CastPlan, Cost, CutLine, Plan};
 use schemars::JsonSchema;
@@ -401,6 +401,18 @@ impl PlanDoc {
             cost: plan.cost.clone(),
             assumed: plan.assumed.clone(),
         }
+    }
+
+    /// The ledger of its figures; what could not be computed is no number.
+    pub fn ledger(&self) -> Figures {
+        let figure = |doc: &FigureDoc| Figure {
+            value: doc.value.unwrap_or(f64::NAN),
+            unit: Unit(doc.unit.clone()),
+            formula: doc.formula.clone(),
+            inputs: doc.inputs.clone(),
+            source: doc.source.clone(),
+        };
+        Figures(self.figures.iter().map(|(id, doc)| (FigureId(id.clone()), figure(doc))).collect())
     }
 
     /// Its text. A number that is not finite where one is required is a fault of the plan, and said so.

@@ -1,9 +1,10 @@
 //! What the shop sheet says: the first page, a block for every step, the checks and what was assumed.
 
+use crate::PackOptions;
 use crate::pack::step_picture;
 use crate::sheet::{Block, Cell, Mark, Paper, Picture, Sheet, Table};
 use crate::{check_view, mark, plan_view, section};
-use base::{Units, clock, mm, sensible};
+use base::{Input, Units, clock, mm, sensible, told_value};
 use proof::{Check, Proof, State};
 use route::{CastPlan, Plan};
 use std::collections::{BTreeMap, BTreeSet};
@@ -15,8 +16,13 @@ use workpiece::{Face, Setup, Step, StepKind, Zero, ZeroAxis};
 const DAY: f64 = 86_400.0;
 
 /// Sets out the sheet. `pictures` are the PNG files of the pack by path.
-pub(crate) fn shop_sheet(plan: &Plan, proof: &Proof, withheld: bool, pictures: BTreeMap<String, Vec<u8>>) -> Sheet {
-    let mut blocks = first_page(plan, proof, withheld, &pictures);
+pub(crate) fn shop_sheet(
+    plan: &Plan,
+    proof: &Proof,
+    options: &PackOptions,
+    pictures: BTreeMap<String, Vec<u8>>,
+) -> Sheet {
+    let mut blocks = first_page(plan, proof, options.withhold_programs, &pictures);
     blocks.push(Block::NewPage);
     blocks.push(Block::Heading("Step by step".into()));
     let mut shown = BTreeSet::new();
@@ -24,6 +30,9 @@ pub(crate) fn shop_sheet(plan: &Plan, proof: &Proof, withheld: bool, pictures: B
         blocks.extend(step_blocks(plan, k, step, &pictures, &mut shown));
     }
     blocks.extend(closing(plan, proof));
+    if options.derivations {
+        blocks.extend(derivations(plan));
+    }
     Sheet { title: plan.title.clone(), foot: CLOSING.to_owned(), paper: paper(plan), blocks, pictures }
 }
 
@@ -544,14 +553,41 @@ fn closing(plan: &Plan, proof: &Proof) -> Vec<Block> {
     out
 }
 
+/// Every figure of the plan with its formula, what went in and its source. What goes into another figure stands in its
+/// own row, so that every derivation can be followed by its names.
+fn derivations(plan: &Plan) -> Vec<Block> {
+    let input = |input: &Input| match input {
+        Input::Figure { figure } => figure.0.clone(),
+        Input::Literal { value, unit, from } => format!("{from}: {}", told_value(*value, &unit.0, plan.units)),
+    };
+    let rows = plan.figures.0.iter().map(|(id, figure)| {
+        let inputs: Vec<String> = figure.inputs.iter().map(input).collect();
+        vec![
+            Cell::strong(&id.0),
+            figure.told(plan.units).into(),
+            format!("{}.  From: {}.", figure.formula, inputs.join("; ")).into(),
+            figure.source.words().into(),
+        ]
+    });
+    vec![
+        Block::NewPage,
+        Block::Heading("Where each figure comes from".into()),
+        Block::Text(
+            "Names of other rows stand for their figures; job, shelf and tables are named where a value is theirs."
+                .into(),
+        ),
+        table(&["Figure", "Value", "Formula, and what went in", "Source"], &[2.2, 1.6, 5.6, 3.0], rows.collect()),
+    ]
+}
+
 fn check_table(plan: &Plan, proof: &Proof) -> Block {
     let rows = proof.checks.iter().map(|c| {
-        let (word, mark) = match c.state {
-            State::Holds => ("holds", Mark::Good),
-            State::Watch => ("watch", Mark::Look),
-            State::Fails => ("fails", Mark::Bad),
+        let mark = match c.state {
+            State::Holds => Mark::Good,
+            State::Watch => Mark::Look,
+            State::Fails => Mark::Bad,
         };
-        let state = Cell { text: word.into(), strong: true, mark: Some(mark), to_fill: false };
+        let state = Cell { text: c.state.word().into(), strong: true, mark: Some(mark), to_fill: false };
         vec![state, c.title.as_str().into(), value(c).into(), limit(c).into(), worst_and_remedy(plan, c).into()]
     });
     table(

@@ -80,7 +80,7 @@ impl Faces<'_> {
         lines
     }
 
-    /// Puts what must be broken off a long word into `lines` and returns the rest. Breaks after `/`, `-` or `_` if it can.
+    /// Puts what must be broken off a long word into `lines` and returns the rest. Breaks after `/`, `-`, `_` or `.` if it can.
     fn broken(&self, weight: Weight, size: f32, word: &str, width: f32, lines: &mut Vec<String>) -> String {
         let mut rest = word;
         while self.width(weight, size, rest) > width && rest.chars().count() > 1 {
@@ -93,7 +93,7 @@ impl Faces<'_> {
                     break;
                 }
                 fits = at + c.len_utf8();
-                if matches!(c, '/' | '-' | '_') {
+                if matches!(c, '/' | '-' | '_' | '.') {
                     good = fits;
                 }
             }

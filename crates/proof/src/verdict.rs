@@ -17,6 +17,17 @@ pub enum State {
     Fails,
 }
 
+impl State {
+    /// As a word: `holds`, `watch`, `fails`.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Holds => "holds",
+            Self::Watch => "watch",
+            Self::Fails => "fails",
+        }
+    }
+}
+
 /// Where a check is worst.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Where {

@@ -17,6 +17,10 @@ pub(crate) enum Command {
     Plan(PlanArgs),
     /// Judge a pack again from the programs that lie in it, or a job with another program in the place of one of ours.
     Prove(ProveArgs),
+    /// Say why a figure of a pack is what it is: formula, inputs and source, down to job, shelf and tables.
+    Why(WhyArgs),
+    /// Say which inputs differ between two packs, and which figures they moved.
+    Compare(CompareArgs),
     /// Read a job and say what is wrong with it, without planning.
     Check(CheckArgs),
     /// Begin a new job: writes NAME/job.toml.
@@ -71,8 +75,27 @@ pub(crate) struct PlanArgs {
     /// Write the programs even if a check fails.
     #[arg(long)]
     pub(crate) allow_failing: bool,
+    /// Print at the end of the shop sheet where each figure comes from.
+    #[arg(long)]
+    pub(crate) why: bool,
     #[command(flatten)]
     pub(crate) work: WorkArgs,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct WhyArgs {
+    /// The folder of a pack, or its plan.json.
+    pub(crate) pack: PathBuf,
+    /// The figure or the check; without it all figures are listed, and with the start of a name those that begin so.
+    pub(crate) figure: Option<String>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct CompareArgs {
+    /// The pack before.
+    pub(crate) before: PathBuf,
+    /// The pack after.
+    pub(crate) after: PathBuf,
 }
 
 #[derive(Debug, clap::Args)]

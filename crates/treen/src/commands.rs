@@ -1,18 +1,22 @@
 //! One file for each command.
 
 mod check;
+mod compare;
 mod plan;
 mod prove;
 mod schema;
 mod start;
+mod why;
 
 use crate::cli::{Args, Command, ShelfCommand};
 use crate::console::{self, Console};
 use crate::pipeline::{Pipeline, Staged, Understood, Wish};
 use crate::texts::Sources;
-use crate::{Outcome, Trouble, messages};
+use crate::{Outcome, Trouble, messages, texts};
 use base::Report;
+use papers::PlanDoc;
 use shape::Piece;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Runs the command.
@@ -20,12 +24,33 @@ pub(crate) fn run(args: &Args) -> Result<Outcome, Trouble> {
     match &args.command {
         Command::Plan(args) => plan::plan(args),
         Command::Prove(args) => prove::prove(args),
+        Command::Why(args) => why::why(args),
+        Command::Compare(args) => compare::compare(args),
         Command::Check(args) => check::check(args),
         Command::New { name } => start::new_job(name),
         Command::Record { job } => start::record(job),
         Command::Shelf(ShelfCommand::Init { dir }) => start::shelf(dir),
         Command::Schema { of } => schema::print(*of),
     }
+}
+
+/// The folder of a pack, if that is what is named.
+fn pack_folder(what: &Path) -> Option<PathBuf> {
+    match what.file_name() {
+        Some(name) if name == "plan.json" => what.parent().map(Path::to_owned),
+        _ => what.join("plan.json").is_file().then(|| what.to_owned()),
+    }
+}
+
+/// The plan that lies in a pack.
+fn plan_in(pack: &Path) -> Result<PlanDoc, Trouble> {
+    const HINT: &str = "name the folder of a pack that `treen plan JOB --out DIR` wrote, or its plan.json";
+    let Some(folder) = pack_folder(pack) else {
+        return Err(Trouble::input(format!("`{}` is no pack: no plan.json lies in it", pack.display()), HINT));
+    };
+    let path = folder.join("plan.json");
+    let text = texts::read_text(&path, HINT)?;
+    PlanDoc::read(text.as_bytes()).map_err(|e| Trouble::input(format!("`{}`: {e}", path.display()), HINT))
 }
 
 /// Runs long work on the wanted number of threads, with progress on the terminal.

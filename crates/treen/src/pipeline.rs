@@ -172,7 +172,7 @@ impl Pipeline {
         options: PackOptions,
         progress: &dyn Progress,
     ) -> Result<Staged<Pack>, Trouble> {
-        let key = key("papers", &(proof.key.hex(), options.withhold_programs))?;
+        let key = key("papers", &(proof.key.hex(), options.withhold_programs, options.derivations))?;
         let Some(proof) = &proof.value else { return Ok(staged(None, Report::default(), key)) };
         self.pack.get(key, || {
             let pack = papers::pack(plan, proof, &options, progress).map_err(paper_trouble)?;

@@ -40,6 +40,40 @@ fn deeper(text: &str) -> String {
     text.lines().map(|line| change(line) + "\n").collect()
 }
 
+/// Every figure of a pack is derived to its end, names are answered, and a pack differs from itself in nothing.
+fn figures_say_why(dir: &Path) {
+    let (code, list, err) = run(dir, &["why", "pack"]);
+    assert_eq!((code, err.as_str()), (0, ""));
+    let names: Vec<&str> = list.lines().filter_map(|line| line.split_whitespace().next()).collect();
+    assert!(names.len() > 20, "{list}");
+    for name in names {
+        let (code, out, err) = run(dir, &["why", "pack", name]);
+        assert!(code == 0 && out.starts_with(&format!("{name} = ")) && out.contains("source: "), "{name}: {out}{err}");
+        assert!(!out.contains("does not hold it"), "{out}");
+    }
+    let (code, out, _) = run(dir, &["why", "pack/plan.json", "cost"]);
+    assert!(code == 0 && out.lines().count() > 2 && out.lines().all(|line| line.starts_with("cost.")), "{out}");
+    let (code, out, _) = run(dir, &["why", "pack", "stands"]);
+    assert!(code == 0 && out.starts_with("check stands "), "{out}");
+    let (code, out, err) = run(dir, &["why", "pack", "cost.totl"]);
+    assert!(code == 2 && out.is_empty() && err.contains("did you mean `cost.total`"), "{err}");
+    let (code, _, err) = run(dir, &["why", "attic", "cost.total"]);
+    assert!(code == 2 && err.contains("attic"), "{err}");
+    let (code, out, _) = run(dir, &["compare", "pack", "pack"]);
+    assert!(code == 0 && out.contains("No input, no figure and no verdict differs"), "{out}");
+    // A dearer hour: the rate is named, and the price that it moved.
+    let mut plan: serde_json::Value = serde_json::from_slice(&fs::read(dir.join("pack/plan.json")).unwrap()).unwrap();
+    let price = &mut plan["figures"]["cost.total"];
+    price["value"] = (price["value"].as_f64().unwrap() * 2.0).into();
+    let rate = price["inputs"].as_array_mut().unwrap().iter_mut().find(|i| i["from"] == "shelf: rates.hands").unwrap();
+    rate["value"] = 60.0.into();
+    fs::create_dir(dir.join("dearer")).unwrap();
+    fs::write(dir.join("dearer/plan.json"), plan.to_string()).unwrap();
+    let (code, out, _) = run(dir, &["compare", "pack", "dearer"]);
+    assert!(code == 0 && out.contains("shelf: rates.hands: 30.0 1/h → 60.0 1/h"), "{out}");
+    assert!(out.contains("+100.000 %  cost.total: ") && out.contains("(by shelf: rates.hands)"), "{out}");
+}
+
 #[test]
 fn a_written_pack_is_judged_again_and_tampering_is_seen() {
     let home = tempfile::tempdir().unwrap();
@@ -51,6 +85,7 @@ fn a_written_pack_is_judged_again_and_tampering_is_seen() {
     let again = run(dir, &["prove", "pack", "--pitch", PITCH]);
     assert_eq!((again.0, checks(&again.1)), (code, checks(&out)), "{}", again.2);
 
+    figures_say_why(dir);
     let plan: serde_json::Value = serde_json::from_slice(&fs::read(dir.join("pack/plan.json")).unwrap()).unwrap();
     let setup = &plan["setups"][0];
     let file = setup["programs"][0]["file"].as_str().unwrap();

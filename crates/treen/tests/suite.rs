@@ -85,11 +85,7 @@ fn outcome(plan: &Plan, proof: &Proof) -> String {
         }
     }
     for check in &proof.checks {
-        let state = match check.state {
-            State::Holds => "holds",
-            State::Watch => "watch",
-            State::Fails => "fails",
-        };
+        let state = check.state.word();
         let unit = if check.unit == "1" { "" } else { &check.unit };
         let figure = sensible(check.value, unit);
         lines.push(format!("check {} {state}: {}", check.id, figure.trim_end()));

@@ -17,7 +17,7 @@ pub(crate) fn plan(args: &PlanArgs) -> Result<Outcome, Trouble> {
         let plan = settle(&planned, &sources)?;
         let proven = pipeline.prove(&planned, &Instead::new(), accuracy.pitch, progress)?;
         let proof = settle(&proven, &sources)?;
-        let options = PackOptions { withhold_programs: proof.fails() && !args.allow_failing };
+        let options = PackOptions { withhold_programs: proof.fails() && !args.allow_failing, derivations: args.why };
         let pack = settle(&pipeline.papers(&plan, &proven, options, progress)?, &sources)?;
         let withheld = plan.programs.keys().filter(|_| options.withhold_programs).cloned();
         files::write_pack(&args.out, &pack.files, withheld)

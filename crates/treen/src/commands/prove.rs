@@ -1,12 +1,12 @@
 //! `treen prove`: judges a written pack, or a job with another program in the place of one of ours.
 
-use super::{at_work, settle, understood};
+use super::{at_work, pack_folder, settle, understood};
 use crate::cli::ProveArgs;
 use crate::pipeline::{Accuracy, Instead, Pipeline, prove_pack};
 use crate::texts::{Sources, read_text};
 use crate::{Outcome, Trouble, console, summary};
 use proof::Proof;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use workpiece::Setup;
 
 pub(crate) fn prove(args: &ProveArgs) -> Result<Outcome, Trouble> {
@@ -24,14 +24,6 @@ pub(crate) fn prove(args: &ProveArgs) -> Result<Outcome, Trouble> {
     };
     console::say(&summary::of_proof(&title, &proof));
     Ok(if proof.fails() { Outcome::CheckFails } else { Outcome::Done })
-}
-
-/// The folder of a pack, if that is what is named.
-fn pack_folder(what: &Path) -> Option<PathBuf> {
-    match what.file_name() {
-        Some(name) if name == "plan.json" => what.parent().map(Path::to_owned),
-        _ => what.join("plan.json").is_file().then(|| what.to_owned()),
-    }
 }
 
 fn of_pack(args: &ProveArgs, dir: &Path) -> Result<(Proof, String), Trouble> {
