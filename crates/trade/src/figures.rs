@@ -4,6 +4,7 @@
 
 pub mod burning;
 pub mod chain;
+pub mod cure;
 pub mod cutting;
 pub mod deflection;
 pub mod finishing;

@@ -362,6 +362,15 @@ pub struct Resin {
     pub shrink: f64,
     /// Softening temperature, °C.
     pub tg_c: f64,
+    /// Heat of the whole reaction from the data sheet, J/g of mix; without it the generic 300.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub heat_j_g: Option<f64>,
+    /// Activation energy from the data sheet, kJ/mol; without it the generic 57.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub activation_kj_mol: Option<f64>,
+    /// Gel time of a thin film at 22 °C from the data sheet, h; without it the cure is scaled to the pot life.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub film_gel_h: Option<f64>,
     /// Least shop temperature, °C.
     pub least_c: f64,
     /// Price per kg.

@@ -259,6 +259,13 @@ fn by_quarters(
     rows
 }
 
+/// A number that only some data sheets give.
+fn sheet(s: &mut Section<'_>, key: &'static str, range: Range, what: &'static str) -> Option<f64> {
+    let mut value = f64::NAN;
+    s.optional(|s| s.number(key, range, &mut value, what));
+    value.is_finite().then_some(value)
+}
+
 fn resin(s: &mut Section<'_>) -> Resin {
     let mut it = Resin {
         name: String::new(),
@@ -275,6 +282,9 @@ fn resin(s: &mut Section<'_>) -> Resin {
         cure_h: 0.0,
         shrink: 0.0,
         tg_c: 0.0,
+        heat_j_g: None,
+        activation_kj_mol: None,
+        film_gel_h: None,
         least_c: 0.0,
         price_kg: 0.0,
         seal: false,
@@ -291,6 +301,11 @@ fn resin(s: &mut Section<'_>) -> Resin {
     s.length("layer_greatest", within(0.1, 300.0), &mut it.layer_greatest, "greatest layer, mm");
     s.number("gel_h", within(0.05, 500.0), &mut it.gel_h, "gel at 22 °C, h");
     s.array("recoat_h", false, HOURS, &mut it.recoat_h, "recoat window without scuffing, from and to, h");
+    it.heat_j_g = sheet(s, "heat_j_g", within(50.0, 700.0), "heat of reaction from the data sheet, J/g of mix");
+    let energy = within(30.0, 120.0);
+    it.activation_kj_mol = sheet(s, "activation_kj_mol", energy, "activation energy from the data sheet, kJ/mol");
+    it.film_gel_h =
+        sheet(s, "film_gel_h", within(0.05, 500.0), "gel time of a thin film at 22 °C from the data sheet, h");
     s.number("carve_h", HOURS, &mut it.carve_h, "carve from, h");
     s.number("cure_h", HOURS, &mut it.cure_h, "full cure, h");
     s.number("shrink", within(0.0, 0.1), &mut it.shrink, "sink while curing, share of the depth");
