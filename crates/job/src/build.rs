@@ -4,7 +4,7 @@ use crate::checks::{Parts, check};
 use crate::reader::{Record, Value};
 use crate::{
     BlankSpec, BoardThickness, CastForm, CastSpec, FootSpec, Freeing, InsideSpec, Job, JobFile, MarkSpec, MeshSpec,
-    MeshUnits, Names, OutlineSpec, OutsideSpec, PieceSpec, Placed, RouteKind, RouteSpec, Way,
+    MeshUnits, Names, OutlinePoint, OutlineSpec, OutsideSpec, PieceSpec, Placed, RouteKind, RouteSpec, Way,
 };
 use base::{Length, Report, Units, mm};
 
@@ -56,10 +56,7 @@ pub(crate) fn names(root: &Record) -> Names {
 }
 
 fn cast_records(root: &Record) -> &[Record] {
-    match root.value("cast").map(|v| &v.value) {
-        Some(Value::Records(records)) => records,
-        _ => &[],
-    }
+    root.records("cast")
 }
 
 fn piece_spec(piece: &Record, units: Units) -> Option<PieceSpec> {
@@ -176,12 +173,23 @@ fn outline_spec(outline: &Record) -> Option<OutlineSpec> {
             corner: length("corner")?,
         },
         "heart" => OutlineSpec::Heart { length: length("length")?, tip: length("tip")?, cleft: length("cleft")? },
+        "curve" => {
+            OutlineSpec::Curve { points: outline.records("points").iter().map(outline_point).collect::<Option<_>>()? }
+        }
         "lobed" => OutlineSpec::Lobed {
             diameter: length("diameter")?,
             lobes: outline.get("lobes")?.value,
             depth: outline.get("depth")?.value,
         },
         _ => return None,
+    })
+}
+
+fn outline_point(point: &Record) -> Option<OutlinePoint> {
+    Some(OutlinePoint {
+        at: point.get("at")?.value,
+        heading_deg: point.get("heading").map(|heading| heading.value),
+        corner: point.get("corner").map(|corner| corner.value),
     })
 }
 
@@ -317,6 +325,14 @@ impl Record {
         match &placed.value {
             Value::Record(record) => Some(Placed { value: record, at: placed.at }),
             _ => None,
+        }
+    }
+
+    /// The tables in double brackets below this one.
+    fn records(&self, key: &str) -> &[Self] {
+        match self.value(key).map(|v| &v.value) {
+            Some(Value::Records(records)) => records,
+            _ => &[],
         }
     }
 

@@ -67,8 +67,8 @@ fn check_wall(parts: &Parts, report: &mut Report) {
     } else if wall.value < LEAST_WALL {
         let text = format!("the wall is {shown}; expected {} or more", LEAST_WALL.told(parts.units));
         report.error("thin-wall", wall.at, text).hint("most hardwoods want 5 mm; check the unit");
-    } else if let Some(outline) = parts.outline {
-        let half = outline.value.least_size() / 2.0;
+    } else if let Some(size) = parts.outline.and_then(|outline| outline.value.least_size()) {
+        let half = size / 2.0;
         if wall.value >= half {
             let text = format!(
                 "the wall is {shown}; expected less than half of the outline's smaller size, {}, or no hollow is left",
@@ -106,8 +106,9 @@ fn check_foot(parts: &Parts, report: &mut Report) {
         );
         report.error("recess-too-deep", at, text).hint("1 to 1.5 mm is enough to keep a cupped foot from rocking");
     }
-    let (Some(outside), Some(outline)) = (parts.outside, parts.outline) else { return };
-    let half = outline.value.least_size() / 2.0;
+    let size = parts.outline.and_then(|outline| outline.value.least_size());
+    let (Some(outside), Some(size)) = (parts.outside, size) else { return };
+    let half = size / 2.0;
     if let OutsideSpec::Round { foot_inset } | OutsideSpec::Ogee { foot_inset } = outside.value
         && foot_inset >= half
     {

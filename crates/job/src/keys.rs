@@ -53,6 +53,8 @@ pub(crate) enum Kind {
     /// One of a few words.
     Choice(&'static [&'static str]),
     Length(Limits),
+    /// Two lengths with their signs.
+    Point,
     /// Two lengths; if `ordered`, least and greatest.
     Lengths {
         limits: Limits,
@@ -83,8 +85,10 @@ pub(crate) enum Kind {
 const GREATEST_SIZE: f64 = 2000.0;
 const SIZE: Limits = Limits { least: 0.0, closed: false, greatest: GREATEST_SIZE };
 const SIZE_OR_ZERO: Limits = Limits { closed: true, ..SIZE };
+/// Places, from any middle.
+pub(crate) const PLACE: Limits = Limits { least: -GREATEST_SIZE, closed: true, greatest: GREATEST_SIZE };
 /// The wall has messages of its own, see `checks`.
-const WALL: Limits = Limits { least: -GREATEST_SIZE, closed: true, greatest: GREATEST_SIZE };
+const WALL: Limits = PLACE;
 const MARK_DEPTH: Limits = Limits { least: 0.1, closed: true, greatest: 3.0 };
 const SCALLOP: Limits = Limits { least: 0.001, closed: true, greatest: 0.5 };
 /// Less than the usual allowance of roughing is no rest, and more than this does not fit beside the flange.
@@ -302,6 +306,11 @@ const OUTLINE: Table = Table {
             ],
         ),
         variant(
+            "curve",
+            "A smooth closed curve through points of your own.",
+            &[key("points", Kind::Tables(&OUTLINE_POINT), "[{ at = [90, 0] }]", "the points, in their order round it")],
+        ),
+        variant(
             "lobed",
             "Lobes around a circle.",
             &[
@@ -332,6 +341,26 @@ const OUTLINE: Table = Table {
             ],
         ),
     ],
+};
+
+const OUTLINE_POINT: Table = Table {
+    doc: "A point that the outline goes through.",
+    keys: &[
+        key(
+            "at",
+            Kind::Point,
+            "[\"90 mm\", \"-25 mm\"]",
+            "where it is, along the grain and across it, from any place: the middle of the outline's extent becomes the middle of the piece",
+        ),
+        option(
+            "heading",
+            Kind::Number { least: -360.0, greatest: 360.0, what: "in degrees from X, counter-clockwise" },
+            "90",
+            "direction in which the curve runs on there, in degrees from X, counter-clockwise; as it comes if absent",
+        ),
+        option("corner", Kind::Length(SIZE), "\"20 mm\"", "makes a corner there, with this radius"),
+    ],
+    variants: &[],
 };
 
 const OUTSIDE: Table = Table {
@@ -554,6 +583,7 @@ impl Kind {
             Self::Choice(words) => one_of(words.iter().copied()),
             Self::Length(_) => "a length such as \"6 mm\" or \"2 1/4 in\", or a plain number in the job's units".into(),
             Self::Lengths { ordered: true, .. } => "the least and the greatest length in square brackets".into(),
+            Self::Point => "two lengths with their signs in square brackets, along the grain and across it".into(),
             Self::Lengths { .. } => "two lengths in square brackets".into(),
             Self::Number { least, greatest, what } => format!("a number from {least} to {greatest}, {what}"),
             Self::Count { least, greatest: GREATEST_SEED } => format!("a whole number of {least} or more"),

@@ -2,7 +2,7 @@
 
 use crate::date::is_date;
 use crate::files::{FileKind, Files, JobFile, wrong_path};
-use crate::keys::{Key, Kind, Limits, Table, Variant, is_machine_word, one_of};
+use crate::keys::{Key, Kind, Limits, PLACE, Table, Variant, is_machine_word, one_of};
 use crate::mend::mend;
 use crate::{BoardThickness, Placed};
 use base::{At, FileId, Length, LengthError, Quarters, Report, Units, nearest};
@@ -221,7 +221,8 @@ impl Reader<'_> {
             Kind::Name => self.name(raw, place),
             Kind::Choice(words) => self.choice(raw, place, words),
             Kind::Length(limits) => self.length(raw, place, kind, limits).map(Value::Length),
-            Kind::Lengths { limits, ordered } => self.lengths(raw, place, limits, ordered),
+            Kind::Lengths { limits, ordered } => self.lengths(raw, place, kind, (limits, ordered)),
+            Kind::Point => self.lengths(raw, place, kind, (PLACE, false)),
             Kind::Number { least, greatest, .. } => self.number(raw, place, kind, least..=greatest),
             Kind::Count { least, greatest } => self.count(raw, place, kind, least..=greatest),
             Kind::Flag => raw.as_bool().map(Value::Flag).or_else(|| self.wrong_type(raw, place, kind)),
@@ -329,8 +330,7 @@ impl Reader<'_> {
         None
     }
 
-    fn lengths(&mut self, raw: &DeValue, place: Place, limits: Limits, ordered: bool) -> Option<Value> {
-        let kind = Kind::Lengths { limits, ordered };
+    fn lengths(&mut self, raw: &DeValue, place: Place, kind: Kind, (limits, ordered): (Limits, bool)) -> Option<Value> {
         let Some(list) = raw.as_array().filter(|list| list.len() == 2) else {
             return self.wrong_type(raw, place, kind);
         };

@@ -235,6 +235,11 @@ pub enum OutlineSpec {
         /// Radius of the cleft.
         cleft: Length,
     },
+    /// A smooth closed curve through points.
+    Curve {
+        /// The points, in their order round it.
+        points: Vec<OutlinePoint>,
+    },
     /// `r(θ) = r0 (1 + depth cos(n θ))`, scaled so that the greatest radius is `diameter / 2`.
     Lobed {
         /// Diameter over the lobe tips (circumscribed circle).
@@ -246,10 +251,22 @@ pub enum OutlineSpec {
     },
 }
 
+/// A point that a free outline goes through.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OutlinePoint {
+    /// Where it is: along the grain, and across it. Only how the points lie to each other counts.
+    pub at: [Length; 2],
+    /// The direction in which the curve goes on there, degrees from X, counter-clockwise.
+    pub heading_deg: Option<f64>,
+    /// If there is a corner: its radius.
+    pub corner: Option<Length>,
+}
+
 impl OutlineSpec {
-    /// The smaller size: across the waists for lobes, so that nothing wider than it fits everywhere.
-    pub fn least_size(&self) -> Length {
-        match *self {
+    /// The smaller size: across the waists for lobes, so that nothing wider than it fits everywhere. `None` where only the
+    /// curve itself tells.
+    pub fn least_size(&self) -> Option<Length> {
+        Some(match *self {
             Self::Circle { diameter } => diameter,
             Self::Ellipse { length, width }
             | Self::RoundedRectangle { length, width, .. }
@@ -263,7 +280,8 @@ impl OutlineSpec {
             Self::Lobed { diameter, depth, .. } | Self::Frilly { diameter, depth, .. } => {
                 diameter * ((1.0 - depth) / (1.0 + depth))
             }
-        }
+            Self::Curve { .. } => return None,
+        })
     }
 }
 

@@ -91,6 +91,7 @@ fn kind(kind: Kind) -> Value {
         Kind::Name => json!({ "type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9-]*$", "maxLength": 40 }),
         Kind::Choice(words) => json!({ "enum": words }),
         Kind::Length(limits) => length(limits.closed && limits.least == 0.0),
+        Kind::Point => json!({ "type": "array", "items": signed_length(), "minItems": 2, "maxItems": 2 }),
         Kind::Lengths { .. } => json!({ "type": "array", "items": length(false), "minItems": 2, "maxItems": 2 }),
         Kind::Number { least, greatest, .. } => json!({ "type": "number", "minimum": least, "maximum": greatest }),
         Kind::Count { least, greatest } => json!({ "type": "integer", "minimum": least, "maximum": greatest }),
@@ -105,6 +106,11 @@ fn kind(kind: Kind) -> Value {
         Kind::Table(spec) => Value::Object(table(spec)),
         Kind::Tables(spec) => json!({ "type": "array", "items": table(spec) }),
     }
+}
+
+fn signed_length() -> Value {
+    let signed = LENGTH_PATTERN.replacen(r"\+?", "[-−+]?", 1);
+    json!({ "anyOf": [{ "type": "number" }, { "type": "string", "pattern": signed }] })
 }
 
 /// A path down from the job's folder, with one of the endings in any mixture of capitals and small letters.

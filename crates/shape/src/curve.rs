@@ -3,6 +3,7 @@
 //! Parameters run counter-clockwise from the +X side: the polar or eccentric angle, for lines and arcs the length. Lengths
 //! in mm.
 
+use crate::free::{self, Free, Reach};
 use crate::joined::Joined;
 use crate::outline::Station;
 use base::{Length, Units};
@@ -34,6 +35,8 @@ pub(crate) enum Curve {
     },
     /// Rounded polygons and hearts.
     Joined(Joined),
+    /// Through given points, or as it was drawn.
+    Free(Free),
     /// `r(θ) = mean (1 + Σ depth cos(count θ − phase))`.
     Wavy {
         mean: f64,
@@ -93,6 +96,7 @@ impl Curve {
             OutlineSpec::Polygon { diameter, sides, corner } => polygon(diameter, sides, corner, units),
             OutlineSpec::Heart { length, tip, cleft } => heart([length, tip, cleft], units),
             OutlineSpec::Lobed { diameter, lobes, depth } => lobed(diameter, lobes, depth, units),
+            OutlineSpec::Curve { ref points } => free::through(points, units).map(Self::Free),
             OutlineSpec::Frilly { diameter, waves, depth, uneven, seed } => {
                 frilly(diameter, waves, [depth, uneven], seed, units)
             }
@@ -101,7 +105,7 @@ impl Curve {
 
     pub(crate) fn period(&self) -> f64 {
         match *self {
-            Self::Joined(ref joined) => joined.length(),
+            Self::Joined(ref joined) | Self::Free(Free { ref joined, .. }) => joined.length(),
             _ => TAU,
         }
     }
@@ -114,7 +118,7 @@ impl Curve {
             Self::Wavy { ref waves, .. } => {
                 equal_spans(waves.iter().map(|w| 2.0 * w.count).fold(0.0, f64::max) as usize)
             }
-            Self::Joined(ref joined) => joined.spans(),
+            Self::Joined(ref joined) | Self::Free(Free { ref joined, .. }) => joined.spans(),
         }
     }
 
@@ -131,7 +135,7 @@ impl Curve {
                 let steep = DVec2::new(scaled.x.powf(power - 1.0) / a, scaled.y.powf(power - 1.0) / b);
                 Station { point: radial * sum.powf(-1.0 / power), outward: (steep * radial.signum()).normalize() }
             }
-            Self::Joined(ref joined) => joined.station(u),
+            Self::Joined(ref joined) | Self::Free(Free { ref joined, .. }) => joined.station(u),
             Self::Wavy { mean, ref waves } => {
                 let radial = DVec2::from_angle(u);
                 let [r, slope, _] = wavy(waves, u).map(|v| mean * v);
@@ -145,7 +149,7 @@ impl Curve {
             Self::Ellipse { a, b } => PI * a * b,
             // ½ ∫ r² dθ.
             Self::Super { .. } => periodic(|u| 0.5 * self.station(u).point.length_squared()),
-            Self::Joined(ref joined) => joined.area(),
+            Self::Joined(ref joined) | Self::Free(Free { ref joined, .. }) => joined.area(),
             // ½ ∫ r² dθ.
             Self::Wavy { mean, ref waves } => {
                 PI * mean * mean * (1.0 + 0.5 * waves.iter().map(|w| w.depth * w.depth).sum::<f64>())
@@ -162,7 +166,7 @@ impl Curve {
                 let s = self.station(u);
                 s.point.length_squared() / s.point.dot(s.outward)
             }),
-            Self::Joined(ref joined) => joined.length(),
+            Self::Joined(ref joined) | Self::Free(Free { ref joined, .. }) => joined.length(),
             Self::Wavy { mean, ref waves } => periodic(|u| {
                 let [r, slope, _] = wavy(waves, u);
                 mean * r.hypot(slope)
@@ -175,6 +179,7 @@ impl Curve {
             Self::Ellipse { a, b } => (a * a / b).min(b * b / a),
             Self::Super { .. } => 1.0 / greatest(FRAC_PI_2, |u| self.super_curvature(u)),
             Self::Joined(ref joined) => joined.reach_inwards(),
+            Self::Free(ref free) => free.reach[0].by,
             Self::Wavy { ref waves, .. } => {
                 let tightest = greatest(repeats(waves), |u| self.wavy_curvature(u));
                 let farthest = greatest(repeats(waves), |u| {
@@ -186,6 +191,14 @@ impl Curve {
         }
     }
 
+    /// Where a free outline limits its parallels inwards.
+    pub(crate) fn tightest(&self) -> Option<Reach> {
+        match self {
+            Self::Free(free) => Some(free.reach[0]),
+            _ => None,
+        }
+    }
+
     pub(crate) fn reach_outwards(&self) -> f64 {
         match *self {
             Self::Wavy { ref waves, .. } => {
@@ -193,6 +206,7 @@ impl Curve {
                 if hollowest > 0.0 { 1.0 / hollowest } else { f64::INFINITY }
             }
             Self::Joined(ref joined) => joined.reach_outwards(),
+            Self::Free(ref free) => free.reach[1].by,
             Self::Ellipse { .. } | Self::Super { .. } => f64::INFINITY,
         }
     }
@@ -219,7 +233,7 @@ impl Curve {
         match *self {
             Self::Ellipse { a, b } => DVec2::new(a, b),
             Self::Super { a, b, .. } => DVec2::new(a, b),
-            Self::Joined(ref joined) => joined.half_size(),
+            Self::Joined(ref joined) | Self::Free(Free { ref joined, .. }) => joined.half_size(),
             Self::Wavy { .. } => {
                 let extent = |axis: DVec2| greatest(TAU, |u| self.station(u).point.dot(axis).abs());
                 DVec2::new(extent(DVec2::X), extent(DVec2::Y))

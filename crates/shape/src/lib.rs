@@ -12,6 +12,7 @@ pub mod cast;
 mod crossing;
 mod curve;
 mod drips;
+mod free;
 mod joined;
 pub mod lettering;
 pub mod mark;

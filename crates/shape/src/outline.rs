@@ -90,12 +90,19 @@ impl Outline {
     }
 
     /// The greatest inset (exclusive) that keeps the parallel smooth and simple: the least radius of convex curvature
-    /// or, where that is smaller, the least distance of a tangent from the origin (narrow waists).
+    /// or, where that is smaller, the least distance of a tangent from the origin (narrow waists); of free outlines the least of all
+    /// discs inside that touch them and reach no farther.
     pub fn reach_inwards(&self) -> f64 {
         self.reach_inwards
     }
 
-    /// Least radius of concave curvature (infinite for convex outlines): the greatest outset that keeps it smooth.
+    /// Where a free outline allows no more, from the middle of its extent, mm; `None` for the named ones.
+    pub fn tightest(&self) -> Option<DVec2> {
+        self.curve.tightest().map(|reach| reach.at)
+    }
+
+    /// Least radius of concave curvature (infinite for convex outlines): the greatest outset that keeps it smooth; of free outlines
+    /// also the narrowest bay.
     pub fn reach_outwards(&self) -> f64 {
         self.reach_outwards
     }
@@ -243,11 +250,29 @@ fn chord_keeps(curve: &Curve, [from, to]: [f64; 2], insets: Insets, tolerance: f
 mod tests {
     use super::*;
     use base::mm;
+    use job::OutlinePoint;
     use std::f64::consts::TAU;
 
     fn outline(spec: OutlineSpec) -> Outline {
         let mut report = Report::default();
         Outline::new(&Placed { value: spec, at: None }, Units::Mm, &mut report).unwrap()
+    }
+
+    fn cornered([x, y]: [f64; 2], corner: f64) -> OutlinePoint {
+        OutlinePoint { at: [mm(x), mm(y)], heading_deg: None, corner: Some(mm(corner)) }
+    }
+
+    /// A bean with a corner at one end.
+    fn bean() -> OutlineSpec {
+        let free = |x, y| OutlinePoint { corner: None, ..cornered([x, y], 1.0) };
+        let points = vec![
+            cornered([120.0, 30.0], 30.0),
+            free(0.0, 95.0),
+            free(-110.0, 20.0),
+            free(-60.0, -40.0),
+            free(20.0, -22.0),
+        ];
+        OutlineSpec::Curve { points }
     }
 
     fn all() -> Vec<Outline> {
@@ -265,6 +290,10 @@ mod tests {
             outline(OutlineSpec::Polygon { diameter: mm(180.0), sides: 3, corner: mm(50.0) }),
             outline(OutlineSpec::Polygon { diameter: mm(180.0), sides: 5, corner: mm(90.0) }),
             outline(OutlineSpec::Heart { length: mm(200.0), tip: mm(30.0), cleft: mm(25.0) }),
+            outline(bean()),
+            outline(OutlineSpec::Curve {
+                points: [[0.0, 0.0], [190.0, 10.0], [70.0, 150.0]].map(|p| cornered(p, 28.0)).to_vec(),
+            }),
         ]
     }
 

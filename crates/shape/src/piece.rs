@@ -86,10 +86,12 @@ fn check_insets(spec: &PieceSpec, outline: &Outline, section: &Section, report: 
     let most = outline.reach_inwards() - LEAST_LEFT;
     let mut check = |what: &str, inset: f64, at: Option<At>, hint: &str| {
         if inset > most {
+            let place = |p: DVec2| format!(" (x {}, y {} from its middle)", spec.units.near(p.x), spec.units.near(p.y));
             let text = format!(
-                "{what} lies {} inside the outline, but the outline's tightest corner allows {}: beyond that its section \
+                "{what} lies {} inside the outline, but the outline's tightest corner{} allows {}: beyond that its section \
                  folds and nothing is left",
                 spec.units.up(inset),
+                outline.tightest().map(place).unwrap_or_default(),
                 spec.units.down(most)
             );
             report.error("inset-beyond-reach", at, text).hint(hint);

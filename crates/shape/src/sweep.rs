@@ -5,7 +5,7 @@
 //! derivative of such a surface lies in the surface and lifts no facet off it.
 
 use crate::outline::Station;
-use geom::{DVec2, DVec3, Mesh};
+use geom::{DVec2, DVec3, Mesh, ears};
 
 /// Points of a cap's ring below which it is closed by a fan.
 const FAN: usize = 16;
@@ -50,10 +50,11 @@ fn triangle(of: [usize; 3]) -> [u32; 3] {
     of.map(|v| v as u32)
 }
 
-/// Closes a ring of vertices (counter-clockwise in plan, star-shaped about the origin) with level triangles.
+/// Closes a ring of vertices (counter-clockwise in plan) with level triangles.
 ///
 /// Rings of half the size and half the points lie inside one another down to a fan, which keeps triangles compact;
-/// where a coarse ring would fold (deeply waisted outlines), the whole cap is one fan about the origin.
+/// where a coarse ring would fold (deeply waisted outlines), the whole cap is one fan about the origin, and where not all
+/// of it is seen from there, ears are cut off it.
 fn cap(mesh: &mut Mesh, first: usize, plan: &[DVec2], z: f64, up: bool) {
     let mut points = plan.to_vec();
     let mut outer: Vec<usize> = (0..plan.len()).collect();
@@ -66,12 +67,17 @@ fn cap(mesh: &mut Mesh, first: usize, plan: &[DVec2], z: f64, up: bool) {
     }
     fan(&outer, points.len(), &mut triangles);
     points.push(DVec2::ZERO);
-    let grows = |t: &[usize; 3]| (points[t[1]] - points[t[0]]).perp_dot(points[t[2]] - points[t[0]]) > 0.0;
-    if !triangles.iter().all(grows) {
+    let grows =
+        |t: &[usize; 3], points: &[DVec2]| (points[t[1]] - points[t[0]]).perp_dot(points[t[2]] - points[t[0]]) > 0.0;
+    if !triangles.iter().all(|t| grows(t, &points)) {
         points.truncate(plan.len());
         points.push(DVec2::ZERO);
         triangles.clear();
         fan(&(0..plan.len()).collect::<Vec<_>>(), plan.len(), &mut triangles);
+        if !triangles.iter().all(|t| grows(t, &points)) {
+            points.truncate(plan.len());
+            triangles = ears(plan).iter().map(|t| t.map(|v| v as usize)).collect();
+        }
     }
     let added = mesh.vertices.len();
     let vertex = |v: usize| if v < plan.len() { first + v } else { added + v - plan.len() };

@@ -4,7 +4,7 @@ mod support;
 
 use base::{Units, mm};
 use geom::{DVec2, DVec3, Mesh};
-use job::{Content, FootSpec, InsideSpec, JobFile, MarkSpec, OutlineSpec, OutsideSpec, PieceSpec};
+use job::{Content, FootSpec, InsideSpec, JobFile, MarkSpec, OutlinePoint, OutlineSpec, OutsideSpec, PieceSpec};
 use proptest::prelude::*;
 use shape::profile::Stretch;
 use std::f64::consts::PI;
@@ -340,6 +340,41 @@ proptest! {
             prop_assert!(piece.inside_inset(z) > piece.outside_inset(z));
         }
     }
+}
+
+/// Not all of a horn is seen from its middle: its caps are no fans.
+#[test]
+fn an_outline_bent_round_its_middle_gives_a_closed_piece() {
+    let point = |x: f64, y: f64| OutlinePoint { at: [mm(x), mm(y)], heading_deg: None, corner: None };
+    let horn = [
+        (100.0, -40.0),
+        (90.0, 60.0),
+        (0.0, 110.0),
+        (-90.0, 60.0),
+        (-100.0, -40.0),
+        (-60.0, -40.0),
+        (-45.0, 25.0),
+        (0.0, 45.0),
+        (45.0, 25.0),
+        (60.0, -40.0),
+    ];
+    let spec = PieceSpec {
+        outline: placed(OutlineSpec::Curve { points: horn.map(|(x, y)| point(x, y)).to_vec() }),
+        outside: placed(OutsideSpec::Straight { draft_deg: 3.0 }),
+        floor_radius: placed(mm(6.0)),
+        wall: placed(mm(5.0)),
+        foot: placed(FootSpec::Pad),
+        ..round_bowl()
+    };
+    let piece = make(&spec, 0.01);
+    assert_eq!(piece.mesh.flaws(false).open_edges, 0);
+    let volume = piece.mesh.volume();
+    assert!((volume / piece.volume_exact - 1.0).abs() < 1e-3, "{volume} {}", piece.volume_exact);
+    // Within the hollow of the horn there is no wood; within its wall there is.
+    assert!(piece.outline.station(0.0).point.x > 0.0);
+    let thick = PieceSpec { wall: placed(mm(25.0)), ..spec };
+    let (none, report) = shape::piece(&thick, 0.05);
+    assert!(none.is_none() && report.findings[0].text.contains("tightest corner (x"), "{report:?}");
 }
 
 /// A bowl with lettering under its foot.
