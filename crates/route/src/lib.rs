@@ -37,7 +37,7 @@ mod timing;
 pub use cost::outlay;
 pub use goods::strangers;
 pub use plan::*;
-pub use planner::{look_over, plan};
+pub use planner::{Settled, look_over, plan, settle};
 
 /// What the planner is given.
 #[derive(Clone, Copy)]

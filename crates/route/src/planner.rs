@@ -7,7 +7,7 @@ use crate::layup::Layup;
 use crate::ledger::Ledger;
 use crate::measured::touch_off;
 use crate::needs::Task;
-use crate::plan::{CastPlan, MarkSheet, PieceSheet, Plan};
+use crate::plan::{BuyLine, CastPlan, CutLine, MarkSheet, PieceSheet, Plan};
 use crate::prepare::{Found, Prepared, prepare};
 use crate::programs::programs;
 use crate::setups::{
@@ -23,7 +23,7 @@ use shape::cast::Cast;
 use std::collections::BTreeMap;
 use trade::figures::sanding::{first_grit, sanding_min};
 use trade::shelf::{Cutter, Machine, Resin};
-use workpiece::Workpiece;
+use workpiece::{Blank, Workpiece};
 
 /// Pitch of the planner's own workpiece, mm: fine enough to know where stock stands. The proof looks closer.
 const PLANNING_PITCH: f64 = 0.4;
@@ -52,14 +52,45 @@ pub fn plan(request: &Request<'_>, progress: &dyn Progress) -> Result<(Option<Pl
 
 /// All that is wrong with a job before any path is planned: what the shelf lacks, sizes, boards, hollows, resin.
 pub fn look_over(request: &Request<'_>) -> Report {
+    settle(request).1
+}
+
+/// What is known of a making before any path is planned: the glue-up, the hollows, their resin, and what of it to buy.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Settled {
+    /// The glued-up blank.
+    pub blank: Blank,
+    /// What to cut for it.
+    pub cuts: Vec<CutLine>,
+    /// The hollows and the resin left in the piece, as solids.
+    pub hollows: Vec<Cast>,
+    /// How each is poured.
+    pub casts: Vec<CastPlan>,
+    /// Boards and resins to buy.
+    pub buy: Vec<BuyLine>,
+    /// Colour of the wood, for pictures.
+    pub wood_colour: [u8; 3],
+}
+
+/// Settles all that comes before the paths. `None` if the report has errors.
+pub fn settle(request: &Request<'_>) -> (Option<Settled>, Report) {
     let (mut report, mut figures) = (Report::default(), Figures::default());
-    if let Some(found) = look_up(request, &mut report) {
-        let prepared = prepare(request, &found, &mut Ledger { figures: &mut figures, report: &mut report });
-        if let Err(fault) = prepared {
+    let Some(found) = look_up(request, &mut report) else { return (None, report) };
+    let settled = match prepare(request, &found, &mut Ledger { figures: &mut figures, report: &mut report }) {
+        Ok(prepared) => prepared.map(|Prepared { layup, shapes, casts, .. }| Settled {
+            buy: layup.buy.into_iter().chain(buying::resins(&casts, request.shelf)).collect(),
+            blank: layup.blank,
+            cuts: layup.cuts,
+            hollows: shapes,
+            casts,
+            wood_colour: found.wood.colour,
+        }),
+        Err(fault) => {
             tell_fault(request, &fault, &mut report);
+            None
         }
-    }
-    report
+    };
+    (settled.filter(|_| !report.has_errors()), report)
 }
 
 fn tell_fault(request: &Request<'_>, fault: &PlanFault, report: &mut Report) {

@@ -23,6 +23,8 @@ pub(crate) enum Command {
     Compare(CompareArgs),
     /// Read a job and say what is wrong with it, without planning.
     Check(CheckArgs),
+    /// Open the page of a folder of jobs in the browser: shape, route, proof and papers, for whoever would rather look.
+    Serve(ServeArgs),
     /// Begin a new job: writes NAME/job.toml.
     New {
         /// Title of the piece; also the name of the folder.
@@ -111,6 +113,18 @@ pub(crate) struct ProveArgs {
     /// Where the setup has several programs: which of them is replaced.
     #[arg(long, value_name = "NAME", requires = "program")]
     pub(crate) instead_of: Option<String>,
+    #[command(flatten)]
+    pub(crate) work: WorkArgs,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct ServeArgs {
+    /// The folder your jobs lie in.
+    #[arg(default_value = ".")]
+    pub(crate) folder: PathBuf,
+    /// Port of this machine; 0 for any that is free.
+    #[arg(long, value_name = "N", default_value_t = 8336)]
+    pub(crate) port: u16,
     #[command(flatten)]
     pub(crate) work: WorkArgs,
 }

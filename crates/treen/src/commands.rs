@@ -27,6 +27,7 @@ pub(crate) fn run(args: &Args) -> Result<Outcome, Trouble> {
         Command::Why(args) => why::why(args),
         Command::Compare(args) => compare::compare(args),
         Command::Check(args) => check::check(args),
+        Command::Serve(args) => crate::serve::serve(args),
         Command::New { name } => start::new_job(name),
         Command::Record { job } => start::record(job),
         Command::Shelf(ShelfCommand::Init { dir }) => start::shelf(dir),

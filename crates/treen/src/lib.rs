@@ -1,12 +1,14 @@
 //! Treen on the command line: the only part that touches files, the clock, the terminal and signals.
 //!
 //! It holds no rule of the trade. `pipeline` is the one place that knows the whole chain; `commands` has one file for
-//! each command; `messages` and `summary` are what a person reads.
+//! each command; `messages` and `summary` are what a person reads; `serve` is the page in the
+//! browser.
 
 pub mod files;
 pub mod memo;
 pub mod messages;
 pub mod pipeline;
+pub mod serve;
 pub mod texts;
 
 mod cli;

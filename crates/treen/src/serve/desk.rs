@@ -1,0 +1,356 @@
+//! What the server holds: the folder, the planner, and the line to everyone who listens.
+
+use super::edit::{edited, units_word, values};
+use super::folder::{Folder, Refusal, version_of_sources};
+use super::planner::{Planned, Planner};
+use super::wire::{
+    Choices, ConflictView, Edit, Event, ExampleLine, FindingView, FolderView, JobLine, JobView, NewJob, WorkView,
+};
+use super::{events, preview};
+use crate::pipeline::Pipeline;
+use crate::texts::Sources;
+use base::{FileId, Finding, Report, line_column};
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, MutexGuard};
+use tokio::sync::broadcast::{Receiver, Sender};
+use tokio::sync::{Semaphore, watch};
+
+/// Examples to start from: name, job, the shop's own figures if it has any, and what it is.
+const EXAMPLES: [(&str, &str, Option<&str>, &str); 4] = [
+    (
+        "tidepool",
+        include_str!("../../../../examples/tidepool/job.toml"),
+        None,
+        "A round walnut bowl, its rim of sea-coloured resin that runs down the wall.",
+    ),
+    (
+        "clover",
+        include_str!("../../../../examples/clover/job.toml"),
+        Some(include_str!("../../../../examples/clover/shop.toml")),
+        "A bowl of four lobes with a ring of resin, in inches, on a small machine.",
+    ),
+    (
+        "pantry-tray",
+        include_str!("../../../../examples/pantry-tray/job.toml"),
+        None,
+        "A flat-bottomed tray of one wood, carved from one side.",
+    ),
+    (
+        "sweetheart",
+        include_str!("../../../../examples/sweetheart/job.toml"),
+        Some(include_str!("../../../../examples/sweetheart/shop.toml")),
+        "A heart with a rim of resin.",
+    ),
+];
+
+/// Pictures of a shape that are computed at the same time.
+const PREVIEWS: usize = 2;
+
+/// What was seen of the folder when it was last looked at.
+#[derive(Debug, Default)]
+struct Seen {
+    jobs: BTreeMap<String, Known>,
+    looks: u32,
+}
+
+/// A job as it was when it was last looked at.
+#[derive(Clone, Debug)]
+struct Known {
+    /// The files that it names.
+    named: Vec<String>,
+    stamp: Vec<(u64, u128)>,
+    /// Version of its sources.
+    version: String,
+}
+
+/// The server's state, shared by all requests.
+#[derive(Debug)]
+pub struct Desk {
+    folder: Folder,
+    planner: Arc<Planner>,
+    news: Sender<Event>,
+    closing: watch::Sender<bool>,
+    port: u16,
+    seen: Mutex<Seen>,
+    previews: Semaphore,
+}
+
+/// Why a change was not made.
+#[derive(Debug)]
+pub(super) enum NotSaved {
+    Refused(Refusal),
+    /// What stands there now.
+    Conflict(Box<ConflictView>),
+    /// The changes do not fit the text.
+    Unfit(String),
+}
+
+impl From<Refusal> for NotSaved {
+    fn from(refusal: Refusal) -> Self {
+        Self::Refused(refusal)
+    }
+}
+
+impl Desk {
+    /// A desk for a folder, reached at a port of this machine; the proof looks at this pitch, mm.
+    pub fn new(folder: Folder, port: u16, pitch: f64, threads: Option<u16>) -> Arc<Self> {
+        let news = events::line();
+        let desk = Self {
+            folder,
+            planner: Planner::start(news.clone(), pitch, threads),
+            news,
+            closing: watch::Sender::new(false),
+            port,
+            seen: Mutex::default(),
+            previews: Semaphore::new(PREVIEWS),
+        };
+        desk.look_around();
+        Arc::new(desk)
+    }
+
+    /// The folder.
+    pub fn folder(&self) -> &Folder {
+        &self.folder
+    }
+
+    pub(super) fn port(&self) -> u16 {
+        self.port
+    }
+
+    pub(super) fn planner(&self) -> &Planner {
+        &self.planner
+    }
+
+    pub(super) fn previews(&self) -> &Semaphore {
+        &self.previews
+    }
+
+    pub(super) fn listen(&self) -> Receiver<Event> {
+        self.news.subscribe()
+    }
+
+    /// Tells everyone that the server ends, and stops the plan in hand.
+    pub fn close(&self) {
+        self.planner.stop_all();
+        self.closing.send_replace(true);
+    }
+
+    /// Returns once the desk is closed.
+    pub(super) async fn closed(&self) {
+        let mut closing = self.closing.subscribe();
+        let _ = closing.wait_for(|closed| *closed).await;
+    }
+
+    /// The folder as the page shows it.
+    pub(super) fn view(&self) -> FolderView {
+        let name = self.folder.root().file_name().map(|n| n.to_string_lossy().into_owned());
+        let line = |id: String| {
+            let title = self.folder.read(&id).ok().and_then(|job| title_of(&job.text));
+            JobLine { title: title.unwrap_or_else(|| id.clone()), id }
+        };
+        let example =
+            |(name, _, _, says): &(&str, _, _, &str)| ExampleLine { name: (*name).into(), says: (*says).into() };
+        FolderView {
+            folder: name.unwrap_or_else(|| self.folder.root().display().to_string()),
+            version: env!("CARGO_PKG_VERSION").to_owned(),
+            jobs: self.folder.jobs().into_iter().map(line).collect(),
+            examples: EXAMPLES.iter().map(example).collect(),
+        }
+    }
+
+    /// A job as it stands in its file.
+    pub(super) fn job(&self, id: &str) -> Result<JobView, Refusal> {
+        let text = self.folder.read(id)?;
+        let sources = self.folder.sources(id, Some(&text.text))?;
+        let (found, choices) = understood(&sources);
+        Ok(JobView {
+            id: id.to_owned(),
+            title: title_of(&text.text).unwrap_or_else(|| id.to_owned()),
+            file: sources.texts.get(sources.job).map_or(String::new(), |t| t.name.clone()),
+            version: text.version,
+            sources: version_of_sources(&sources),
+            units: units_word(&text.text).to_owned(),
+            values: values(&text.text).into_iter().map(|(path, (value, _))| (path, value)).collect(),
+            findings: told(&found, &sources),
+            choices,
+            work: self.planner.view(id),
+            text: text.text,
+        })
+    }
+
+    /// Saves a whole text.
+    pub(super) fn save(&self, id: &str, based_on: &str, text: &str) -> Result<JobView, NotSaved> {
+        match self.folder.write(id, based_on, text) {
+            Ok(_) => {
+                // A plan in hand is of the older text.
+                self.planner.stop(id);
+                let job = self.job(id)?;
+                self.changed(&job);
+                Ok(job)
+            }
+            Err(Refusal::Conflict) => Err(NotSaved::Conflict(Box::new(ConflictView { now: self.job(id)? }))),
+            Err(refusal) => Err(refusal.into()),
+        }
+    }
+
+    /// Saves changes of single values.
+    pub(super) fn save_edits(&self, id: &str, based_on: &str, edits: &[Edit]) -> Result<JobView, NotSaved> {
+        let text = self.folder.read(id)?;
+        if text.version != based_on {
+            return Err(NotSaved::Conflict(Box::new(ConflictView { now: self.job(id)? })));
+        }
+        let text = edited(&text.text, edits).map_err(NotSaved::Unfit)?;
+        self.save(id, based_on, &text)
+    }
+
+    /// The picture of a job with changes that are not saved.
+    pub(super) fn preview(&self, id: &str, edits: &[Edit]) -> Result<Vec<u8>, NotSaved> {
+        let text = self.folder.read(id)?.text;
+        // A text that can't be read is shown as it is, with its mistakes.
+        let text = if edits.is_empty() { text } else { edited(&text, edits).map_err(NotSaved::Unfit)? };
+        let sources = self.folder.sources(id, Some(&text))?;
+        preview::preview(&sources, !edits.is_empty()).map_err(|fault| NotSaved::Refused(Refusal::Fault(fault)))
+    }
+
+    /// Begins a job.
+    pub(super) fn begin(&self, new: &NewJob) -> Result<String, Refusal> {
+        let texts = match &new.from {
+            None => vec![("job.toml", job::starter(&new.name))],
+            Some(name) => {
+                let (_, job, shop, _) = EXAMPLES
+                    .iter()
+                    .find(|(example, ..)| example == name)
+                    .ok_or_else(|| Refusal::NotThere(format!("example “{name}”")))?;
+                let title = Edit {
+                    path: "title".into(),
+                    to: super::wire::NewValue::Text { value: new.name.trim().to_owned() },
+                };
+                let job = edited(job, &[title]).map_err(Refusal::NotAllowed)?;
+                let shop = shop.map(|shop| ("shop.toml", shop.to_owned()));
+                [("job.toml", job)].into_iter().chain(shop).collect()
+            }
+        };
+        let id = self.folder.begin(&new.name, &texts)?;
+        self.look_around();
+        let _ = self.news.send(Event::Jobs);
+        Ok(id)
+    }
+
+    /// Starts planning a job.
+    pub(super) fn plan(&self, id: &str) -> Result<WorkView, Refusal> {
+        let sources = self.folder.sources(id, None)?;
+        self.planner.ask(id, sources);
+        Ok(self.planner.view(id))
+    }
+
+    /// The finished plan of a job, if it is at hand.
+    pub(super) fn planned(&self, id: &str) -> Result<Arc<Planned>, Refusal> {
+        self.planner.planned(id).ok_or_else(|| Refusal::NotThere(format!("plan of {id}")))
+    }
+
+    /// Writes the pack of a job beside it.
+    pub(super) fn keep(&self, id: &str) -> Result<String, Refusal> {
+        let planned = self.planned(id)?;
+        if self.job(id)?.sources != planned.of {
+            return Err(Refusal::NotAllowed(
+                "the job has changed since it was planned: plan it again first".to_owned(),
+            ));
+        }
+        self.folder.keep(id, &planned.pack.files, planned.withheld.iter().cloned())
+    }
+
+    /// Looks whether files were changed, came or went, and tells it. Called often.
+    pub fn look_around(&self) {
+        let mut seen = self.seen();
+        // Known files are looked at every time, for new ones now and then.
+        let all = seen.looks.is_multiple_of(8);
+        seen.looks = seen.looks.wrapping_add(1);
+        let ids = if all { self.folder.jobs() } else { seen.jobs.keys().cloned().collect() };
+        let mut changed = Vec::new();
+        let mut now = BTreeMap::new();
+        for id in ids {
+            let before = seen.jobs.get(&id);
+            if let Some(known) = before
+                && self.folder.stamp(&id, &known.named) == known.stamp
+            {
+                now.insert(id, known.clone());
+                continue;
+            }
+            let Ok(sources) = self.folder.sources(&id, None) else { continue };
+            let known = self.known(&id, sources.texts.content(sources.job), version_of_sources(&sources));
+            if before.is_some_and(|old| old.version != known.version) {
+                changed.push((id.clone(), known.version.clone()));
+            }
+            now.insert(id, known);
+        }
+        let others = now.keys().ne(seen.jobs.keys());
+        let first = seen.looks == 1;
+        seen.jobs = now;
+        drop(seen);
+        for (id, version) in changed {
+            self.planner.stop(&id);
+            let _ = self.news.send(Event::Changed { id, sources: version });
+        }
+        if others && !first {
+            let _ = self.news.send(Event::Jobs);
+        }
+    }
+
+    /// Tells of a change made here.
+    fn changed(&self, job: &JobView) {
+        let known = self.known(&job.id, &job.text, job.sources.clone());
+        self.seen().jobs.insert(job.id.clone(), known);
+        let _ = self.news.send(Event::Changed { id: job.id.clone(), sources: job.sources.clone() });
+    }
+
+    fn known(&self, id: &str, text: &str, version: String) -> Known {
+        let named: Vec<String> = job::named_files(text).into_iter().map(|(name, _)| name).collect();
+        Known { stamp: self.folder.stamp(id, &named), named, version }
+    }
+
+    fn seen(&self) -> MutexGuard<'_, Seen> {
+        self.seen.lock().unwrap_or_else(|broken| broken.into_inner())
+    }
+}
+
+fn title_of(text: &str) -> Option<String> {
+    values(text).remove("title").map(|(title, _)| title.text).filter(|title| !title.trim().is_empty())
+}
+
+/// What is wrong with the texts, and the names the shelf knows.
+fn understood(sources: &Sources) -> (Report, Choices) {
+    let found = Pipeline::default().read(sources).map(|staged| staged.report).unwrap_or_default();
+    let shelf = trade::parse(sources.texts.content(sources.shelf), sources.shelf).0;
+    let choices = shelf.map_or_else(Choices::default, |shelf| Choices {
+        woods: shelf.woods.iter().map(|w| w.name.clone()).collect(),
+        resins: shelf.resins.iter().filter(|r| !r.seal).map(|r| r.name.clone()).collect(),
+        finishes: shelf.finishes.iter().map(|f| f.name.clone()).collect(),
+    });
+    (found, choices)
+}
+
+/// Findings with their places in words, the worst first.
+pub(super) fn told(report: &Report, sources: &Sources) -> Vec<FindingView> {
+    let values = values(sources.texts.content(sources.job));
+    let field = |file: FileId, start: u32| {
+        let holds = |place: &std::ops::Range<usize>| file == sources.job && place.contains(&(start as usize));
+        values.iter().find(|(_, (_, place))| holds(place)).map(|(path, _)| path.clone())
+    };
+    let view = |finding: &Finding| {
+        let place = finding.at.and_then(|at| Some((at, sources.texts.get(at.file)?)));
+        let spot = place.map(|(at, text)| line_column(&text.content, at.start));
+        FindingView {
+            severity: finding.severity,
+            code: finding.code.clone(),
+            text: finding.text.clone(),
+            hint: finding.hint.clone(),
+            file: place.map(|(_, text)| text.name.clone()),
+            line: spot.map(|(line, _)| line as u32),
+            column: spot.map(|(_, column)| column as u32),
+            field: finding.at.and_then(|at| field(at.file, at.start)),
+        }
+    };
+    let mut findings: Vec<&Finding> = report.findings.iter().collect();
+    findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+    findings.into_iter().map(view).collect()
+}

@@ -1,0 +1,344 @@
+//! What page and server say to each other. The page's types are written from these (`crates/treen/tests/wire.rs`).
+
+use proof::State;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// The folder that is served.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FolderView {
+    /// Its name.
+    pub folder: String,
+    /// Version of the program.
+    pub version: String,
+    /// Its jobs.
+    pub jobs: Vec<JobLine>,
+    /// Examples to start from.
+    pub examples: Vec<ExampleLine>,
+}
+
+/// One job of the folder.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct JobLine {
+    /// The folder it lies in, from the served one; `.` for that itself.
+    pub id: String,
+    /// Title; the folder's name if the text has none.
+    pub title: String,
+}
+
+/// An example to start from.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ExampleLine {
+    /// Its name.
+    pub name: String,
+    /// What it is, in one sentence.
+    pub says: String,
+}
+
+/// A job as it stands in its file.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct JobView {
+    /// See [`JobLine::id`].
+    pub id: String,
+    /// Title.
+    pub title: String,
+    /// The file, from the served folder.
+    pub file: String,
+    /// Version of the text; changes are made against it.
+    pub version: String,
+    /// Version of all that the plan is made from: the job, the shelf and `shop.toml`.
+    pub sources: String,
+    /// The text.
+    pub text: String,
+    /// `mm` or `in`.
+    pub units: String,
+    /// Values by path: `piece.wall`, `cast.0.length.1`.
+    pub values: BTreeMap<String, ValueView>,
+    /// What is wrong with the text.
+    pub findings: Vec<FindingView>,
+    /// Names the shelf knows.
+    pub choices: Choices,
+    /// How far its plan is.
+    pub work: WorkView,
+}
+
+/// One value of a job's text.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ValueView {
+    /// As written, without quotes.
+    pub text: String,
+    /// As a length, mm, if it reads as one.
+    pub mm: Option<f64>,
+    /// As a number, if it is one.
+    pub number: Option<f64>,
+}
+
+/// Names the shelf knows.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Choices {
+    /// Woods.
+    pub woods: Vec<String>,
+    /// Resins to cast.
+    pub resins: Vec<String>,
+    /// Finishes.
+    pub finishes: Vec<String>,
+}
+
+/// A finding with its place.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FindingView {
+    /// `error`, `warning` or `note`.
+    #[schemars(with = "String")]
+    pub severity: base::Severity,
+    /// Its short name.
+    pub code: String,
+    /// What is wrong.
+    pub text: String,
+    /// What to do.
+    pub hint: Option<String>,
+    /// The file it is in.
+    pub file: Option<String>,
+    /// Line from 1.
+    pub line: Option<u32>,
+    /// Column from 1, in characters.
+    pub column: Option<u32>,
+    /// Path of the value it is about, as in [`JobView::values`].
+    pub field: Option<String>,
+}
+
+/// How far a job's plan is.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", tag = "is")]
+pub enum WorkView {
+    /// Not planned.
+    #[default]
+    Idle,
+    /// Waits for another plan.
+    Waiting,
+    /// Being planned.
+    Working {
+        /// What is being done.
+        stage: String,
+        /// From 0 to 1 within the stage.
+        done: f64,
+    },
+    /// Planned and judged.
+    Planned {
+        /// [`JobView::sources`] it was planned from.
+        of: String,
+        /// The worst verdict.
+        state: State,
+        /// Whether the programs were left out because a check fails.
+        withheld: bool,
+        /// Files of the pack.
+        files: Vec<FileLine>,
+    },
+    /// The input is wrong.
+    Refused {
+        /// [`JobView::sources`] it was refused for.
+        of: String,
+        /// Why.
+        findings: Vec<FindingView>,
+    },
+    /// A fault of ours.
+    Fault {
+        /// What happened.
+        text: String,
+    },
+}
+
+/// A file of the pack.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FileLine {
+    /// Path in the pack.
+    pub path: String,
+    /// Size.
+    pub bytes: u32,
+}
+
+/// A whole text to save.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SaveText {
+    /// Version it was made from.
+    pub based_on: String,
+    /// The text.
+    pub text: String,
+}
+
+/// Changes of single values to save, keeping comments and order.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SaveEdits {
+    /// Version they were made from.
+    pub based_on: String,
+    /// The changes.
+    pub set: Vec<Edit>,
+}
+
+/// A change of one value.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Edit {
+    /// Its path, as in [`JobView::values`]; a table's path for a whole table.
+    pub path: String,
+    /// What it becomes.
+    pub to: NewValue,
+}
+
+/// What a value becomes.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", tag = "as")]
+pub enum NewValue {
+    /// A length, written in the unit that stood there.
+    Mm {
+        /// In mm.
+        value: f64,
+    },
+    /// A text, also a length as the maker writes it.
+    Text {
+        /// The text.
+        value: String,
+    },
+    /// A number.
+    Number {
+        /// The number.
+        value: f64,
+    },
+    /// Yes or no.
+    Flag {
+        /// Which.
+        value: bool,
+    },
+    /// A table on one line, given as TOML: `{ kind = "pad" }`.
+    Table {
+        /// Its text.
+        toml: String,
+    },
+    /// A further table under this name, given as the TOML of its keys.
+    More {
+        /// Its text.
+        toml: String,
+    },
+    /// Taken out.
+    Gone,
+}
+
+/// The file has changed meanwhile: nothing was written.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ConflictView {
+    /// The job as it stands now.
+    pub now: JobView,
+}
+
+/// What to look at before it is saved.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PreviewAsk {
+    /// Changes on top of the file's text.
+    pub set: Vec<Edit>,
+}
+
+/// What comes before the numbers of a preview: `u32` length, this as JSON, then for each part its corners as `u16` × 3
+/// (padded to 4 bytes), its normals as `i8` × 4 and its triangles as `u32` × 3, all little endian.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PreviewHead {
+    /// Its parts, in order.
+    pub parts: Vec<PartHead>,
+    /// What was found, of the text and of the shape.
+    pub findings: Vec<FindingView>,
+    /// What is known before any planning.
+    pub facts: Vec<Fact>,
+    /// Chord tolerance of the picture, mm.
+    pub tolerance_mm: f64,
+    /// Boards of the blank: least and greatest corner, mm.
+    pub boards: Vec<[[f64; 3]; 2]>,
+    /// Length, width and height of the piece, mm.
+    pub size_mm: Option<[f64; 3]>,
+}
+
+/// One part of a preview: a corner is `min + step · u16`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PartHead {
+    /// Its name.
+    pub name: String,
+    /// Wood or resin.
+    pub is: PartKind,
+    /// Colour.
+    pub colour: [u8; 3],
+    /// Whether light passes.
+    pub translucent: bool,
+    /// Number of corners.
+    pub corners: u32,
+    /// Number of triangles.
+    pub triangles: u32,
+    /// Least corner, mm.
+    pub min: [f64; 3],
+    /// Size of one count along each axis, mm.
+    pub step: [f64; 3],
+}
+
+/// What a part is made of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum PartKind {
+    /// Wood.
+    Wood,
+    /// Resin.
+    Resin,
+}
+
+/// A figure in words.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Fact {
+    /// What.
+    pub label: String,
+    /// How much, in the maker's units.
+    pub value: String,
+}
+
+/// A new job.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct NewJob {
+    /// Title; also the name of its folder.
+    pub name: String,
+    /// Name of the example to start from; without it a plain commented job.
+    pub from: Option<String>,
+}
+
+/// Where something was put.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PutAt {
+    /// The job, or the folder.
+    pub id: String,
+}
+
+/// Why something was not done.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct TroubleView {
+    /// What is wrong.
+    pub error: String,
+    /// What to do.
+    pub hint: String,
+}
+
+/// What is told to whoever listens.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", tag = "is")]
+pub enum Event {
+    /// The line is open, or something was missed: look at everything anew.
+    Hello,
+    /// Jobs have come or gone.
+    Jobs,
+    /// The files of a job have changed.
+    Changed {
+        /// The job.
+        id: String,
+        /// Its new [`JobView::sources`].
+        sources: String,
+    },
+    /// A plan has got on.
+    Work {
+        /// The job.
+        id: String,
+        /// How far it is.
+        work: WorkView,
+    },
+}

@@ -1,0 +1,382 @@
+//! The server, asked without a socket: who is answered, what is saved, what is stopped.
+
+#![allow(clippy::unwrap_used)] // a test may stop at the first surprise
+
+use axum::body::{Body, to_bytes};
+use axum::http::{Request, Response, StatusCode};
+use futures_util::StreamExt;
+use serde_json::{Value, json};
+use std::path::Path;
+use std::sync::Arc;
+use std::time::Duration;
+use tower::ServiceExt;
+use treen::serve::folder::{Folder, version_of};
+use treen::serve::{Desk, router};
+
+const SAUCER: &str = include_str!("cases/saucer.toml");
+const TIDEPOOL: &str = include_str!("../../../examples/tidepool/job.toml");
+const PORT: u16 = 8336;
+const HOST: &str = "127.0.0.1:8336";
+/// Columns coarser than for real work: these tests look at the server, not at the piece.
+const PITCH: f64 = 0.5;
+
+struct Shop {
+    home: tempfile::TempDir,
+    desk: Arc<Desk>,
+}
+
+impl Shop {
+    fn new(jobs: &[(&str, &str)]) -> Self {
+        let home = tempfile::tempdir().unwrap();
+        for (id, text) in jobs {
+            std::fs::create_dir_all(home.path().join(id)).unwrap();
+            std::fs::write(home.path().join(id).join("job.toml"), text).unwrap();
+        }
+        let desk = Desk::new(Folder::open(home.path()).unwrap(), PORT, PITCH, Some(1));
+        Self { home, desk }
+    }
+
+    fn path(&self, inner: &str) -> std::path::PathBuf {
+        self.home.path().join(inner)
+    }
+
+    async fn send(&self, request: Request<Body>) -> Response<Body> {
+        router(self.desk.clone()).oneshot(request).await.unwrap()
+    }
+
+    async fn get(&self, path: &str) -> (StatusCode, Value) {
+        let request = Request::get(path).header("host", HOST).body(Body::empty()).unwrap();
+        read(self.send(request).await).await
+    }
+
+    async fn ask(&self, method: &str, path: &str, body: &Value) -> (StatusCode, Value) {
+        read(self.send(asking(method, path, body)).await).await
+    }
+
+    async fn version(&self, id: &str) -> String {
+        self.get(&format!("/api/job?job={id}")).await.1["version"].as_str().unwrap().to_owned()
+    }
+
+    /// Waits until a plan has come to an end.
+    async fn planned(&self, id: &str) -> Value {
+        for _ in 0..2400 {
+            let work = self.get(&format!("/api/job?job={id}")).await.1["work"].clone();
+            if !["waiting", "working"].contains(&work["is"].as_str().unwrap()) {
+                return work;
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+        panic!("the plan of {id} does not end");
+    }
+}
+
+fn asking(method: &str, path: &str, body: &Value) -> Request<Body> {
+    let request = Request::builder().method(method).uri(path).header("host", HOST);
+    request.header("content-type", "application/json").body(Body::from(body.to_string())).unwrap()
+}
+
+async fn read(answer: Response<Body>) -> (StatusCode, Value) {
+    let status = answer.status();
+    let bytes = to_bytes(answer.into_body(), usize::MAX).await.unwrap();
+    (status, serde_json::from_slice(&bytes).unwrap_or(Value::Null))
+}
+
+fn set(path: &str, value: &Value) -> Value {
+    json!({ "path": path, "to": value })
+}
+
+#[tokio::test]
+async fn only_our_own_page_is_answered() {
+    let shop = Shop::new(&[("a", SAUCER)]);
+    let with = |headers: &[(&str, &str)]| {
+        let request = headers.iter().fold(Request::get("/api/jobs"), |r, (name, value)| r.header(*name, *value));
+        request.body(Body::empty()).unwrap()
+    };
+    let fine = [
+        vec![("host", HOST)],
+        vec![("host", "localhost:8336"), ("origin", "http://localhost:8336"), ("sec-fetch-site", "same-origin")],
+        vec![("host", "[::1]:8336"), ("sec-fetch-site", "none")],
+    ];
+    for headers in fine {
+        assert_eq!(shop.send(with(&headers)).await.status(), StatusCode::OK, "{headers:?}");
+    }
+    let foreign = [
+        vec![],
+        vec![("host", "evil.example:8336")],
+        vec![("host", "127.0.0.1")],
+        vec![("host", "127.0.0.1:8336.evil.example")],
+        vec![("host", "127.0.0.1:83360")],
+        vec![("host", HOST), ("origin", "http://evil.example")],
+        vec![("host", HOST), ("origin", "https://127.0.0.1:8336")],
+        vec![("host", HOST), ("origin", "null")],
+        vec![("host", HOST), ("sec-fetch-site", "cross-site")],
+        vec![("host", HOST), ("sec-fetch-site", "same-site")],
+    ];
+    for headers in foreign {
+        assert_eq!(shop.send(with(&headers)).await.status(), StatusCode::FORBIDDEN, "{headers:?}");
+    }
+}
+
+#[tokio::test]
+async fn a_change_must_say_that_it_is_json() {
+    let shop = Shop::new(&[("a", SAUCER)]);
+    for kind in ["text/plain", "application/x-www-form-urlencoded", "multipart/form-data"] {
+        let body = json!({ "based_on": version_of(SAUCER), "text": "" }).to_string();
+        let request = Request::post("/api/text?job=a").header("host", HOST).header("content-type", kind);
+        assert_eq!(shop.send(request.body(Body::from(body)).unwrap()).await.status(), StatusCode::FORBIDDEN);
+    }
+    assert_eq!(std::fs::read_to_string(shop.path("a/job.toml")).unwrap(), SAUCER);
+}
+
+#[tokio::test]
+async fn every_answer_tells_the_browser_what_it_may_do() {
+    let shop = Shop::new(&[]);
+    for path in ["/", "/api/jobs", "/nothing", "/api/pack/shop-sheet.html?job=a"] {
+        let request = Request::get(path).header("host", HOST).body(Body::empty()).unwrap();
+        let answer = shop.send(request).await;
+        let policy = answer.headers()["content-security-policy"].to_str().unwrap();
+        assert!(policy.starts_with("default-src 'none'") && policy.contains("frame-ancestors"), "{path}: {policy}");
+        assert!(!policy.contains("script-src 'unsafe") && !policy.contains("http"), "{path}: {policy}");
+        assert_eq!(path.contains("pack"), policy.contains("sandbox"));
+        assert_eq!(answer.headers()["x-content-type-options"], "nosniff");
+    }
+}
+
+#[tokio::test]
+async fn no_address_leads_out_of_the_folder() {
+    let shop = Shop::new(&[("a", SAUCER)]);
+
+    for id in ["..", "../..", "%2e%2e", "a/../..", "/etc", "a%00", "..%5c", ""] {
+        for path in ["job", "zip", "pack/../job.toml"] {
+            let (status, _) = shop.get(&format!("/api/{path}?job={id}")).await;
+            assert!(status.is_client_error(), "{path} of {id}: {status}");
+        }
+        let (status, _) =
+            shop.ask("POST", &format!("/api/text?job={id}"), &json!({ "based_on": "x", "text": "y" })).await;
+        assert!(status.is_client_error(), "{id}: {status}");
+    }
+    let (status, _) = shop.ask("POST", "/api/jobs", &json!({ "name": "../b", "from": null })).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+}
+
+#[tokio::test]
+async fn bodies_are_bounded() {
+    let shop = Shop::new(&[("a", SAUCER)]);
+    let text = "#".repeat(3 << 20);
+    let (status, _) =
+        shop.ask("POST", "/api/text?job=a", &json!({ "based_on": version_of(SAUCER), "text": text })).await;
+    assert_eq!(status, StatusCode::PAYLOAD_TOO_LARGE);
+    assert_eq!(std::fs::read_to_string(shop.path("a/job.toml")).unwrap(), SAUCER);
+}
+
+#[tokio::test]
+async fn a_change_keeps_the_text_and_a_conflict_loses_nothing() {
+    let shop = Shop::new(&[("a", SAUCER)]);
+    let first = shop.version("a").await;
+    let change = |version: &str, mm: f64| json!({ "based_on": version, "set": [set("piece.wall", &json!({ "as": "mm", "value": mm }))] });
+    let (status, job) = shop.ask("POST", "/api/edit?job=a", &change(&first, 7.5)).await;
+    assert_eq!((status, &job["values"]["piece.wall"]["mm"]), (StatusCode::OK, &json!(7.5)));
+    assert_eq!(
+        std::fs::read_to_string(shop.path("a/job.toml")).unwrap(),
+        SAUCER.replace("wall = \"7 mm\"", "wall = \"7.5 mm\"")
+    );
+    // Someone saves in an editor meanwhile.
+    let theirs = SAUCER.replace("Saucer", "Theirs");
+    std::fs::write(shop.path("a/job.toml"), &theirs).unwrap();
+    let version = job["version"].as_str().unwrap();
+    for (path, body) in [
+        ("/api/edit?job=a", change(version, 8.0)),
+        ("/api/text?job=a", json!({ "based_on": version, "text": "title = \"Mine\"" })),
+    ] {
+        let (status, both) = shop.ask("POST", path, &body).await;
+        assert_eq!((status, both["now"]["text"].as_str()), (StatusCode::CONFLICT, Some(theirs.as_str())));
+    }
+    assert_eq!(std::fs::read_to_string(shop.path("a/job.toml")).unwrap(), theirs);
+    let (status, _) = shop.ask("POST", "/api/edit?job=a", &change(&version_of(&theirs), 8.0)).await;
+    assert_eq!(status, StatusCode::OK);
+}
+
+#[tokio::test]
+async fn a_text_with_mistakes_is_kept_and_its_mistakes_are_told() {
+    let shop = Shop::new(&[("a", SAUCER)]);
+    let text = SAUCER.replace("wall = \"7 mm\"", "wal = \"7 mm\"");
+    let (status, job) =
+        shop.ask("POST", "/api/text?job=a", &json!({ "based_on": version_of(SAUCER), "text": text })).await;
+    assert_eq!(status, StatusCode::OK);
+    let finding = &job["findings"][0];
+    assert_eq!((finding["severity"].as_str(), finding["line"].as_u64()), (Some("error"), Some(9)), "{finding}");
+    let (status, work) = shop.ask("POST", "/api/plan?job=a", &Value::Null).await;
+    assert_eq!(status, StatusCode::OK, "{work}");
+    let work = shop.planned("a").await;
+    assert_eq!(work["is"], "refused", "{work}");
+    assert_eq!(work["findings"][0]["line"], 9);
+}
+
+#[tokio::test]
+async fn a_plan_comes_with_every_file_and_is_kept_beside_the_job() {
+    let shop = Shop::new(&[("a", SAUCER)]);
+    shop.ask("POST", "/api/plan?job=a", &Value::Null).await;
+    let work = shop.planned("a").await;
+    assert_eq!(work["is"], "planned", "{work}");
+    let files: Vec<&str> = work["files"].as_array().unwrap().iter().map(|f| f["path"].as_str().unwrap()).collect();
+    for name in
+        ["plan.json", "proof.json", "shop-sheet.pdf", "shop-sheet.html", "models/piece.glb", "pictures/piece.png"]
+    {
+        assert!(files.contains(&name), "{name} in {files:?}");
+    }
+    for file in &files {
+        let request = Request::get(format!("/api/pack/{file}?job=a")).header("host", HOST).body(Body::empty()).unwrap();
+        let answer = shop.send(request).await;
+        assert_eq!(answer.status(), StatusCode::OK, "{file}");
+        let bytes = to_bytes(answer.into_body(), usize::MAX).await.unwrap();
+        assert_eq!(
+            Some(bytes.len() as u64),
+            work["files"].as_array().unwrap().iter().find(|f| f["path"] == **file).unwrap()["bytes"].as_u64()
+        );
+    }
+    assert_eq!(shop.get("/api/pack/nothing?job=a").await.0, StatusCode::NOT_FOUND);
+    let request = Request::get("/api/zip?job=a").header("host", HOST).body(Body::empty()).unwrap();
+    let bytes = to_bytes(shop.send(request).await.into_body(), usize::MAX).await.unwrap();
+    let mut archive = zip::ZipArchive::new(std::io::Cursor::new(bytes)).unwrap();
+    assert_eq!(archive.len(), files.len());
+    assert!(archive.by_name("plan.json").is_ok());
+    let (status, put) = shop.ask("POST", "/api/keep?job=a", &Value::Null).await;
+    assert_eq!((status, put["id"].as_str().map(Path::new)), (StatusCode::OK, Some(Path::new("a/pack"))));
+    for file in &files {
+        assert!(shop.path("a/pack").join(file).is_file(), "{file}");
+    }
+    // A change makes the plan old: it can still be looked at, and is not written as if it were of the new text.
+    let version = shop.version("a").await;
+    let wall = json!({ "based_on": version, "set": [set("piece.wall", &json!({ "as": "mm", "value": 7.5 }))] });
+    let (_, job) = shop.ask("POST", "/api/edit?job=a", &wall).await;
+    assert_eq!(job["work"]["is"], "planned");
+    assert_ne!(job["work"]["of"], job["sources"]);
+    assert_eq!(shop.ask("POST", "/api/keep?job=a", &Value::Null).await.0, StatusCode::UNPROCESSABLE_ENTITY);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_plan_is_stopped_by_the_next_edit() {
+    let shop = Shop::new(&[("big", TIDEPOOL)]);
+    shop.ask("POST", "/api/plan?job=big", &Value::Null).await;
+    let work = async || shop.get("/api/job?job=big").await.1["work"]["is"].as_str().unwrap().to_owned();
+    while work().await == "waiting" {
+        tokio::time::sleep(Duration::from_millis(5)).await;
+    }
+    assert_eq!(work().await, "working");
+    let version = shop.version("big").await;
+    let wall = json!({ "based_on": version, "set": [set("piece.wall", &json!({ "as": "mm", "value": 6.5 }))] });
+    let (status, job) = shop.ask("POST", "/api/edit?job=big", &wall).await;
+    assert_eq!((status, job["work"]["is"].as_str()), (StatusCode::OK, Some("idle")));
+    // The thread is free again: a small job that comes after is planned long before the large one would have been.
+    std::fs::create_dir(shop.path("small")).unwrap();
+    std::fs::write(shop.path("small/job.toml"), SAUCER).unwrap();
+    shop.ask("POST", "/api/plan?job=small", &Value::Null).await;
+    assert_eq!(shop.planned("small").await["is"], "planned");
+    assert_eq!(work().await, "idle");
+    shop.ask("POST", "/api/plan?job=big", &Value::Null).await;
+    let (status, stopped) = shop.ask("DELETE", "/api/plan?job=big", &Value::Null).await;
+    assert_eq!((status, stopped["is"].as_str()), (StatusCode::OK, Some("idle")));
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 4)]
+async fn many_pages_and_quick_edits_leave_one_whole_text() {
+    let shop = Arc::new(Shop::new(&[("a", SAUCER)]));
+    let mut pages = Vec::new();
+    for page in 0..50_u32 {
+        let shop = shop.clone();
+        pages.push(tokio::spawn(async move {
+            let (mut saved, mut conflicts) = (0, 0);
+            for k in 0..4_u32 {
+                let version = shop.version("a").await;
+                let wall = 7.0 + f64::from(page * 4 + k) / 100.0;
+                let body =
+                    json!({ "based_on": version, "set": [set("piece.wall", &json!({ "as": "mm", "value": wall }))] });
+                match shop.ask("POST", "/api/edit?job=a", &body).await.0 {
+                    StatusCode::OK => saved += 1,
+                    StatusCode::CONFLICT => conflicts += 1,
+                    other => panic!("{other}"),
+                }
+            }
+            (saved, conflicts)
+        }));
+    }
+    let mut all = (0, 0);
+    for page in pages {
+        let (saved, conflicts) = page.await.unwrap();
+        all = (all.0 + saved, all.1 + conflicts);
+    }
+    assert_eq!(all.0 + all.1, 200);
+    assert!(all.0 > 0, "{all:?}");
+    let text = std::fs::read_to_string(shop.path("a/job.toml")).unwrap();
+    let wall = text.split("wall = \"").nth(1).unwrap().split(" mm").next().unwrap();
+    assert_eq!(text, SAUCER.replace("wall = \"7 mm\"", &format!("wall = \"{wall} mm\"")));
+    assert_eq!(std::fs::read_dir(shop.path("a")).unwrap().count(), 1, "nothing half-written is left");
+}
+
+#[tokio::test]
+async fn a_job_is_begun_from_an_example_or_from_nothing() {
+    let shop = Shop::new(&[]);
+    let (_, folder) = shop.get("/api/jobs").await;
+    assert_eq!(folder["jobs"], json!([]));
+    let names: Vec<&str> = folder["examples"].as_array().unwrap().iter().map(|e| e["name"].as_str().unwrap()).collect();
+    for name in names {
+        let (status, put) = shop.ask("POST", "/api/jobs", &json!({ "name": format!("My {name}"), "from": name })).await;
+        assert_eq!(status, StatusCode::OK, "{put}");
+        let (_, job) = shop.get(&format!("/api/job?job=My%20{name}")).await;
+        assert_eq!((job["title"].as_str(), &job["findings"]), (Some(format!("My {name}").as_str()), &json!([])));
+    }
+    let (status, _) = shop.ask("POST", "/api/jobs", &json!({ "name": "Plain", "from": null })).await;
+    assert_eq!(status, StatusCode::OK);
+    assert_eq!(shop.get("/api/job?job=Plain").await.1["findings"], json!([]));
+    assert_eq!(shop.get("/api/jobs").await.1["jobs"].as_array().unwrap().len(), 5);
+    let (status, why) = shop.ask("POST", "/api/jobs", &json!({ "name": "Plain", "from": null })).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(why["error"].as_str().unwrap().contains("already"), "{why}");
+}
+
+#[tokio::test]
+async fn whoever_listens_hears_of_changes_made_in_an_editor() {
+    let shop = Shop::new(&[("a", SAUCER)]);
+    let request = Request::get("/api/events").header("host", HOST).body(Body::empty()).unwrap();
+    let answer = shop.send(request).await;
+    assert_eq!(answer.headers()["content-type"], "text/event-stream");
+    let mut stream = answer.into_body().into_data_stream();
+    let hear = async |stream: &mut axum::body::BodyDataStream| -> Value {
+        let bytes = tokio::time::timeout(Duration::from_secs(10), stream.next()).await.unwrap().unwrap().unwrap();
+        let text = String::from_utf8(bytes.to_vec()).unwrap();
+        serde_json::from_str(text.strip_prefix("data: ").unwrap()).unwrap()
+    };
+    assert_eq!(hear(&mut stream).await["is"], "hello");
+    std::fs::write(shop.path("a/job.toml"), SAUCER.replace("Saucer", "Plate")).unwrap();
+    shop.desk.look_around();
+    let event = hear(&mut stream).await;
+    assert_eq!((event["is"].as_str(), event["id"].as_str()), (Some("changed"), Some("a")));
+    assert_eq!(event["sources"], shop.get("/api/job?job=a").await.1["sources"]);
+    // The same text again is no change.
+    shop.desk.look_around();
+    std::fs::create_dir(shop.path("b")).unwrap();
+    std::fs::write(shop.path("b/job.toml"), SAUCER).unwrap();
+    (0..9).for_each(|_| shop.desk.look_around());
+    assert_eq!(hear(&mut stream).await["is"], "jobs");
+    shop.desk.close();
+    assert!(tokio::time::timeout(Duration::from_secs(10), stream.next()).await.unwrap().is_none(), "the line ends");
+}
+
+#[tokio::test]
+async fn the_picture_follows_changes_that_are_not_saved() {
+    let shop = Shop::new(&[("a", SAUCER)]);
+    let head = async |mm: f64| -> Value {
+        let ask = json!({ "set": [set("piece.height", &json!({ "as": "mm", "value": mm }))] });
+        let answer = shop.send(asking("POST", "/api/preview?job=a", &ask)).await;
+        assert_eq!(answer.status(), StatusCode::OK);
+        let bytes = to_bytes(answer.into_body(), usize::MAX).await.unwrap();
+        let length = u32::from_le_bytes(bytes[..4].try_into().unwrap()) as usize;
+        serde_json::from_slice(&bytes[4..4 + length]).unwrap()
+    };
+    assert_eq!(head(14.0).await["size_mm"][2], 14.0);
+    assert_eq!(head(16.0).await["size_mm"][2], 16.0);
+    assert_eq!(std::fs::read_to_string(shop.path("a/job.toml")).unwrap(), SAUCER);
+    let wrong = head(-3.0).await;
+    assert_eq!(wrong["findings"][0]["field"], "piece.height");
+    assert_eq!(wrong["parts"], json!([]));
+}
