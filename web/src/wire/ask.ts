@@ -1,0 +1,72 @@
+// Asking the server. Every answer is either what was asked for, a conflict, or trouble in words.
+import type {
+  ConflictView, Edit, FolderView, JobView, NewJob, PlanDoc, PutAt, SaveEdits, SaveText, TroubleView, WorkView,
+} from "./wire";
+
+/** The server refused, or can't be reached. */
+export class Trouble extends Error {
+  constructor(readonly view: TroubleView) {
+    super(view.error);
+  }
+}
+
+/** The file has changed meanwhile; nothing was written. */
+export class Conflict extends Error {
+  constructor(readonly now: JobView) {
+    super("the file has changed meanwhile");
+  }
+}
+
+const of = (job: string) => `job=${encodeURIComponent(job)}`;
+
+async function send(method: string, path: string, body?: unknown, stop?: AbortSignal): Promise<Response> {
+  const request: RequestInit = { method, ...(stop && { signal: stop }) };
+  if (method !== "GET") {
+    request.headers = { "content-type": "application/json" };
+    request.body = JSON.stringify(body ?? null);
+  }
+  let answer: Response;
+  try {
+    answer = await fetch(path, request);
+  } catch (why) {
+    if (stop?.aborted) throw why;
+    throw new Trouble({ error: "the server can’t be reached", hint: "look whether `treen serve` still runs" });
+  }
+  if (answer.status === 409) throw new Conflict(((await answer.json()) as ConflictView).now);
+  if (!answer.ok) {
+    const view = await answer.json().catch(() => null);
+    throw new Trouble((view as TroubleView | null) ?? { error: `the server answered ${answer.status}`, hint: "try it again" });
+  }
+  return answer;
+}
+
+const read = async <T>(answer: Promise<Response>): Promise<T> => (await answer).json() as Promise<T>;
+
+/** Jobs and examples. */
+export const folder = () => read<FolderView>(send("GET", "/api/jobs"));
+/** A job as it stands in its file. */
+export const job = (id: string) => read<JobView>(send("GET", `/api/job?${of(id)}`));
+/** Begins a job. */
+export const begin = (wish: NewJob) => read<PutAt>(send("POST", "/api/jobs", wish));
+/** Saves changes of single values. */
+export const saveEdits = (id: string, wish: SaveEdits) => read<JobView>(send("POST", `/api/edit?${of(id)}`, wish));
+/** Saves a whole text. */
+export const saveText = (id: string, wish: SaveText) => read<JobView>(send("POST", `/api/text?${of(id)}`, wish));
+/** Starts planning. */
+export const plan = (id: string) => read<WorkView>(send("POST", `/api/plan?${of(id)}`));
+/** Stops planning. */
+export const stopPlan = (id: string) => read<WorkView>(send("DELETE", `/api/plan?${of(id)}`));
+/** Writes the pack beside the job. */
+export const keep = (id: string) => read<PutAt>(send("POST", `/api/keep?${of(id)}`));
+/** The document of a finished plan. */
+export const planDoc = (id: string) => read<PlanDoc>(send("GET", packFile(id, "plan.json")));
+/** Bytes of a file of the pack. */
+export const packBytes = async (id: string, file: string) => (await send("GET", packFile(id, file))).arrayBuffer();
+/** The piece with changes that are not saved. */
+export const preview = async (id: string, set: Edit[], stop: AbortSignal) =>
+  (await send("POST", `/api/preview?${of(id)}`, { set }, stop)).arrayBuffer();
+
+/** Address of a file of the pack. */
+export const packFile = (id: string, file: string) => `/api/pack/${file.split("/").map(encodeURIComponent).join("/")}?${of(id)}`;
+/** Address of the whole pack. */
+export const packZip = (id: string) => `/api/zip?${of(id)}`;
