@@ -11,7 +11,8 @@ HERE = RUSTFLAGS="-C target-cpu=native" $(CARGO)
 
 .PHONY: demo page test lint bench examples picture faults journeys
 
-demo: page
+demo:
+	@$(MAKE) --no-print-directory page || echo "The page could not be built, see above: the program is built without it."
 	$(HERE) run --release --locked -p treen -- plan examples/tidepool/job.toml --out out/tidepool
 	@echo
 	@echo "The page of your own jobs and of the examples: target/release/treen serve examples"

@@ -335,6 +335,26 @@ async fn a_job_is_begun_from_an_example_or_from_nothing() {
 }
 
 #[tokio::test]
+async fn a_job_is_copied_with_the_figures_of_its_shop() {
+    let shop = Shop::new(&[
+        ("a", SAUCER),
+        ("lettered", &SAUCER.replace("[blank]", "mark = { text = \"A\", typeface = \"hand.ttf\" }\n[blank]")),
+    ]);
+    std::fs::write(shop.path("a/shop.toml"), "use_machine = \"sturdy\"\n").unwrap();
+    let (status, put) = shop.ask("POST", "/api/jobs", &json!({ "name": "Thinner", "from": null, "like": "a" })).await;
+    assert_eq!((status, put["id"].as_str()), (StatusCode::OK, Some("Thinner")), "{put}");
+    let read = |path: &str| std::fs::read_to_string(shop.path(path)).unwrap();
+    assert_eq!(read("Thinner/job.toml"), SAUCER.replace("title = \"Saucer\"", "title = \"Thinner\""));
+    assert_eq!(read("Thinner/shop.toml"), read("a/shop.toml"));
+    assert!(!shop.path("Thinner/shelf.toml").exists(), "the shelf that comes with treen is not written out");
+    for like in ["nothing", "..", "lettered"] {
+        let (status, _) = shop.ask("POST", "/api/jobs", &json!({ "name": "B", "from": null, "like": like })).await;
+        assert!(status.is_client_error(), "{like}: {status}");
+        assert!(!shop.path("B").exists());
+    }
+}
+
+#[tokio::test]
 async fn whoever_listens_hears_of_changes_made_in_an_editor() {
     let shop = Shop::new(&[("a", SAUCER)]);
     let request = Request::get("/api/events").header("host", HOST).body(Body::empty()).unwrap();

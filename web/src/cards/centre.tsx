@@ -3,12 +3,15 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { useSignalEffect } from "@preact/signals";
 import { readGlb } from "../model/glb";
 import { modelAt } from "../model/making";
-import { SIZE, check, files, frame, job, picture, plan, step, tried, view } from "../model/state";
+import { SIZE, check, files, frame, job, other, picture, plan, step, tried, view } from "../model/state";
+import { Beside } from "./beside";
+import { Handles } from "./handles";
 import { type Stage, stage } from "../view/stage";
 import { packBytes, packFile } from "../wire/ask";
 
 export function Centre() {
   const [turned, setTurned] = useState<number | null>(null);
+  const [first, setFirst] = useState<Stage | null>(null);
   const now = view.value;
   const doc = plan.value;
   const id = job.value!.id;
@@ -17,8 +20,9 @@ export function Centre() {
   const inSpace = now === "shape" || (now === "proof" && !chosen?.picture) || (now === "route" && (!frame.value || (model !== null && turned === step.value)));
   const at = now === "proof" && !chosen?.picture ? (chosen?.where?.at ?? null) : null;
   return (
-    <section class="centre" aria-label="The workpiece">
-      <InSpace hidden={!inSpace} model={now === "route" && turned === step.value ? model : null} at={at} />
+    <section class={`centre${now === "shape" && other.value ? " two" : ""}`} aria-label="The workpiece">
+      <InSpace ready={setFirst} hidden={!inSpace} model={now === "route" && turned === step.value ? model : null} at={at} />
+      {now === "shape" && other.value && first && <Beside with={first} />}
       {now === "route" && frame.value && !inSpace && (
         <img class="shot" src={packFile(id, frame.value.picture)} alt={`The workpiece after “${frame.value.title}”`} />
       )}
@@ -36,13 +40,23 @@ export function Centre() {
   );
 }
 
-function InSpace({ hidden, model, at }: { hidden: boolean; model: string | null; at: readonly number[] | null }) {
+interface InSpaceProps {
+  hidden: boolean;
+  model: string | null;
+  at: readonly number[] | null;
+  ready: (stage: Stage | null) => void;
+}
+
+function InSpace({ hidden, model, at, ready: tell }: InSpaceProps) {
   const within = useRef<HTMLDivElement>(null);
   const drawn = useRef<Stage | null>(null);
   const [able, setAble] = useState(true);
+  const [ready, setReady] = useState<Stage | null>(null);
   useEffect(() => {
     drawn.current = stage(within.current!);
     setAble(drawn.current !== null);
+    setReady(drawn.current);
+    tell(drawn.current);
     const dark = matchMedia("(prefers-color-scheme: dark)");
     const night = () => drawn.current?.night(dark.matches);
     night();
@@ -53,20 +67,31 @@ function InSpace({ hidden, model, at }: { hidden: boolean; model: string | null;
     };
   }, []);
   const [before, setBefore] = useState(false);
+  const pieceShown = useRef(false);
   const showPiece = () => {
     const shown = picture.value;
+    if (!shown) {
+      // Another job: what is shown belongs to the one that was left.
+      drawn.current?.show([], []);
+      pieceShown.current = false;
+      setBefore(false);
+    }
     if (!shown || shown.solids.length === 0) return;
-    drawn.current?.show(shown.solids, shown.head.boards);
+    drawn.current?.show(shown.solids, shown.head.boards, pieceShown.current);
+    pieceShown.current = true;
     setBefore(true);
   };
   useSignalEffect(() => {
-    if (picture.value && model === null) showPiece();
+    void picture.value;
+    if (model === null) showPiece();
   });
   useEffect(() => {
     if (model === null) return showPiece();
     const id = job.value?.id;
     void tried(packBytes(id!, model)).then((bytes) => {
-      if (bytes && job.value?.id === id) drawn.current?.show(readGlb(bytes), []);
+      if (!bytes || job.value?.id !== id) return;
+      drawn.current?.show(readGlb(bytes), []);
+      pieceShown.current = false;
     });
   }, [model]);
   useEffect(() => drawn.current?.mark(at), [at?.join()]);
@@ -74,12 +99,14 @@ function InSpace({ hidden, model, at }: { hidden: boolean; model: string | null;
   return (
     <div class="space" hidden={hidden}>
       <div class="stage" ref={within} tabIndex={0} role="application" aria-label="The piece in space" aria-describedby="turning" />
+      {view.value === "shape" && ready && <Handles of={ready} />}
       {!able && <p class="empty">This browser draws nothing in space. Everything else works; the pictures of the pack show the piece.</p>}
+      {view.value === "route" && model === null && <p class="before calm">What it will be; its boards are not glued yet.</p>}
       {picture.value?.solids.length === 0 && (
         <p class={before ? "before" : "empty"}>{before ? "As it was before: what is written now has no shape." : "What is written has no shape yet: see beside what is wrong."}</p>
       )}
       <p class="caption">
-        {size && model === null && <strong>{size.value}</strong>}
+        {size && model === null && <strong>{other.value && view.value === "shape" ? `${job.value!.title}, ${size.value}` : size.value}</strong>}
         <span id="turning">Drag it, or use the arrow keys; + and − come nearer, Home looks from the front.</span>
       </p>
       <button type="button" class="over" onClick={() => drawn.current?.reset()}>From the front</button>

@@ -10,7 +10,7 @@ export function Findings({ list }: { list: readonly FindingView[] }) {
       {list.map((finding) => (
         <li key={`${finding.code} ${finding.text}`} class={`finding ${finding.severity}`}>
           <strong>{WORDS[finding.severity]}{finding.line != null && <>, line {finding.line}</>}</strong>
-          <p>{finding.text}</p>
+          <p>{finding.text.charAt(0).toUpperCase() + finding.text.slice(1)}</p>
           {finding.hint && <p><b>What to do:</b> {finding.hint}</p>}
         </li>
       ))}

@@ -2,6 +2,7 @@
 import { useState } from "preact/hooks";
 import { groupsOf, newCast } from "../model/fields";
 import { SIZE, findings, job, picture, saveEdits, stale, work } from "../model/state";
+import { Compare } from "./beside";
 import { FieldRow } from "./field";
 import { Findings } from "./findings";
 import { TextDialog } from "./words";
@@ -38,6 +39,7 @@ export function ShapeCard() {
           </p>
         </section>
       )}
+      <Compare />
       <section class="group">
         <h2>The text</h2>
         <p>All of this is the file {now.file}. It is yours: edit it here or in any editor, and both stay the same.</p>

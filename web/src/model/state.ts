@@ -20,6 +20,8 @@ export const folder = signal<FolderView | null>(null);
 export const job = signal<JobView | null>(null);
 export const view = signal<View>("shape");
 export const picture = signal<Picture | null>(null);
+/** Another job of the folder, beside this one. */
+export const other = signal<{ job: JobView; picture: Picture } | null>(null);
 /** A change is shown that is not saved yet. */
 export const shaping = signal(false);
 export const plan = signal<PlanDoc | null>(null);
@@ -76,6 +78,8 @@ export async function open(id: string | null): Promise<void> {
     });
     return;
   }
+  // The picture is asked for along with the text, so that neither waits for the other.
+  const ahead = ask.preview(id, [], new AbortController().signal).then(readPicture).catch(() => null);
   const found = await tried(ask.job(id));
   if (!found) return;
   batch(() => {
@@ -83,8 +87,11 @@ export async function open(id: string | null): Promise<void> {
     history.value = begun(found.text);
     job.value = found;
   });
-  show([]);
-  await takePlan();
+  void takePlan();
+  const first = await ahead;
+  if (job.value?.id !== id || job.value.version !== found.version) return;
+  if (first) picture.value = first;
+  else show([]);
 }
 
 function forget(): void {
@@ -95,6 +102,7 @@ function forget(): void {
   check.value = null;
   clash.value = null;
   history.value = null;
+  other.value = null;
 }
 
 /** Takes a job as it stands now; its text is the newest there is. */
@@ -187,6 +195,25 @@ export async function settle(mine: boolean): Promise<void> {
   else await saveText(met.text, met.now);
 }
 
+/** Puts another job beside this one, or takes it away. */
+export async function compare(id: string | null): Promise<void> {
+  if (id === null) {
+    other.value = null;
+    return;
+  }
+  const both = await tried(Promise.all([ask.job(id), ask.preview(id, [], new AbortController().signal)]));
+  if (both && job.value && job.value.id !== id) other.value = { job: both[0], picture: readPicture(both[1]) };
+}
+
+/** Begins a copy of this job under another name and puts it beside. */
+export async function copyAs(name: string): Promise<void> {
+  const now = job.value;
+  const put = now && (await tried(ask.begin({ name, from: null, like: now.id })));
+  if (!put) return;
+  await lookAround();
+  await compare(put.id);
+}
+
 /** Starts planning. */
 export async function startPlan(): Promise<void> {
   const now = job.value;
@@ -228,6 +255,8 @@ export async function hear(news: News): Promise<void> {
   const now = job.value;
   if (news.is === "hello" || news.is === "jobs") await lookAround();
   if (!now) return;
+  const beside = other.value?.job;
+  if (beside && news.is === "changed" && news.id === beside.id && news.sources !== beside.sources) await compare(beside.id);
   // What this page saves itself comes back as news, too, perhaps before the answer.
   await saving;
   if (news.is === "hello" || (news.is === "changed" && news.id === now.id && news.sources !== job.value?.sources)) {

@@ -10,6 +10,10 @@ import { AT_FIRST, type Eye, orbit } from "./orbit";
 /** After this long without a move the picture is at rest, ms. */
 const REST = 160;
 const FIELD_OF_VIEW = 28;
+/** A changed piece this many times larger or smaller still fits the view. */
+const FITS = 1.3;
+/** Mark of the moment the first picture was drawn, for whoever measures. */
+const FIRST = "first picture";
 
 export type Boards = readonly [number[], number[]][];
 
@@ -41,6 +45,7 @@ export class Stage {
   private asked = 0;
   private rest: ReturnType<typeof setTimeout> | undefined;
   private readonly ends: (() => void)[] = [];
+  private readonly followers = new Set<() => void>();
 
   constructor(within: HTMLElement) {
     this.renderer = new WebGLRenderer({ antialias: true, alpha: true, powerPreference: "high-performance" });
@@ -60,8 +65,8 @@ export class Stage {
     this.resize();
   }
 
-  /** Shows these solids in the place of what was shown. */
-  show(solids: readonly Solid[], boards: Boards): void {
+  /** Shows these solids in the place of what was shown. Where they are the same piece, changed, the eye stays as long as they fit. */
+  show(solids: readonly Solid[], boards: Boards, same = false): void {
     for (const part of this.parts) {
       this.scene.remove(part);
       part.geometry.dispose();
@@ -69,7 +74,7 @@ export class Stage {
     }
     this.parts = solids.map((solid) => new Mesh(geometry(solid), this.lookOf(solid, boards)));
     for (const part of this.parts) this.scene.add(part);
-    this.frame(solids);
+    this.frame(solids, same);
     this.draw();
   }
 
@@ -81,6 +86,22 @@ export class Stage {
     this.draw();
   }
 
+  /** Where a place of the piece is seen, in pixels of the element; `null` behind the eye. */
+  seen(at: readonly number[]): [number, number] | null {
+    const parent = this.renderer.domElement.parentElement;
+    if (!parent || this.parts.length === 0) return null;
+    const point = new Vector3(at[0]!, at[1]!, at[2]!).project(this.camera);
+    if (point.z > 1) return null;
+    return [((point.x + 1) / 2) * parent.clientWidth, ((1 - point.y) / 2) * parent.clientHeight];
+  }
+
+  /** Calls after every drawing, until what it returns is called. */
+  follow(drawn: () => void): () => void {
+    this.followers.add(drawn);
+    drawn();
+    return () => this.followers.delete(drawn);
+  }
+
   /** Darker shadows for light rooms, softer ones for dark rooms. */
   night(dark: boolean): void {
     this.dark.value = dark ? 0.6 : 0.34;
@@ -90,6 +111,18 @@ export class Stage {
   /** Back to where the eye was first. */
   reset(): void {
     this.look(AT_FIRST);
+  }
+
+  /** Draws both in one scale, so that sizes can be compared. */
+  alike(other: Stage): void {
+    this.size = other.size = Math.max(this.size, other.size);
+    this.draw();
+    other.draw();
+  }
+
+  /** Looks from where another picture is looked at. */
+  turn(eye: Eye): void {
+    if (eye !== this.eye) this.look(eye);
   }
 
   /** Where the eye is. */
@@ -117,7 +150,7 @@ export class Stage {
   }
 
   /** Puts the middle of the solids in the middle, the bench under them. */
-  private frame(solids: readonly Solid[]): void {
+  private frame(solids: readonly Solid[], same: boolean): void {
     const [least, most] = [new Vector3(Infinity, Infinity, Infinity), new Vector3(-Infinity, -Infinity, -Infinity)];
     for (const { corners } of solids) {
       for (let k = 0; k < corners.length; k += 3) {
@@ -128,8 +161,11 @@ export class Stage {
     }
     if (!Number.isFinite(least.x)) return;
     const size = most.clone().sub(least);
-    this.middle = least.clone().add(most).multiplyScalar(0.5);
-    this.size = Math.max(size.x, size.y, size.z);
+    const now = Math.max(size.x, size.y, size.z);
+    if (!same || now > this.size * FITS || now * FITS < this.size) {
+      this.middle = least.clone().add(most).multiplyScalar(0.5);
+      this.size = now;
+    }
     this.shared.rim.value = most.z;
     // A workpiece on its carrier is no hollow: its low parts lie open.
     this.shared.hollow.value = solids.some((solid) => solid.colours) ? 0.06 : 0.3;
@@ -187,6 +223,8 @@ export class Stage {
     this.camera.lookAt(this.middle);
     this.shared.eye.value.copy(this.camera.position);
     this.renderer.render(this.scene, this.camera);
+    for (const drawn of this.followers) drawn();
+    if (this.parts.length > 0 && performance.getEntriesByName(FIRST).length === 0) performance.mark(FIRST);
   }
 }
 

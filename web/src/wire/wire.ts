@@ -180,6 +180,7 @@ export type Fact = {
 export type NewJob = {
   name: string;
   from: string | null;
+  like?: string | null;
 };
 
 /** Where something was put. */

@@ -4,11 +4,12 @@ use super::edit::{edited, units_word, values};
 use super::folder::{Folder, Refusal, version_of_sources};
 use super::planner::{Planned, Planner};
 use super::wire::{
-    Choices, ConflictView, Edit, Event, ExampleLine, FindingView, FolderView, JobLine, JobView, NewJob, WorkView,
+    Choices, ConflictView, Edit, Event, ExampleLine, FindingView, FolderView, JobLine, JobView, NewJob, NewValue,
+    WorkView,
 };
 use super::{events, preview};
 use crate::pipeline::Pipeline;
-use crate::texts::Sources;
+use crate::texts::{OWN_SHELF, Sources};
 use base::{FileId, Finding, Report, line_column};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, MutexGuard};
@@ -214,26 +215,40 @@ impl Desk {
 
     /// Begins a job.
     pub(super) fn begin(&self, new: &NewJob) -> Result<String, Refusal> {
-        let texts = match &new.from {
-            None => vec![("job.toml", job::starter(&new.name))],
-            Some(name) => {
+        let texts = match (&new.like, &new.from) {
+            (Some(like), _) => self.copied(like, &new.name)?,
+            (None, None) => vec![("job.toml", job::starter(&new.name))],
+            (None, Some(name)) => {
                 let (_, job, shop, _) = EXAMPLES
                     .iter()
                     .find(|(example, ..)| example == name)
                     .ok_or_else(|| Refusal::NotThere(format!("example “{name}”")))?;
-                let title = Edit {
-                    path: "title".into(),
-                    to: super::wire::NewValue::Text { value: new.name.trim().to_owned() },
-                };
-                let job = edited(job, &[title]).map_err(Refusal::NotAllowed)?;
                 let shop = shop.map(|shop| ("shop.toml", shop.to_owned()));
-                [("job.toml", job)].into_iter().chain(shop).collect()
+                [("job.toml", titled(job, &new.name)?)].into_iter().chain(shop).collect()
             }
         };
         let id = self.folder.begin(&new.name, &texts)?;
         self.look_around();
         let _ = self.news.send(Event::Jobs);
         Ok(id)
+    }
+
+    /// The texts of a job under another title.
+    fn copied(&self, like: &str, title: &str) -> Result<Vec<(&'static str, String)>, Refusal> {
+        let sources = self.folder.sources(like, None)?;
+        let text = sources.texts.content(sources.job);
+        if !job::named_files(text).is_empty() {
+            let why = "this job names files that lie beside it: copy its whole folder, then change the title";
+            return Err(Refusal::NotAllowed(why.to_owned()));
+        }
+        let mut texts = vec![("job.toml", titled(text, title)?)];
+        let beside = [("shelf.toml", Some(sources.shelf)), ("shop.toml", sources.shop)];
+        for (name, text) in beside.into_iter().filter_map(|(name, file)| Some((name, sources.texts.get(file?)?))) {
+            if text.name != OWN_SHELF {
+                texts.push((name, text.content.clone()));
+            }
+        }
+        Ok(texts)
     }
 
     /// Starts planning a job.
@@ -311,6 +326,12 @@ impl Desk {
     fn seen(&self) -> MutexGuard<'_, Seen> {
         self.seen.lock().unwrap_or_else(|broken| broken.into_inner())
     }
+}
+
+/// A job's text with another title.
+fn titled(text: &str, title: &str) -> Result<String, Refusal> {
+    let to = NewValue::Text { value: title.trim().to_owned() };
+    edited(text, &[Edit { path: "title".into(), to }]).map_err(Refusal::NotAllowed)
 }
 
 fn title_of(text: &str) -> Option<String> {

@@ -301,6 +301,9 @@ pub struct NewJob {
     pub name: String,
     /// Name of the example to start from; without it a plain commented job.
     pub from: Option<String>,
+    /// A job of the folder to copy, in the place of an example.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub like: Option<String>,
 }
 
 /// Where something was put.

@@ -1,0 +1,22 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import type { JobView } from "../wire/wire";
+import type { Field } from "./fields";
+import { handlesOf, pulled } from "./handles";
+
+const limit = (path: string, least: number, most: number): Field => ({ is: "length", path, label: path, least, most, step: 0.5 });
+const job = { values: { "piece.height": { text: "52 mm", mm: 52, number: null }, "piece.outline.diameter": { text: "190 mm", mm: 190, number: null } } } as unknown as JobView;
+
+test("a handle sits on the size it changes", () => {
+  const handles = handlesOf(job, [190, 190, 52], [limit("piece.height", 10, 150), limit("piece.outline.diameter", 60, 400)]);
+  assert.deepEqual(handles.map((one) => [one.path, one.at]), [["piece.outline.diameter", [95, 0, 52]], ["piece.height", [0, 95, 52]]]);
+});
+
+test("pulling follows the finger", () => {
+  const [diameter] = handlesOf(job, [190, 190, 52], [limit("piece.outline.diameter", 60, 400)]);
+  // One mm shows as 2 pixels to the right: 20 pixels are 10 mm on one side, so 20 mm across.
+  assert.equal(pulled(diameter!, 190, [20, 7], [2, 0], 1), 210);
+  assert.equal(pulled(diameter!, 190, [-20, 0], [2, 0], 1), 170);
+  assert.equal(pulled(diameter!, 190, [9000, 0], [2, 0], 1), 400);
+  assert.equal(pulled(diameter!, 190, [50, 50], [0, 0], 1), 190, "seen end on, a pull says nothing");
+});
