@@ -3,8 +3,9 @@
 use crate::checks::{Parts, check};
 use crate::reader::{Record, Value};
 use crate::{
-    BlankSpec, BoardThickness, CastForm, CastSpec, FootSpec, Freeing, InsideSpec, Job, JobFile, MarkSpec, MeshSpec,
-    MeshUnits, Names, OutlinePoint, OutlineSpec, OutsideSpec, PieceSpec, Placed, RouteKind, RouteSpec, Way,
+    BlankSpec, BoardThickness, CastForm, CastSpec, DrawnOutline, FootSpec, Freeing, InsideSpec, Job, JobFile,
+    MarkShows, MarkSpec, MeshSpec, MeshUnits, Names, OutlinePoint, OutlineSpec, OutsideSpec, PieceSpec, Placed,
+    RouteKind, RouteSpec, Way,
 };
 use base::{Length, Report, Units, mm};
 
@@ -30,7 +31,7 @@ pub(crate) fn build(root: &Record, units: Units, report: &mut Report) -> Option<
         pigments: &cast_records.iter().filter_map(|c| c.get("pigment")).collect::<Vec<_>>(),
         cast_places: &cast_records.iter().map(|c| c.at).collect::<Vec<_>>(),
         route: route.and_then(route_kind),
-        mark: piece.and_then(|p| p.record("mark")).map(|mark| mark.at),
+        mark: piece.and_then(|p| p.record("mark")),
     };
     check(&parts, report);
     Some(Job {
@@ -130,18 +131,28 @@ fn mark_of(piece: &Record) -> Option<Option<Placed<MarkSpec>>> {
 const FRILLS_UNEVEN: f64 = 0.6;
 /// Capitals of a mark are so high, if the job does not say. Common practice, no source: strokes are 1.2 mm wide then.
 const MARK_HEIGHT: Length = mm(10.0);
+/// A drawn mark is so high, if the job does not say. Common practice, no source.
+const DRAWN_MARK_HEIGHT: Length = mm(30.0);
 /// A mark's greatest depth, if the job does not say. Common practice, no source.
 const MARK_DEPTH: Length = mm(0.8);
 /// Angle between the sides of a mark's strokes, if the job does not say: the commonest pointed cutter's, degrees.
 const MARK_ANGLE: f64 = 60.0;
 
 fn mark_spec(mark: &Record) -> Option<MarkSpec> {
+    let shows = match (mark.get("text"), mark.get("drawing")) {
+        (Some(text), None) => MarkShows::Text { text, typeface: mark.get("typeface") },
+        (None, Some(drawing)) => MarkShows::Drawing(drawing),
+        _ => return None,
+    };
+    let usual = match shows {
+        MarkShows::Text { .. } => MARK_HEIGHT,
+        MarkShows::Drawing(_) => DRAWN_MARK_HEIGHT,
+    };
     Some(MarkSpec {
-        text: mark.get("text")?,
-        height: mark.get("height").unwrap_or(Placed { value: MARK_HEIGHT, at: None }),
+        shows,
+        height: mark.get("height").unwrap_or(Placed { value: usual, at: None }),
         depth: mark.get("depth").unwrap_or(Placed { value: MARK_DEPTH, at: None }),
         angle_deg: mark.get("angle").unwrap_or(Placed { value: MARK_ANGLE, at: None }),
-        typeface: mark.get("typeface"),
     })
 }
 
@@ -176,6 +187,13 @@ fn outline_spec(outline: &Record) -> Option<OutlineSpec> {
         "curve" => {
             OutlineSpec::Curve { points: outline.records("points").iter().map(outline_point).collect::<Option<_>>()? }
         }
+        "svg" => OutlineSpec::Drawing(DrawnOutline {
+            file: outline.get("file")?.value,
+            path: outline.get("path").map(|path| path.value),
+            length: length("length"),
+            turn_deg: outline.get("turn").map_or(0.0, |turn| turn.value),
+            corner: length("corner"),
+        }),
         "lobed" => OutlineSpec::Lobed {
             diameter: length("diameter")?,
             lobes: outline.get("lobes")?.value,

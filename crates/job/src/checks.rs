@@ -1,5 +1,6 @@
 //! Checks that involve more than one key but no table and no geometry: what can be seen from the job alone.
 
+use crate::reader::Record;
 use crate::{CastForm, CastSpec, FootSpec, OutlineSpec, OutsideSpec, Placed, RouteKind};
 use base::{At, Length, Report, Units, mm};
 
@@ -20,8 +21,7 @@ pub(crate) struct Parts<'a> {
     pub(crate) pigments: &'a [Placed<f64>],
     pub(crate) cast_places: &'a [Option<At>],
     pub(crate) route: Option<Placed<RouteKind>>,
-    /// Place of the mark, if there is one.
-    pub(crate) mark: Option<Option<At>>,
+    pub(crate) mark: Option<Placed<&'a Record>>,
 }
 
 /// Thinner than this nothing carved from solid wood survives its own making. Common practice, no source.
@@ -38,6 +38,7 @@ pub(crate) fn check(parts: &Parts, report: &mut Report) {
     check_cast_names(parts, report);
     check_casts(parts, report);
     check_route(parts, report);
+    check_mark(parts, report);
 }
 
 fn check_outline(parts: &Parts, report: &mut Report) {
@@ -172,6 +173,24 @@ fn check_casts(parts: &Parts, report: &mut Report) {
     }
 }
 
+fn check_mark(parts: &Parts, report: &mut Report) {
+    let Some(Placed { value: mark, at }) = parts.mark else { return };
+    let told = |at: At| report.findings.iter().any(|f| f.at.is_some_and(|f| at.start <= f.start && f.start < at.end));
+    match [mark.value("text").is_some(), mark.value("drawing").is_some()] {
+        [true, true] => {
+            let text = "`piece.mark` has both a text and a drawing; expected one of them";
+            report.error("text-and-drawing", at, text).hint("take one of them out");
+        }
+        [false, false] if !at.is_some_and(told) => {
+            let text = "`piece.mark` shows nothing; expected a text or a drawing";
+            report
+                .error("empty-mark", at, text)
+                .hint("add `text = \"Alder 14\"`, or `drawing` with the name of an SVG file");
+        }
+        _ => (),
+    }
+}
+
 fn check_route(parts: &Parts, report: &mut Report) {
     if !parts.route.is_some_and(|route| route.value == RouteKind::OneSided) {
         return;
@@ -180,7 +199,7 @@ fn check_route(parts: &Parts, report: &mut Report) {
         let text = "a one-sided piece has no cast: this route does not pour resin yet; expected no [[cast]]";
         report.error("one-sided-cast", *at, text).hint("remove the cast, or set `kind = \"two-sided\"` in [route]");
     }
-    if let Some(at) = parts.mark {
+    if let Some(Placed { at, .. }) = parts.mark {
         let text =
             "a one-sided piece is never turned, and a mark under its foot cannot be engraved; expected no `mark`";
         report.error("one-sided-mark", at, text).hint("remove the mark, or set `kind = \"two-sided\"` in [route]");

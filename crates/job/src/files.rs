@@ -13,6 +13,8 @@ use std::sync::Arc;
 pub enum FileKind {
     /// A font file with outlines.
     Typeface,
+    /// An SVG file.
+    Drawing,
     /// A closed mesh of triangles.
     Solid,
 }
@@ -22,6 +24,7 @@ impl FileKind {
     pub fn endings(self) -> &'static [&'static str] {
         match self {
             Self::Typeface => &[".ttf", ".otf"],
+            Self::Drawing => &[".svg"],
             Self::Solid => &[".stl", ".3mf", ".obj"],
         }
     }
@@ -30,6 +33,7 @@ impl FileKind {
     pub fn noun(self) -> &'static str {
         match self {
             Self::Typeface => "a typeface",
+            Self::Drawing => "a drawing",
             Self::Solid => "a solid",
         }
     }
@@ -39,6 +43,7 @@ impl FileKind {
         match self {
             // Typefaces of tens of thousands of characters stay below.
             Self::Typeface => 64 << 20,
+            Self::Drawing => 16 << 20,
             // Two million triangles as text.
             Self::Solid => 1 << 30,
         }

@@ -311,6 +311,27 @@ const OUTLINE: Table = Table {
             &[key("points", Kind::Tables(&OUTLINE_POINT), "[{ at = [90, 0] }]", "the points, in their order round it")],
         ),
         variant(
+            "svg",
+            "A closed path from a drawing.",
+            &[
+                key("file", Kind::File(FileKind::Drawing), "\"leaf.svg\"", "the drawing"),
+                option(
+                    "path",
+                    Kind::Text,
+                    "\"rim\"",
+                    "which of its paths, by its id, or its kind and number such as \"path 2\"; the only one if absent",
+                ),
+                option("length", Kind::Length(SIZE), "\"240 mm\"", "size along the grain; as drawn if absent"),
+                option(
+                    "turn",
+                    Kind::Number { least: -360.0, greatest: 360.0, what: "in degrees, counter-clockwise" },
+                    "90",
+                    "by how much it is turned, in degrees, counter-clockwise; as drawn if absent",
+                ),
+                option("corner", Kind::Length(SIZE), "\"20 mm\"", "radius that every sharp corner gets"),
+            ],
+        ),
+        variant(
             "lobed",
             "Lobes around a circle.",
             &[
@@ -396,10 +417,16 @@ const FOOT: Table = Table {
 };
 
 const MARK: Table = Table {
-    doc: "Maker's mark or serial number, engraved under the foot along the grain by a pointed cutter.",
+    doc: "Maker's mark, serial number or line art, engraved under the foot along the grain by a pointed cutter.",
     keys: &[
-        key("text", Kind::Text, "\"Alder 14\"", "what it says, in one line"),
-        option("height", Kind::Length(SIZE), "\"10 mm\"", "height of its capitals; 10 mm if absent"),
+        option("text", Kind::Text, "\"Alder 14\"", "what it says, in one line; or else a `drawing`"),
+        option("drawing", Kind::File(FileKind::Drawing), "\"tree.svg\"", "line art: what is filled and stroked in it"),
+        option(
+            "height",
+            Kind::Length(SIZE),
+            "\"10 mm\"",
+            "height of its capitals, 10 mm if absent; of a drawing the whole height, 30 mm if absent",
+        ),
         option(
             "depth",
             Kind::Length(MARK_DEPTH),

@@ -155,20 +155,31 @@ pub struct Way {
     pub back: bool,
 }
 
-/// Lettering engraved under the foot.
+/// Lettering or line art engraved under the foot.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct MarkSpec {
-    /// What it says.
-    pub text: Placed<String>,
-    /// Height of its capitals.
+    /// What it shows.
+    pub shows: MarkShows,
+    /// Height of its capitals, or of the whole drawing.
     pub height: Placed<Length>,
     /// Greatest depth.
     pub depth: Placed<Length>,
     /// Angle between the two sides of a stroke, degrees.
     pub angle_deg: Placed<f64>,
-    /// The maker's own typeface, if any.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub typeface: Option<Placed<JobFile>>,
+}
+
+/// What a mark shows.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum MarkShows {
+    /// A line of text.
+    Text {
+        /// What it says.
+        text: Placed<String>,
+        /// The maker's own typeface, if any.
+        typeface: Option<Placed<JobFile>>,
+    },
+    /// What is filled and stroked in a drawing.
+    Drawing(Placed<JobFile>),
 }
 
 /// Outlines, centred on the origin, X along the grain.
@@ -240,6 +251,8 @@ pub enum OutlineSpec {
         /// The points, in their order round it.
         points: Vec<OutlinePoint>,
     },
+    /// As an SVG file shows it.
+    Drawing(DrawnOutline),
     /// `r(θ) = r0 (1 + depth cos(n θ))`, scaled so that the greatest radius is `diameter / 2`.
     Lobed {
         /// Diameter over the lobe tips (circumscribed circle).
@@ -249,6 +262,21 @@ pub enum OutlineSpec {
         /// Depth of the waists as a fraction of the mean radius, 0 to 0.3.
         depth: f64,
     },
+}
+
+/// An outline that an SVG file shows.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct DrawnOutline {
+    /// The file.
+    pub file: JobFile,
+    /// Which of its paths, by its `id` or its kind and number (`path 2`); the only one if absent.
+    pub path: Option<String>,
+    /// Its size along X, once it is turned; as it is drawn if absent.
+    pub length: Option<Length>,
+    /// By how much it is turned, degrees, counter-clockwise.
+    pub turn_deg: f64,
+    /// Radius of all its corners, if it may have any.
+    pub corner: Option<Length>,
 }
 
 /// A point that a free outline goes through.
@@ -280,7 +308,7 @@ impl OutlineSpec {
             Self::Lobed { diameter, depth, .. } | Self::Frilly { diameter, depth, .. } => {
                 diameter * ((1.0 - depth) / (1.0 + depth))
             }
-            Self::Curve { .. } => return None,
+            Self::Curve { .. } | Self::Drawing(_) => return None,
         })
     }
 }

@@ -97,6 +97,7 @@ impl Curve {
             OutlineSpec::Heart { length, tip, cleft } => heart([length, tip, cleft], units),
             OutlineSpec::Lobed { diameter, lobes, depth } => lobed(diameter, lobes, depth, units),
             OutlineSpec::Curve { ref points } => free::through(points, units).map(Self::Free),
+            OutlineSpec::Drawing(ref drawn) => free::drawn(drawn, units).map(Self::Free),
             OutlineSpec::Frilly { diameter, waves, depth, uneven, seed } => {
                 frilly(diameter, waves, [depth, uneven], seed, units)
             }

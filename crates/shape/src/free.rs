@@ -5,11 +5,12 @@
 //! direction is given. Corners are rounded by arcs that touch both sides. The outline is moved so that the middle of its extent
 //! is the origin. Lengths in mm.
 
+use crate::drawing::{self, Drawing, NoDrawing, Shaped};
 use crate::joined::{Cubic, Joined, Part};
 use crate::outline::Station;
 use base::Units;
 use geom::{DVec2, Ring};
-use job::OutlinePoint;
+use job::{DrawnOutline, OutlinePoint};
 
 /// Gaps up to this are closed, and what is shorter is left out, mm.
 const NOTHING: f64 = 1e-6;
@@ -17,8 +18,8 @@ const NOTHING: f64 = 1e-6;
 const SMOOTH: f64 = 0.035;
 /// By no more than this, mm, such a place is moved to make it smooth.
 const SLIP: f64 = 0.002;
-/// Sides whose directions differ by less are smooth as they are, radians.
-const EVEN: f64 = 1e-9;
+/// Sides whose directions differ by less are smooth as they are, radians: a parallel's error goes with the square of it.
+const EVEN: f64 = 1e-3;
 /// Circles through places nearer to each other than this say more of rounding than of the outline, mm; bends are looked at apart.
 const LEAST_CHORD: f64 = 0.05;
 /// Smaller pieces are not made this way, mm. Common practice, no source.
@@ -121,6 +122,83 @@ pub(crate) fn through(points: &[OutlinePoint], units: Units) -> Result<Free, (St
     closed(sides, &|k| corner[k]).map_err(|flaw| flaw.told("the curve", units))
 }
 
+/// The outline that a drawing shows.
+pub(crate) fn drawn(spec: &DrawnOutline, units: Units) -> Result<Free, (String, String)> {
+    let file = format!("\"{}\"", spec.file.name);
+    let drawing = drawing::read(spec.file.content.bytes())
+        .map_err(|NoDrawing(why)| (format!("the drawing {file} {why}"), "save it anew as plain SVG".to_owned()))?;
+    let shape = chosen(&drawing, spec, &file)?;
+    let whole = format!("{} of {file}", shape.name());
+    let contour = match &shape.contours[..] {
+        [only] => only,
+        several => {
+            let text = format!("{whole} has {} contours; an outline has one", several.len());
+            return Err((text, "take its holes and other parts out, or make each a path of its own".to_owned()));
+        }
+    };
+    if !contour.closed {
+        let ends = [contour.segments.first().map(|s| s[0]), contour.segments.last().map(|s| s[3])];
+        let [start, end] = ends.map(Option::unwrap_or_default);
+        let text = format!("{whole} is open: its ends lie {} apart", units.near(start.distance(end)));
+        return Err((text, "close it in the drawing".to_owned()));
+    }
+    let turn = DVec2::from_angle(spec.turn_deg.to_radians());
+    let turned: Vec<Part> = contour.segments.iter().map(|s| part(s.map(|p| turn.rotate(p)))).collect();
+    let (low, high) = extent(turned.iter());
+    let scale = spec.length.map_or(1.0, |length| length.as_mm() / (high.x - low.x));
+    if !(scale > 0.0 && scale.is_finite()) {
+        return Err((format!("{whole} has no length"), "draw an outline that encloses something".to_owned()));
+    }
+    let middle = (low + high) / 2.0;
+    let place = |p: DVec2| (turn.rotate(p) - middle) * scale;
+    let sides = contour.segments.iter().map(|s| part(s.map(place))).collect();
+    closed(sides, &|_| spec.corner.map(|c| c.as_mm())).map_err(|flaw| {
+        let (text, hint) = flaw.told(&whole, units);
+        (format!("{text} (places are from its middle)"), hint)
+    })
+}
+
+/// The shape that is meant, if it is clear which.
+fn chosen<'a>(drawing: &'a Drawing, spec: &DrawnOutline, file: &str) -> Result<&'a Shaped, (String, String)> {
+    let names = || {
+        let mut names: Vec<String> = drawing.shapes.iter().take(12).map(Shaped::name).collect();
+        names.extend((drawing.shapes.len() > 12).then(|| "…".to_owned()));
+        names.join(", ")
+    };
+    if let Some(wanted) = &spec.path {
+        let is_it = |s: &&Shaped| s.id.as_ref() == Some(wanted) || s.number == *wanted;
+        return drawing
+            .shapes
+            .iter()
+            .find(is_it)
+            .ok_or_else(|| (format!("the drawing {file} has no path \"{wanted}\""), format!("it has {}", names())));
+    }
+    match &drawing.shapes[..] {
+        [only] => Ok(only),
+        [] => {
+            let left_out = match &drawing.left_out[..] {
+                [] => String::new(),
+                kinds => format!("; what it has of {} is not read", kinds.join(", ")),
+            };
+            let hint = "draw the outline as a path; turn text into paths first";
+            Err((format!("the drawing {file} shows no path{left_out}"), hint.to_owned()))
+        }
+        several => Err((
+            format!("the drawing {file} shows {} paths: {}; an outline is one", several.len(), names()),
+            "name the one that is meant with `path`".to_owned(),
+        )),
+    }
+}
+
+/// A line or a curve by its four control points.
+fn part([a, b, c, d]: [DVec2; 4]) -> Part {
+    let along = (d - a).normalize_or_zero();
+    let aside = |p: DVec2| along.perp_dot(p - a).abs();
+    let forwards = (b - a).dot(along) >= 0.0 && (d - c).dot(along) >= 0.0 && (c - b).dot(along) >= 0.0;
+    let straight = forwards && along != DVec2::ZERO && aside(b).max(aside(c)) < 1e-9;
+    if straight { Part::Line { from: a, to: d } } else { Part::Cubic(Cubic::new([a, b, c, d])) }
+}
+
 /// The sides of a closed cubic spline, the k-th from point k on. At a corner it ends straight on both sides.
 fn spline(at: &[DVec2], heading: &[Option<DVec2>], corner: &[bool]) -> Vec<Part> {
     let n = at.len();
@@ -134,10 +212,7 @@ fn spline(at: &[DVec2], heading: &[Option<DVec2>], corner: &[bool]) -> Vec<Part>
     }
     let side = |k: usize| {
         let (a, b, third) = (at[k], at[(k + 1) % n], step[k] / 3.0);
-        let points = [a, a + ends[k][1] * third, b - ends[(k + 1) % n][0] * third, b];
-        let aside = |p: DVec2| (b - a).normalize().perp_dot(p - a).abs();
-        let straight = aside(points[1]).max(aside(points[2])) < 1e-9;
-        if straight { Part::Line { from: a, to: b } } else { Part::Cubic(Cubic::new(points)) }
+        part([a, a + ends[k][1] * third, b - ends[(k + 1) % n][0] * third, b])
     };
     (0..n).map(side).collect()
 }
@@ -332,14 +407,17 @@ fn round(before: &Part, after: &Part, radius: Option<f64>) -> Result<Option<Roun
     if turn.abs() < EVEN {
         return Ok(None);
     }
-    let radius = match radius {
-        _ if turn.abs() <= SMOOTH => {
-            // As round as it may be without moving the place, and no longer than fits on both sides.
-            let room = 0.3 * before.length().min(after.length());
-            (8.0 * SLIP / (turn * turn)).min(room / (turn.abs() / 2.0).tan())
-        }
-        Some(radius) if radius > 0.0 => radius,
-        _ => return Err(Flaw::Corner { at: start.point, degrees: turn.abs().to_degrees() }),
+    if turn.abs() <= SMOOTH {
+        // As round as it may be without moving the place, no longer than fits on both sides, and no flatter than they bend.
+        let room = 0.49 * before.length().min(after.length()) / (turn.abs() / 2.0).tan();
+        let bend = (before.curvature(before.length()) * turn.signum()).max(after.curvature(0.0) * turn.signum());
+        let most = (8.0 * SLIP / (turn * turn)).min(room).min(0.9 / bend.max(1e-12));
+        let tries = (0..6).map(|k| most * 0.5_f64.powi(k));
+        let mut rounds = tries.filter_map(|radius| touching(before, after, radius * turn.signum()));
+        return rounds.next().map(Some).ok_or(Flaw::Corner { at: start.point, degrees: turn.abs().to_degrees() });
+    }
+    let Some(radius) = radius.filter(|r| *r > 0.0) else {
+        return Err(Flaw::Corner { at: start.point, degrees: turn.abs().to_degrees() });
     };
     touching(before, after, radius * turn.signum()).map(Some).ok_or(Flaw::Round { at: start.point, radius })
 }
@@ -497,6 +575,7 @@ mod tests {
     use super::*;
     use base::mm;
     use geom::Region;
+    use job::{Content, JobFile};
     use proptest::prelude::*;
     use std::f64::consts::{PI, TAU};
 
@@ -634,6 +713,73 @@ mod tests {
             let Err((text, hint)) = through(points, Units::Mm) else { panic!("{words}: was made") };
             assert!(text.contains(words) && !hint.is_empty(), "{words}: {text}");
         }
+    }
+
+    fn svg(inner: &str) -> DrawnOutline {
+        let text = format!("<svg viewBox='0 0 300 300' width='300mm' height='300mm'>{inner}</svg>");
+        let file = JobFile { name: "leaf.svg".into(), content: Content::new(text.into_bytes()) };
+        DrawnOutline { file, path: None, length: None, turn_deg: 0.0, corner: None }
+    }
+
+    /// Disc, ellipse, round-cornered rectangle and stadium in closed form.
+    #[test]
+    fn drawn_outlines_have_their_areas_lengths_and_reaches() {
+        let made = |spec: &DrawnOutline| drawn(spec, Units::Mm).unwrap_or_else(|(text, hint)| panic!("{text}: {hint}"));
+        let disc = made(&svg("<circle cx='150' cy='20' r='80'/>"));
+        assert!((disc.joined.area() / (PI * 6400.0) - 1.0).abs() < 1e-6);
+        assert!((disc.joined.length() / (TAU * 80.0) - 1.0).abs() < 1e-6);
+        assert!((disc.reach[0].by - 80.0).abs() < 0.02, "{:?}", disc.reach);
+        let ellipse = made(&svg("<ellipse cx='150' cy='20' rx='80' ry='50'/>"));
+        assert!((ellipse.reach[0].by - 2500.0 / 80.0).abs() < 0.02, "{:?}", ellipse.reach);
+        let sharp = svg("<rect x='9' y='9' width='120' height='70'/>");
+        let rounded =
+            made(&DrawnOutline { corner: Some(mm(20.0)), turn_deg: 90.0, length: Some(mm(140.0)), ..sharp.clone() });
+        // Turned and scaled: 140 × 240.
+        assert!((rounded.joined.half_size() - DVec2::new(70.0, 120.0)).length() < 1e-9);
+        assert!((rounded.joined.area() - (140.0 * 240.0 - (4.0 - PI) * 400.0)).abs() < 1e-6);
+        let stadium = made(&svg("<rect width='200' height='100' rx='50'/>"));
+        assert!((stadium.joined.area() - (100.0 * 100.0 + PI * 2500.0)).abs() < 0.01);
+        // A circle in chords of 1° is as good as one.
+        let chords: String = (0..360)
+            .map(|k| DVec2::from_angle(f64::from(k).to_radians()) * 80.0)
+            .map(|p| format!("{:.4},{:.4} ", p.x, p.y))
+            .collect();
+        let polygon = made(&svg(&format!("<polygon points='{chords}'/>")));
+        assert!((polygon.joined.area() / (PI * 6400.0) - 1.0).abs() < 1e-4);
+        assert!(polygon.reach[0].by > 50.0, "{:?}", polygon.reach);
+        assert_eq!(
+            polygon.reach[0].by,
+            made(&svg(&format!("<g transform='scale(-1 1)'><polygon points='{chords}'/></g>"))).reach[0].by
+        );
+    }
+
+    #[test]
+    fn drawings_that_are_no_outline_are_told_by_the_name_of_their_path() {
+        let two = "<circle id='rim' r='70'/><path d='M0,0 h50'/>";
+        let of = |spec: &DrawnOutline| {
+            drawn(spec, Units::Mm).err().map(|(text, hint)| format!("{text} → {hint}")).unwrap_or_default()
+        };
+        for (words, spec) in [
+            (r#"shows 2 paths: "rim", path 1"#, svg(two)),
+            (
+                r#"path 1 of "leaf.svg" is open: its ends lie 50 mm apart"#,
+                DrawnOutline { path: Some("path 1".into()), ..svg(two) },
+            ),
+            (r#"has no path "heart" → it has "rim", path 1"#, DrawnOutline { path: Some("heart".into()), ..svg(two) }),
+            ("shows no path; what it has of text is not read", svg("<text>A</text>")),
+            (r#"path 1 of "leaf.svg" has 2 contours"#, svg("<path d='M0,0 h90 v90 h-90 z M30,30 h30 v30 h-30 z'/>")),
+            (r#"rect 1 of "leaf.svg" has a sharp corner at"#, svg("<rect width='90' height='60'/>")),
+            (r#"path 1 of "leaf.svg" crosses"#, svg("<path d='M0,0 L90,60 L90,0 L0,60 z'/>")),
+            (r#""dot" of "leaf.svg" is only 4 mm"#, svg("<circle id='dot' r='2'/>")),
+            (
+                "does not fit the corner",
+                DrawnOutline { corner: Some(mm(31.0)), ..svg("<rect width='90' height='60'/>") },
+            ),
+            ("is no XML", svg("<rect")),
+        ] {
+            assert!(of(&spec).contains(words), "{words}: {}", of(&spec));
+        }
+        assert_eq!(of(&DrawnOutline { path: Some("rim".into()), ..svg(two) }), "");
     }
 
     proptest! {

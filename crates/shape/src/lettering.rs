@@ -15,9 +15,9 @@ const MOVES: usize = 64;
 /// Height of the capitals, as a share of the typeface's size, where it does not tell. Common practice, no source.
 const USUAL_CAPITALS: f64 = 0.7;
 /// Nothing that is carved is larger, mm; beyond it a typeface is not meant for the text.
-const LARGEST: f64 = 2000.0;
+pub(crate) const LARGEST: f64 = 2000.0;
 /// The most sides that the strokes of one letter may have: the work on a letter grows with their square.
-const MOST_SIDES: usize = 12_000;
+pub(crate) const MOST_SIDES: usize = 12_000;
 
 /// How a text is set.
 #[derive(Clone, Copy, Debug, PartialEq)]

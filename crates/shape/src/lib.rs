@@ -11,6 +11,7 @@ mod bullet;
 pub mod cast;
 mod crossing;
 mod curve;
+pub mod drawing;
 mod drips;
 mod free;
 mod joined;

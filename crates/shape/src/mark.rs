@@ -3,11 +3,12 @@
 //! It is laid out as it reads with the foot up, x along the grain to the right; in the piece's frame that is turned by half
 //! a turn about X, never mirrored.
 
-use crate::lettering::{CannotSet, Letter, Setting, TYPEFACE, line};
-use base::{Report, Units};
+use crate::drawing::{self, NoDrawing};
+use crate::lettering::{CannotSet, LARGEST, Letter, MOST_SIDES, Setting, TYPEFACE, line};
+use base::{At, Report, Units};
 use geom::medial::{MedialAxis, Roof};
 use geom::{DAffine3, DMat3, DVec2, DVec3, Mesh, Region};
-use job::{MarkSpec, Placed};
+use job::{JobFile, MarkShows, MarkSpec, Placed};
 
 /// Strokes below this are hard to read once the piece is sanded and oiled, mm. Common practice, no source.
 const LEAST_STROKE: f64 = 1.2;
@@ -19,6 +20,8 @@ const LEAST_UNDER: f64 = 2.0;
 const MARGIN: f64 = 3.0;
 /// The solid of the strokes reaches so far above their face, mm.
 const ABOVE: f64 = 0.5;
+/// A drawing is first looked at so closely, mm, to find its size.
+const ROUGHLY: f64 = 0.02;
 /// Share of the piece's chord tolerance for the curves of the letters, and for their medial axis.
 const SHARES: [f64; 2] = [0.25, 0.1];
 
@@ -67,10 +70,10 @@ pub(crate) fn mark(spec: &Placed<MarkSpec>, place: &Place, report: &mut Report) 
         least_gap: LEAST_BETWEEN,
         tolerance: SHARES[0] * place.tolerance,
     };
-    let letters = match line(typeface(spec), &wanted.text.value, &setting) {
-        Ok(letters) => letters,
+    let parts = match laid(wanted, &setting) {
+        Ok(parts) => parts,
         Err(why) => {
-            cannot_set(spec, &why, report);
+            cannot_lay(spec, &why, report);
             return None;
         }
     };
@@ -78,11 +81,11 @@ pub(crate) fn mark(spec: &Placed<MarkSpec>, place: &Place, report: &mut Report) 
     // The cutter leans out over the edge of a recess.
     let margin = MARGIN + place.recess * half_angle.tan();
     let room = place.face.offset(-margin, place.tolerance);
-    if !fits(&letters, &room) {
+    if !fits(&parts, &room) {
         too_large(spec, &setting, &room, units, report);
         return None;
     }
-    let region = whole(&letters);
+    let region = whole(&parts);
     let axis = MedialAxis::new(&region, SHARES[1] * place.tolerance);
     let widest = axis.joints.iter().map(|j| j.disc.radius).fold(0.0, f64::max);
     let depth = wanted.depth.value.as_mm();
@@ -101,7 +104,7 @@ pub(crate) fn mark(spec: &Placed<MarkSpec>, place: &Place, report: &mut Report) 
             .hint("make the floor thicker, or `depth` less");
         return None;
     }
-    let stroke = look(spec, &letters, units, report);
+    let stroke = look(spec, &parts, units, report);
     let roof = Roof { slope: 1.0 / half_angle.tan(), deepest, above: ABOVE };
     let turned = DAffine3::from_mat3_translation(
         DMat3::from_diagonal(DVec3::new(1.0, -1.0, -1.0)),
@@ -116,7 +119,7 @@ pub(crate) fn mark(spec: &Placed<MarkSpec>, place: &Place, report: &mut Report) 
     };
     let (low, high) = region.bounds()?;
     Some(Mark {
-        text: wanted.text.value.clone(),
+        text: says(wanted),
         region,
         axis,
         face_z: place.recess,
@@ -141,27 +144,96 @@ pub(crate) fn fault(spec: &Placed<MarkSpec>, why: &str, report: &mut Report) {
     report.error("mark-solid", spec.at, format!("the solid of the mark could not be made: {why}")).hint(hint);
 }
 
-/// The font file of a mark.
-fn typeface(spec: &Placed<MarkSpec>) -> &[u8] {
-    spec.value.typeface.as_ref().map_or(TYPEFACE, |own| own.value.content.bytes())
+/// A letter, or what hangs together of a drawing.
+struct Inked {
+    /// What it is, for messages.
+    what: String,
+    region: Region,
 }
 
-fn whole(letters: &[Letter]) -> Region {
-    Region { rings: letters.iter().flat_map(|l| l.region.rings.clone()).collect() }
+/// Why a mark cannot be laid out.
+enum CannotLay {
+    Set(CannotSet),
+    Draw(NoDrawing),
 }
 
-fn fits(letters: &[Letter], room: &Region) -> bool {
-    letters.iter().flat_map(|l| &l.region.rings).flat_map(|r| &r.0).all(|p| room.contains(*p))
-        && whole(letters).minus(room).area() < 1e-6
+/// What a mark says: its text, or the name of its drawing.
+fn says(wanted: &MarkSpec) -> String {
+    match &wanted.shows {
+        MarkShows::Text { text, .. } => text.value.clone(),
+        MarkShows::Drawing(file) => file.value.name.clone(),
+    }
 }
 
-fn cannot_set(spec: &Placed<MarkSpec>, why: &CannotSet, report: &mut Report) {
-    let at = spec.value.text.at;
+/// The parts of a mark about its middle, at the height that is told.
+fn laid(wanted: &MarkSpec, setting: &Setting) -> Result<Vec<Inked>, CannotLay> {
+    match &wanted.shows {
+        MarkShows::Text { text, typeface } => {
+            let typeface = typeface.as_ref().map_or(TYPEFACE, |own| own.value.content.bytes());
+            let letters = line(typeface, &text.value, setting).map_err(CannotLay::Set)?;
+            let inked = |l: Letter| Inked { what: format!("\"{}\"", l.character), region: l.region };
+            Ok(letters.into_iter().map(inked).collect())
+        }
+        MarkShows::Drawing(file) => {
+            drawn(file.value.content.bytes(), setting.cap_height, setting.tolerance).map_err(CannotLay::Draw)
+        }
+    }
+}
+
+/// What is filled and stroked in a drawing, made as high as is told.
+fn drawn(bytes: &[u8], height: f64, tolerance: f64) -> Result<Vec<Inked>, NoDrawing> {
+    let drawing = drawing::read(bytes)?;
+    let nothing = || NoDrawing("shows nothing that is filled or stroked".to_owned());
+    let (low, high) = drawing.region(ROUGHLY)?.bounds().ok_or_else(nothing)?;
+    let scale = height / (high.y - low.y);
+    if !(scale > 0.0 && scale.is_finite() && scale * (high.x - low.x) < LARGEST) {
+        return Err(nothing());
+    }
+    let mut region = drawing.region(tolerance / scale)?;
+    let middle = (low + high) / 2.0;
+    region.rings.iter_mut().flat_map(|r| &mut r.0).for_each(|p| *p = (*p - middle) * scale);
+    let parts = region.parts();
+    if parts.iter().any(|part| part.rings.iter().map(|r| r.0.len()).sum::<usize>() > MOST_SIDES) {
+        return Err(NoDrawing("is far too intricate to be carved".to_owned()));
+    }
+    Ok(parts.into_iter().map(|region| Inked { what: "a part".to_owned(), region }).collect())
+}
+
+fn whole(parts: &[Inked]) -> Region {
+    Region { rings: parts.iter().flat_map(|l| l.region.rings.clone()).collect() }
+}
+
+fn fits(parts: &[Inked], room: &Region) -> bool {
+    parts.iter().flat_map(|l| &l.region.rings).flat_map(|r| &r.0).all(|p| room.contains(*p))
+        && whole(parts).minus(room).area() < 1e-6
+}
+
+fn cannot_lay(spec: &Placed<MarkSpec>, why: &CannotLay, report: &mut Report) {
+    match (why, &spec.value.shows) {
+        (CannotLay::Set(why), MarkShows::Text { text, typeface }) => {
+            cannot_set(spec, why, (text.at, typeface.as_ref()), report);
+        }
+        (CannotLay::Draw(NoDrawing(why)), MarkShows::Drawing(file)) => {
+            let text = format!("the drawing \"{}\" of the mark {why}", file.value.name);
+            report
+                .error("bad-drawing", file.at.or(spec.at), text)
+                .hint("save it anew as plain SVG, its text turned into paths, with little in it");
+        }
+        _ => (),
+    }
+}
+
+fn cannot_set(
+    spec: &Placed<MarkSpec>,
+    why: &CannotSet,
+    (at, own): (Option<At>, Option<&Placed<JobFile>>),
+    report: &mut Report,
+) {
     match why {
         CannotSet::Unknown(characters) => {
             let named: Vec<String> = characters.iter().map(|c| format!("\"{c}\" (U+{:04X})", u32::from(*c))).collect();
             let text = format!("the typeface of the mark has no {}; expected characters that it has", named.join(", "));
-            let hint = match spec.value.typeface {
+            let hint = match own {
                 None => "it has Latin, Greek and Cyrillic letters, digits and signs; `typeface` names one of your own",
                 Some(_) => "choose a typeface that has them, or leave them out",
             };
@@ -173,7 +245,6 @@ fn cannot_set(spec: &Placed<MarkSpec>, why: &CannotSet, report: &mut Report) {
                 .hint("write what it should say, or leave `mark` out");
         }
         CannotSet::NoTypeface => {
-            let own = spec.value.typeface.as_ref();
             let name = own.map_or("the typeface that comes with treen", |own| &own.value.name);
             let text =
                 format!("\"{name}\" cannot be read as a typeface; expected a font file with outlines (TTF or OTF)");
@@ -189,13 +260,13 @@ fn cannot_set(spec: &Placed<MarkSpec>, why: &CannotSet, report: &mut Report) {
 }
 
 fn too_large(spec: &Placed<MarkSpec>, setting: &Setting, room: &Region, units: Units, report: &mut Report) {
-    let text = &spec.value.text.value;
-    let set = |height: f64| line(typeface(spec), text, &Setting { cap_height: height, ..*setting }).ok();
+    let text = says(&spec.value);
+    let set = |height: f64| laid(&spec.value, &Setting { cap_height: height, ..*setting }).ok();
     let long = set(setting.cap_height).and_then(|l| whole(&l).bounds()).map_or(0.0, |(low, high)| high.x - low.x);
     let (mut good, mut bad) = (0.0, setting.cap_height);
     while bad - good > 0.05 {
         let middle = 0.5 * (good + bad);
-        if set(middle).is_some_and(|letters| fits(&letters, room)) { good = middle } else { bad = middle }
+        if set(middle).is_some_and(|parts| fits(&parts, room)) { good = middle } else { bad = middle }
     }
     let words = format!(
         "the mark \"{text}\" is {} long at a height of {}, and does not fit under the foot with {} around it",
@@ -207,20 +278,24 @@ fn too_large(spec: &Placed<MarkSpec>, setting: &Setting, room: &Region, units: U
         true => format!("set `height` to {} or less, ", units.down(good)),
         false => String::new(),
     };
+    let shorter = match spec.value.shows {
+        MarkShows::Text { .. } => "shorten the text, or ",
+        MarkShows::Drawing(_) => "or ",
+    };
     report
         .error("mark-too-large", spec.value.height.at.or(spec.at), words)
-        .hint(format!("{smaller}shorten the text, or make the foot larger"));
+        .hint(format!("{smaller}{shorter}make the foot larger"));
 }
 
 /// Tells of strokes and holes that are small for wood; returns the width of the thinnest stroke.
-fn look(spec: &Placed<MarkSpec>, letters: &[Letter], units: Units, report: &mut Report) -> f64 {
+fn look(spec: &Placed<MarkSpec>, parts: &[Inked], units: Units, report: &mut Report) -> f64 {
     let height = spec.value.height.value.as_mm();
     let at = spec.value.height.at.or(spec.at);
     let widest = |region: &Region| {
         let axis = MedialAxis::new(region, 0.05);
         2.0 * axis.joints.iter().map(|j| j.disc.radius).fold(0.0, f64::max)
     };
-    let strokes = letters.iter().flat_map(|l| l.region.parts()).map(|part| widest(&part));
+    let strokes = parts.iter().flat_map(|l| l.region.parts()).map(|part| widest(&part));
     let stroke = strokes.fold(f64::INFINITY, f64::min);
     if stroke < LEAST_STROKE {
         let text = format!(
@@ -233,9 +308,9 @@ fn look(spec: &Placed<MarkSpec>, letters: &[Letter], units: Units, report: &mut 
             .warning("thin-stroke", at, text)
             .hint(format!("set `height` to {enough} or more, or try it on scrap first"));
     }
-    let mut small: Vec<(f64, char)> = letters
+    let mut small: Vec<(f64, &str)> = parts
         .iter()
-        .flat_map(|l| l.region.rings.iter().map(move |r| (r, l.character)))
+        .flat_map(|l| l.region.rings.iter().map(|r| (r, l.what.as_str())))
         .filter(|(r, _)| r.area() < 0.0)
         .map(|(r, c)| {
             let mut hole = r.clone();
@@ -246,8 +321,8 @@ fn look(spec: &Placed<MarkSpec>, letters: &[Letter], units: Units, report: &mut 
         .collect();
     small.sort_by(|a, b| a.0.total_cmp(&b.0));
     if let Some(&(least, _)) = small.first() {
-        let mut names: Vec<String> = small.iter().map(|(_, c)| format!("\"{c}\"")).collect();
-        names.sort();
+        let mut names: Vec<&str> = small.iter().map(|(_, what)| *what).collect();
+        names.sort_unstable();
         names.dedup();
         let text = format!(
             "the wood inside {} of the mark is only {} wide; below {} it may break out",
@@ -259,6 +334,17 @@ fn look(spec: &Placed<MarkSpec>, letters: &[Letter], units: Units, report: &mut 
         report
             .warning("small-counter", at, text)
             .hint(format!("set `height` to {enough} or more, or try it on scrap first"));
+    }
+    // Letters are set apart; what is drawn lies where it was drawn.
+    let grown = whole(parts).offset(LEAST_BETWEEN / 2.0, 0.02);
+    if matches!(spec.value.shows, MarkShows::Drawing(_)) && grown.parts().len() < parts.len() {
+        let text = format!(
+            "strokes of the mark lie less than {} apart; the wood between them may break out",
+            units.fine(LEAST_BETWEEN)
+        );
+        report
+            .warning("narrow-between", at, text)
+            .hint("make `height` greater, draw them farther apart, or try it on scrap first");
     }
     stroke
 }

@@ -4,7 +4,9 @@ mod support;
 
 use base::{Units, mm};
 use geom::{DVec2, DVec3, Mesh};
-use job::{Content, FootSpec, InsideSpec, JobFile, MarkSpec, OutlinePoint, OutlineSpec, OutsideSpec, PieceSpec};
+use job::{
+    Content, FootSpec, InsideSpec, JobFile, MarkShows, MarkSpec, OutlinePoint, OutlineSpec, OutsideSpec, PieceSpec,
+};
 use proptest::prelude::*;
 use shape::profile::Stretch;
 use std::f64::consts::PI;
@@ -380,11 +382,10 @@ fn an_outline_bent_round_its_middle_gives_a_closed_piece() {
 /// A bowl with lettering under its foot.
 fn marked(text: &str, change: impl Fn(&mut PieceSpec, &mut MarkSpec)) -> PieceSpec {
     let mut mark = MarkSpec {
-        text: placed(text.into()),
+        shows: MarkShows::Text { text: placed(text.into()), typeface: None },
         height: placed(mm(10.0)),
         depth: placed(mm(0.8)),
         angle_deg: placed(60.0),
-        typeface: None,
     };
     let mut spec = round_bowl();
     change(&mut spec, &mut mark);
@@ -471,7 +472,8 @@ fn a_mark_may_have_a_typeface_of_its_own() {
     let own = |bytes: &[u8]| {
         let content = Content::new(bytes);
         marked("Hill", |_, mark| {
-            mark.typeface = Some(placed(JobFile { name: "own.ttf".into(), content: content.clone() }));
+            let typeface = Some(placed(JobFile { name: "own.ttf".into(), content: content.clone() }));
+            mark.shows = MarkShows::Text { text: placed("Hill".into()), typeface };
         })
     };
     let bold = make(&own(include_bytes!("../../../fonts/SourceSans3-Bold.ttf")), 0.01).mark.unwrap();
@@ -485,6 +487,54 @@ fn a_mark_may_have_a_typeface_of_its_own() {
         assert!(piece.is_none(), "{report:?}");
         assert_eq!(report.findings[0].code, "bad-typeface");
     }
+}
+
+/// A ring and a bar of a drawing: area in closed form, volume under a roof too shallow to be cut off: a bar of width w and length l
+/// holds `w³/12 · slope · …`, so only the plan is held against figures, and the depth.
+#[test]
+fn a_mark_may_be_line_art() {
+    let art = |inner: &str| {
+        let svg = format!("<svg viewBox='0 0 100 100' width='100mm' height='100mm'>{inner}</svg>");
+        let file = JobFile { name: "art.svg".into(), content: Content::new(svg.into_bytes()) };
+        marked("", |_, mark| {
+            mark.shows = MarkShows::Drawing(placed(file.clone()));
+            mark.height = placed(mm(40.0));
+        })
+    };
+    // 80 high as drawn, halved.
+    let piece = make(
+        &art(
+            "<circle cx='50' cy='50' r='38' fill='none' stroke='#000' stroke-width='4'/><rect x='30' y='45' width='40' height='10'/>",
+        ),
+        0.01,
+    );
+    let mark = piece.mark.as_ref().unwrap();
+    let want = PI * (20.0 * 20.0 - 18.0 * 18.0) + 20.0 * 5.0;
+    assert!((mark.region.area() / want - 1.0).abs() < 1e-3, "{} {want}", mark.region.area());
+    assert!(
+        (mark.half - DVec2::splat(20.0)).length() < 0.01 && (mark.stroke - 2.0).abs() < 0.01,
+        "{} {}",
+        mark.half,
+        mark.stroke
+    );
+    assert_eq!(piece.mesh.flaws(false).open_edges, 0);
+    // An L drawn with its foot at the lower right reads so with the foot up.
+    let l = make(&art("<path d='M30 20 h10 v50 h30 v10 h-40 z'/>"), 0.01).mark.unwrap().region;
+    assert!(
+        l.contains(DVec2::new(7.0, -16.0)) && !l.contains(DVec2::new(7.0, 16.0)) && l.contains(DVec2::new(-7.0, 16.0))
+    );
+    let codes =
+        |inner: &str| shape::piece(&art(inner), 0.01).1.findings.iter().map(|f| f.code.clone()).collect::<Vec<_>>();
+    assert_eq!(codes("<text>A</text>"), ["bad-drawing"]);
+    assert_eq!(codes("<path d='M0 0 L?'/>"), ["bad-drawing"]);
+    assert_eq!(codes("<rect width='400' height='40'/>"), ["mark-too-large"]);
+    assert_eq!(
+        codes(
+            "<rect width='40' height='9'/><rect y='11' width='40' height='9'/><rect y='16' height='9' width='9' x='41'/>"
+        ),
+        ["narrow-between"]
+    );
+    assert_eq!(codes("<rect width='1' height='40'/>"), ["thin-stroke"]);
 }
 
 #[test]
