@@ -5,7 +5,7 @@ use crate::reader::{Record, Value};
 use crate::{
     BlankSpec, BoardThickness, CastForm, CastSpec, DrawnOutline, FootSpec, Freeing, InsideSpec, Job, JobFile,
     MarkShows, MarkSpec, MeshSpec, MeshUnits, Names, OutlinePoint, OutlineSpec, OutsideSpec, PieceSpec, Placed,
-    RouteKind, RouteSpec, Way,
+    ProfilePoint, RouteKind, RouteSpec, Way,
 };
 use base::{Length, Report, Units, mm};
 
@@ -14,7 +14,7 @@ pub(crate) fn build(root: &Record, units: Units, report: &mut Report) -> Option<
     let piece = root.record("piece").map(|p| p.value);
     let blank = root.record("blank").map(|b| b.value);
     let route = root.record("route").map(|r| r.value);
-    let cast_records = cast_records(root);
+    let cast_records = root.records("cast");
     let casts: Vec<Option<CastSpec>> = cast_records.iter().map(cast_spec).collect();
     let outline = piece.and_then(|p| p.part("outline", outline_spec));
     let parts = Parts {
@@ -52,12 +52,8 @@ pub(crate) fn names(root: &Record) -> Names {
     Names {
         wood: of("blank", "wood"),
         finish: of("route", "finish"),
-        resins: cast_records(root).iter().filter_map(|cast| cast.get("resin")).collect(),
+        resins: root.records("cast").iter().filter_map(|cast| cast.get("resin")).collect(),
     }
-}
-
-fn cast_records(root: &Record) -> &[Record] {
-    root.records("cast")
 }
 
 fn piece_spec(piece: &Record, units: Units) -> Option<PieceSpec> {
@@ -129,6 +125,8 @@ fn mark_of(piece: &Record) -> Option<Option<Placed<MarkSpec>>> {
 
 /// How uneven frills are, if the job does not say: each as of a hand.
 const FRILLS_UNEVEN: f64 = 0.6;
+/// Radius between body and foot, if the job does not say. Common practice, no source: what common ball cutters reach.
+const COVE: Length = mm(6.0);
 /// Capitals of a mark are so high, if the job does not say. Common practice, no source: strokes are 1.2 mm wide then.
 const MARK_HEIGHT: Length = mm(10.0);
 /// A drawn mark is so high, if the job does not say. Common practice, no source.
@@ -216,6 +214,14 @@ fn outside_spec(outside: &Record) -> Option<OutsideSpec> {
         "straight" => OutsideSpec::Straight { draft_deg: outside.get("draft")?.value },
         "round" => OutsideSpec::Round { foot_inset: outside.get("foot_inset")?.value },
         "ogee" => OutsideSpec::Ogee { foot_inset: outside.get("foot_inset")?.value },
+        "flared" => OutsideSpec::Flared { foot_inset: outside.get("foot_inset")?.value },
+        "bell" => OutsideSpec::Bell { foot_inset: outside.get("foot_inset")?.value },
+        "footed" => OutsideSpec::Footed {
+            foot_inset: outside.get("foot_inset")?.value,
+            foot_height: outside.get("foot_height")?.value,
+            cove: outside.get("cove").map_or(COVE, |c| c.value),
+        },
+        "points" => OutsideSpec::Points { points: profile_points(outside)? },
         _ => return None,
     })
 }
@@ -224,8 +230,17 @@ fn inside_spec(inside: &Record) -> Option<InsideSpec> {
     Some(match inside.kind?.value {
         "follow" => InsideSpec::Follow,
         "straight" => InsideSpec::Straight { draft_deg: inside.get("draft")?.value },
+        "points" => InsideSpec::Points { points: profile_points(inside)? },
         _ => return None,
     })
+}
+
+fn profile_points(profile: &Record) -> Option<Vec<ProfilePoint>> {
+    let point = |of: &Record| {
+        let slope: Option<Placed<f64>> = of.get("slope");
+        Some(ProfilePoint { inset: of.get("inset")?, height: of.get("height")?, slope_deg: slope.map(|s| s.value) })
+    };
+    profile.records("points").iter().map(point).collect()
 }
 
 fn foot_spec(foot: &Record) -> Option<FootSpec> {

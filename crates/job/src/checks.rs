@@ -108,9 +108,9 @@ fn check_foot(parts: &Parts, report: &mut Report) {
         report.error("recess-too-deep", at, text).hint("1 to 1.5 mm is enough to keep a cupped foot from rocking");
     }
     let size = parts.outline.and_then(|outline| outline.value.least_size());
-    let (Some(outside), Some(size)) = (parts.outside, size) else { return };
+    let (Some(outside), Some(size)) = (&parts.outside, size) else { return };
     let half = size / 2.0;
-    if let OutsideSpec::Round { foot_inset } | OutsideSpec::Ogee { foot_inset } = outside.value
+    if let Some(foot_inset) = outside.value.foot_inset()
         && foot_inset >= half
     {
         let text = format!(
@@ -118,7 +118,7 @@ fn check_foot(parts: &Parts, report: &mut Report) {
             foot_inset.told(parts.units),
             half.told(parts.units)
         );
-        report.error("no-foot-left", outside.at, text).hint("make `foot_inset` smaller");
+        report.error("no-foot-left", outside.at, text).hint("draw the foot in less");
     }
 }
 
@@ -204,7 +204,7 @@ fn check_route(parts: &Parts, report: &mut Report) {
             "a one-sided piece is never turned, and a mark under its foot cannot be engraved; expected no `mark`";
         report.error("one-sided-mark", at, text).hint("remove the mark, or set `kind = \"two-sided\"` in [route]");
     }
-    if let Some(outside) = parts.outside.filter(|o| !matches!(o.value, OutsideSpec::Straight { draft_deg: 0.0 })) {
+    if let Some(outside) = parts.outside.as_ref().filter(|o| o.value != OutsideSpec::Straight { draft_deg: 0.0 }) {
         let text = "cut from one side, the outside can only be upright; expected { kind = \"straight\", draft = 0 }";
         let hint = "make the outside upright, or set `kind = \"two-sided\"` in [route]";
         report.error("one-sided-outside", outside.at, text).hint(hint);

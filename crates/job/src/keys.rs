@@ -384,6 +384,27 @@ const OUTLINE_POINT: Table = Table {
     variants: &[],
 };
 
+const POINTS: Key = key(
+    "points",
+    Kind::Tables(&POINT),
+    "[{ inset = \"4 mm\", height = \"20 mm\" }, { inset = \"30 mm\", height = 0 }]",
+    "points of the profile, from the rim downwards",
+);
+const POINT: Table = Table {
+    doc: "A point that a profile runs through.",
+    keys: &[
+        key("inset", Kind::Length(SIZE_OR_ZERO), "\"4 mm\"", "how far it lies inside the outline"),
+        key("height", Kind::Length(SIZE_OR_ZERO), "\"20 mm\"", "its height above the foot plane"),
+        option(
+            "slope",
+            Kind::Number { least: 0.0, greatest: 90.0, what: "in degrees from level" },
+            "80",
+            "slope of the profile there in degrees from level, 90 for upright; chosen from the neighbours if absent",
+        ),
+    ],
+    variants: &[],
+};
+
 const OUTSIDE: Table = Table {
     doc: "Outside profile, from the rim down to the foot.",
     keys: &[],
@@ -391,6 +412,18 @@ const OUTSIDE: Table = Table {
         variant("straight", "A straight wall, leaning in towards the foot.", &[DRAFT_KEY]),
         variant("round", "An arc, upright at the rim.", &[FOOT_INSET]),
         variant("ogee", "Two arcs: leaning out at the rim, round below.", &[FOOT_INSET]),
+        variant("flared", "A hollow arc, upright at the foot, leaning out all the way to the rim.", &[FOOT_INSET]),
+        variant("bell", "A long hollow arc out to the rim above a short round one.", &[FOOT_INSET]),
+        variant(
+            "footed",
+            "A round body on a foot with an upright wall, and a cove between them.",
+            &[
+                FOOT_INSET,
+                size("foot_height", "\"8 mm\"", "height at which the body's arc would meet the foot's wall"),
+                option("cove", Kind::Length(SIZE), "\"6 mm\"", "radius between body and foot; 6 mm if absent"),
+            ],
+        ),
+        variant("points", "A smooth curve through given points.", &[POINTS]),
     ],
 };
 
@@ -400,6 +433,7 @@ const INSIDE: Table = Table {
     variants: &[
         variant("follow", "Parallel to the outside at the wall's thickness.", &[]),
         variant("straight", "A straight wall of its own, nowhere thinner than `wall`.", &[DRAFT_KEY]),
+        variant("points", "A smooth curve of its own through given points, nowhere nearer than `wall`.", &[POINTS]),
     ],
 };
 

@@ -315,7 +315,7 @@ impl OutlineSpec {
 
 /// Outside profiles. The section at any height is the outline moved inwards along its own normal by an inset; the
 /// profile gives the inset by height, 0 at the rim.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub enum OutsideSpec {
     /// A straight wall leaning in towards the foot.
     Straight {
@@ -332,10 +332,60 @@ pub enum OutsideSpec {
         /// How far the foot lies inside the outline.
         foot_inset: Length,
     },
+    /// A hollow arc, upright at the foot, leaning out all the way to the rim.
+    Flared {
+        /// How far the foot lies inside the outline.
+        foot_inset: Length,
+    },
+    /// A bell stood on its crown: a long hollow arc out to the rim above a short round one.
+    Bell {
+        /// How far the foot lies inside the outline.
+        foot_inset: Length,
+    },
+    /// A round body on a foot with an upright wall, and a cove between them.
+    Footed {
+        /// How far the foot's wall lies inside the outline.
+        foot_inset: Length,
+        /// Where the body's arc would meet the foot's wall, above the foot plane.
+        foot_height: Length,
+        /// Radius of the cove.
+        cove: Length,
+    },
+    /// A smooth curve through given points, from the rim down to the foot.
+    Points {
+        /// The points.
+        points: Vec<ProfilePoint>,
+    },
+}
+
+impl OutsideSpec {
+    /// How far the foot lies inside the outline, where the job says so.
+    pub fn foot_inset(&self) -> Option<Length> {
+        match self {
+            Self::Straight { .. } => None,
+            Self::Round { foot_inset }
+            | Self::Ogee { foot_inset }
+            | Self::Flared { foot_inset }
+            | Self::Bell { foot_inset }
+            | Self::Footed { foot_inset, .. } => Some(*foot_inset),
+            Self::Points { points } => points.last().map(|p| p.inset.value),
+        }
+    }
+}
+
+/// A point that a profile runs through.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ProfilePoint {
+    /// How far inside the outline, along its normal.
+    pub inset: Placed<Length>,
+    /// Above the foot plane.
+    pub height: Placed<Length>,
+    /// Slope of the profile there, degrees from level (90 = upright); chosen from the neighbours if absent.
+    pub slope_deg: Option<f64>,
 }
 
 /// Inside profiles.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub enum InsideSpec {
     /// Parallel to the outside at the wall's thickness, with a fillet to the floor.
     Follow,
@@ -343,6 +393,11 @@ pub enum InsideSpec {
     Straight {
         /// Angle from vertical in degrees.
         draft_deg: f64,
+    },
+    /// A smooth curve through given points, from the rim's inner edge down.
+    Points {
+        /// The points.
+        points: Vec<ProfilePoint>,
     },
 }
 

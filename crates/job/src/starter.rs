@@ -26,7 +26,8 @@ wall = "6 mm"           # least wall, square to its surface
 floor = "7 mm"          # least floor
 floor_radius = "14 mm"  # where the inside wall meets the floor
 rim_round = "1 mm"      # on the inner rim edge
-# Others: { kind = "straight", draft = 15 } (degrees), { kind = "ogee", foot_inset = "35 mm" }
+# Others: { kind = "straight", draft = 15 } (degrees), { kind = "ogee", foot_inset = "35 mm" }, "flared", "bell", "footed", and
+# { kind = "points", points = [{ inset = "9 mm", height = "20 mm" }, { inset = "35 mm", height = 0, slope = 20 }] }
 outside = { kind = "round", foot_inset = "35 mm" }
 inside = { kind = "follow" }   # or { kind = "straight", draft = 10 }
 foot = { kind = "recess", land = "8 mm", depth = "1.2 mm" }   # or { kind = "pad" }

@@ -19,9 +19,11 @@ pub mod lettering;
 pub mod mark;
 pub mod mesh_file;
 pub mod outline;
+mod outside;
 pub mod piece;
 pub mod profile;
 pub mod section;
+mod smooth;
 mod sweep;
 pub mod undercut;
 

@@ -4,18 +4,13 @@
 //! wall at the fillet's radius, at that radius above the floor; the wall's end and the fillet's beginning are then the
 //! same point by construction. The round of the inner rim edge is found in the same way from the other side.
 
+use crate::outside::{GREATEST_DRAFT_DEG, curve, outside};
 use crate::profile::{Profile, Stretch};
 use base::{Report, Units};
 use geom::DVec2;
-use job::{FootSpec, InsideSpec, OutsideSpec, PieceSpec};
+use job::{FootSpec, InsideSpec, PieceSpec, ProfilePoint};
 use std::f64::consts::{FRAC_PI_2, PI};
 
-/// Where the two arcs of an ogee meet: fraction of the height. Common practice, no source.
-const OGEE_JOIN_HEIGHT: f64 = 0.6;
-/// Where the two arcs of an ogee meet: fraction of the foot's inset. Common practice, no source.
-const OGEE_JOIN_INSET: f64 = 0.15;
-/// Steepest draft that is still a wall, degrees from upright. Common practice, no source.
-const GREATEST_DRAFT_DEG: f64 = 60.0;
 /// Flat of the rim that must be left beside a round, mm. Common practice, no source.
 const LEAST_RIM_FLAT: f64 = 0.5;
 /// Depth of the hollow that makes a piece a vessel at all, mm.
@@ -105,80 +100,6 @@ fn check_sizes(spec: &PieceSpec, recess: Option<[f64; 2]>, report: &mut Report) 
     fine
 }
 
-/// The outside profile; insets never decrease towards the foot.
-fn outside(spec: &PieceSpec, report: &mut Report) -> Option<Profile> {
-    let height = spec.height.value.as_mm();
-    let made = match spec.outside.value {
-        OutsideSpec::Straight { draft_deg } => straight_outside(draft_deg, height),
-        OutsideSpec::Round { foot_inset } => round_outside(foot_inset.as_mm(), height, spec.units),
-        OutsideSpec::Ogee { foot_inset } => ogee_outside(foot_inset.as_mm(), height, spec.units),
-    };
-    match made {
-        Ok(profile) => Some(profile),
-        Err((text, hint)) => {
-            report.error("outside-profile", spec.outside.at, text).hint(hint);
-            None
-        }
-    }
-}
-
-type Refusal = (String, String);
-
-fn straight_outside(draft_deg: f64, height: f64) -> Result<Profile, Refusal> {
-    if !(0.0..=GREATEST_DRAFT_DEG).contains(&draft_deg) {
-        return Err((
-            format!("an outside draft of {draft_deg}° is outside 0° to {GREATEST_DRAFT_DEG}°"),
-            "choose a draft from 0° (upright) upwards; the wall leans in towards the foot".to_owned(),
-        ));
-    }
-    let foot = DVec2::new(height * draft_deg.to_radians().tan(), 0.0);
-    Ok(Profile { stretches: vec![Stretch::Line { from: DVec2::new(0.0, height), to: foot }] })
-}
-
-/// One arc, upright at the rim: `ρ = (d_f² + H²) / (2 d_f)` from `(ρ − d_f)² + H² = ρ²`.
-fn round_outside(foot_inset: f64, height: f64, units: Units) -> Result<Profile, Refusal> {
-    if !(0.0..=height).contains(&foot_inset) {
-        return Err((
-            format!(
-                "one arc, upright at the rim, cannot draw the foot in by {} over a height of {}",
-                units.told(foot_inset),
-                units.told(height)
-            ),
-            format!("choose a foot inset from 0 to the height, {}", units.told(height)),
-        ));
-    }
-    if foot_inset < 1e-6 {
-        return straight_outside(0.0, height);
-    }
-    Ok(Profile { stretches: vec![round_arc(DVec2::new(0.0, height), DVec2::new(foot_inset, 0.0))] })
-}
-
-/// The arc that is upright at its upper end and runs in to its lower end.
-fn round_arc(top: DVec2, bottom: DVec2) -> Stretch {
-    let (across, fall) = (bottom.x - top.x, top.y - bottom.y);
-    let radius = (across * across + fall * fall) / (2.0 * across);
-    let sweep = fall.atan2(radius - across);
-    Stretch::Arc { centre: top + DVec2::new(radius, 0.0), radius, from: PI, to: PI + sweep }
-}
-
-/// Two arcs that meet upright at the join: hollow above it, so that the rim leans out, round below.
-fn ogee_outside(foot_inset: f64, height: f64, units: Units) -> Result<Profile, Refusal> {
-    let join = DVec2::new(OGEE_JOIN_INSET * foot_inset, OGEE_JOIN_HEIGHT * height);
-    let greatest = height * OGEE_JOIN_HEIGHT / (1.0 - OGEE_JOIN_INSET);
-    if !(foot_inset > 1e-6 && foot_inset <= greatest) {
-        return Err((
-            format!("an ogee {} high cannot draw the foot in by {}", units.told(height), units.told(foot_inset)),
-            format!("choose a foot inset above 0 and up to {}, or another profile", units.down(greatest)),
-        ));
-    }
-    // The upper arc is the lower kind turned over: upright at the join, running out to the rim.
-    let (across, rise) = (join.x, height - join.y);
-    let radius = (across * across + rise * rise) / (2.0 * across);
-    let lean = rise.atan2(radius - across);
-    let upper = Stretch::Arc { centre: join - DVec2::new(radius, 0.0), radius, from: lean, to: 0.0 };
-    Ok(Profile { stretches: vec![upper, round_arc(join, DVec2::new(foot_inset, 0.0))] })
-}
-
 /// The inside profile with its fillet, without the round of the rim.
 fn inside(spec: &PieceSpec, outside: &Profile, floor_z: f64, report: &mut Report) -> Option<Profile> {
     let height = spec.height.value.as_mm();
@@ -191,9 +112,10 @@ fn inside(spec: &PieceSpec, outside: &Profile, floor_z: f64, report: &mut Report
         report.error("wall-too-thick", spec.wall.at, text).hint("make the wall thinner, or the outside less round");
         return None;
     };
-    let skin = match spec.inside.value {
+    let skin = match &spec.inside.value {
         InsideSpec::Follow => follow,
-        InsideSpec::Straight { draft_deg } => {
+        InsideSpec::Points { points } => own_inside(spec, points, floor_z, report)?,
+        &InsideSpec::Straight { draft_deg } => {
             if !(0.0..=GREATEST_DRAFT_DEG).contains(&draft_deg) {
                 let text = format!("an inside draft of {draft_deg}° is outside 0° to {GREATEST_DRAFT_DEG}°");
                 report
@@ -220,6 +142,23 @@ fn inside(spec: &PieceSpec, outside: &Profile, floor_z: f64, report: &mut Report
         report.error("floor-radius", spec.floor_radius.at, text).hint(hint);
     }
     made
+}
+
+/// The maker's own curve, from the rim's inner edge down.
+fn own_inside(spec: &PieceSpec, points: &[ProfilePoint], floor_z: f64, report: &mut Report) -> Option<Profile> {
+    let (height, units) = (spec.height.value, spec.units);
+    if let Some(first) = points.first().filter(|p| p.height.value != height) {
+        let text = format!(
+            "the inside begins {} up, and the rim lies {} up",
+            units.told(first.height.value.as_mm()),
+            units.told(height.as_mm())
+        );
+        report.error("inside-profile", first.height.at, text).hint("begin with the rim's inner edge");
+        return None;
+    }
+    // What lies below the floor is not made, however it bends.
+    let whole = curve(points, spec.inside.at, "inside-profile", units, report)?;
+    if whole.bottom().y < floor_z { whole.above(floor_z) } else { Some(whole) }
 }
 
 fn straight_inside(rim: DVec2, draft_deg: f64, floor_z: f64) -> Profile {
@@ -260,6 +199,7 @@ fn check_wall(spec: &PieceSpec, outside: &Profile, inside: &Profile, report: &mu
         spec.units.told(asked)
     );
     let hint = match spec.inside.value {
+        InsideSpec::Points { .. } => "move the points nearest to it farther in".to_owned(),
         InsideSpec::Follow => "make the floor thicker or the outside less round".to_owned(),
         InsideSpec::Straight { .. } => least_draft_hint(spec, outside, inside),
     };

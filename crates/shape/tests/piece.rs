@@ -5,7 +5,7 @@ mod support;
 use base::{Units, mm};
 use geom::{DVec2, DVec3, Mesh};
 use job::{
-    Content, FootSpec, InsideSpec, JobFile, MarkShows, MarkSpec, OutlinePoint, OutlineSpec, OutsideSpec, PieceSpec,
+    Content, FootSpec, InsideSpec, JobFile, MarkShows, MarkSpec, OutlinePoint, OutlineSpec, OutsideSpec, PieceSpec, Placed, ProfilePoint,
 };
 use proptest::prelude::*;
 use shape::profile::Stretch;
@@ -183,12 +183,79 @@ fn profiles_answer_inset_and_slope() {
     assert!(ogee.rim_slope_deg < 80.0 && ogee.rim_slope_deg > 45.0, "{}", ogee.rim_slope_deg);
 }
 
+fn profile_of(spec: &PieceSpec) -> (shape::profile::Profile, shape::Outline) {
+    let mut report = base::Report::default();
+    let section = shape::section::section(spec, &mut report).unwrap();
+    (section.outside, shape::Outline::new(&spec.outline, spec.units, &mut report).unwrap())
+}
+
+/// A flare whose profile is a quarter circle: Pappus' theorem, with the centroid of a quarter disc at `4r/3π`.
+#[test]
+fn flares_and_coves_hold_their_closed_volumes() {
+    let round = |d: f64| placed(OutlineSpec::Circle { diameter: mm(d) });
+    let outside = placed(OutsideSpec::Flared { foot_inset: mm(40.0) });
+    let spec = PieceSpec { outline: round(240.0), height: placed(mm(40.0)), outside, ..round_bowl() };
+    let (profile, outline) = profile_of(&spec);
+    // A cylinder of 120 without the ring of a quarter disc of 40 about its lower edge.
+    let quarter = PI * 1600.0 / 4.0;
+    let want = PI * 14400.0 * 40.0 - quarter * 2.0 * PI * (120.0 - 4.0 * 40.0 / (3.0 * PI));
+    assert!((profile.volume(&outline) / want - 1.0).abs() < 1e-9, "{} {want}", profile.volume(&outline));
+
+    // A foot of 10 mm with a cove of 4: the wall of the foot stands upright under it, and body, cove and wall touch
+    // without a kink.
+    let outside = OutsideSpec::Footed { foot_inset: mm(40.0), foot_height: mm(10.0), cove: mm(4.0) };
+    let (profile, _) = profile_of(&PieceSpec { height: placed(mm(60.0)), outside: placed(outside), ..spec });
+    assert_eq!(profile.stretches.len(), 3);
+    assert!((profile.inset_at(0.0) - 40.0).abs() < 1e-9 && (profile.inset_at(2.0) - 40.0).abs() < 1e-9);
+    for w in profile.stretches.windows(2) {
+        assert!(w[0].end().distance(w[1].start()) < 1e-9 && w[0].heading(1.0).distance(w[1].heading(0.0)) < 1e-9);
+    }
+}
+
+#[test]
+fn a_bell_is_hollow_under_its_rim_and_round_at_its_foot() {
+    let outside = placed(OutsideSpec::Bell { foot_inset: mm(30.0) });
+    let bell = make(&PieceSpec { outside, height: placed(mm(60.0)), ..round_bowl() }, 0.01);
+    let slopes: Vec<f64> = [59.0, 40.0, 18.0, 8.0, 0.5].map(|z| bell.outside_slope_deg(z)).to_vec();
+    assert!(slopes[0] < slopes[1] && slopes[1] < slopes[2], "{slopes:?}");
+    assert!((slopes[2] - 90.0).abs() < 1e-6 && slopes[3] < 80.0 && slopes[4] < slopes[3], "{slopes:?}");
+    assert!((bell.outside_inset(18.0) - 15.0).abs() < 1e-9);
+}
+
+fn footed(inset: f64, height: f64, cove: f64) -> Placed<OutsideSpec> {
+    placed(OutsideSpec::Footed { foot_inset: mm(inset), foot_height: mm(height), cove: mm(cove) })
+}
+
+fn plain_points(list: &[[f64; 2]]) -> Vec<ProfilePoint> {
+    list.iter().map(|&[d, z]| ProfilePoint { inset: placed(mm(d)), height: placed(mm(z)), slope_deg: None }).collect()
+}
+
+fn points(list: &[[f64; 2]]) -> Placed<OutsideSpec> {
+    placed(OutsideSpec::Points { points: plain_points(list) })
+}
+
+fn inside_points(list: &[[f64; 2]]) -> Placed<InsideSpec> {
+    placed(InsideSpec::Points { points: plain_points(list) })
+}
+
 #[test]
 fn what_cannot_be_made_is_refused_with_what_to_do() {
     let cases: Vec<(&str, PieceSpec)> = vec![
         ("outside-profile", PieceSpec { outside: placed(OutsideSpec::Round { foot_inset: mm(56.0) }), ..round_bowl() }),
         ("outside-profile", PieceSpec { outside: placed(OutsideSpec::Straight { draft_deg: -3.0 }), ..round_bowl() }),
         ("outside-profile", PieceSpec { outside: placed(OutsideSpec::Ogee { foot_inset: mm(25.0) }), ..lobed_dish() }),
+        (
+            "outside-profile",
+            PieceSpec { outside: placed(OutsideSpec::Flared { foot_inset: mm(56.0) }), ..round_bowl() },
+        ),
+        ("outside-profile", PieceSpec { outside: placed(OutsideSpec::Bell { foot_inset: mm(35.0) }), ..lobed_dish() }),
+        ("outside-profile", PieceSpec { outside: footed(30.0, 8.0, 20.0), ..round_bowl() }),
+        ("outside-profile", PieceSpec { outside: footed(50.0, 8.0, 4.0), ..round_bowl() }),
+        ("outside-profile", PieceSpec { outside: points(&[[5.0, 55.0], [20.0, 0.0]]), ..round_bowl() }),
+        ("outside-profile", PieceSpec { outside: points(&[[5.0, 20.0], [20.0, 3.0]]), ..round_bowl() }),
+        ("outside-profile", PieceSpec { outside: points(&[[5.0, 20.0], [4.0, 0.0]]), ..round_bowl() }),
+        ("inside-profile", PieceSpec { inside: inside_points(&[[6.0, 50.0], [20.0, 7.0]]), ..round_bowl() }),
+        ("thin-wall", PieceSpec { inside: inside_points(&[[6.0, 55.0], [20.0, 7.0]]), ..round_bowl() }),
         ("inside-draft", PieceSpec { inside: placed(InsideSpec::Straight { draft_deg: -1.0 }), ..tray() }),
         ("thin-wall", PieceSpec { inside: placed(InsideSpec::Straight { draft_deg: 5.0 }), ..round_bowl() }),
         ("floor-radius", PieceSpec { floor_radius: placed(mm(60.0)), ..round_bowl() }),
@@ -293,10 +360,21 @@ fn any_spec() -> impl Strategy<Value = PieceSpec> {
         (0.0..30.0).prop_map(|draft_deg| OutsideSpec::Straight { draft_deg }),
         (0.0..40.0).prop_map(|d| OutsideSpec::Round { foot_inset: mm(d) }),
         (1.0..25.0).prop_map(|d| OutsideSpec::Ogee { foot_inset: mm(d) }),
+        (1.0..40.0).prop_map(|d| OutsideSpec::Flared { foot_inset: mm(d) }),
+        (1.0..40.0).prop_map(|d| OutsideSpec::Bell { foot_inset: mm(d) }),
+        (5.0..40.0, 3.0..15.0, 3.0..12.0).prop_map(|(d, h, cove)| OutsideSpec::Footed {
+            foot_inset: mm(d),
+            foot_height: mm(h),
+            cove: mm(cove)
+        }),
+        prop::collection::vec((0.0..9.0, 3.0..20.0, prop::option::weighted(0.3, 20.0..90.0)), 2..5)
+            .prop_map(|steps| OutsideSpec::Points { points: stairs(&steps, 0.0) }),
     ];
     let inside = prop_oneof![
         2 => Just(InsideSpec::Follow),
         1 => (0.0..40.0).prop_map(|draft_deg| InsideSpec::Straight { draft_deg }),
+        1 => (4.0..12.0, prop::collection::vec((0.0..9.0, 3.0..20.0, prop::option::weighted(0.3, 20.0..90.0)), 2..5))
+            .prop_map(|(rim, steps)| InsideSpec::Points { points: stairs(&steps, rim) }),
     ];
     let foot = prop_oneof![
         Just(FootSpec::Pad),
@@ -307,7 +385,11 @@ fn any_spec() -> impl Strategy<Value = PieceSpec> {
         at: None,
         units: Units::Mm,
         outline: placed(outline),
-        height: placed(mm(h)),
+        // Points of a profile say themselves how high the piece is.
+        height: placed(match (&outside, &inside) {
+            (OutsideSpec::Points { points }, _) | (_, InsideSpec::Points { points }) => points[0].height.value,
+            _ => mm(h),
+        }),
         wall: placed(mm(w)),
         floor: placed(mm(f)),
         outside: placed(outside),
@@ -320,8 +402,22 @@ fn any_spec() -> impl Strategy<Value = PieceSpec> {
     })
 }
 
+/// Points of a profile that ends at height 0, from steps inwards and down, the lowest first.
+fn stairs(steps: &[(f64, f64, Option<f64>)], rim: f64) -> Vec<ProfilePoint> {
+    let whole: f64 = steps.iter().map(|s| s.0).sum();
+    let (mut inset, mut height) = (rim + whole, 0.0);
+    let mut points = vec![(inset, height, None)];
+    for &(across, rise, slope) in steps {
+        (inset, height) = (inset - across, height + rise);
+        points.push((inset, height, slope));
+    }
+    points.last_mut().unwrap().0 = rim;
+    let point = |&(d, z, slope_deg): &_| ProfilePoint { inset: placed(mm(d)), height: placed(mm(z)), slope_deg };
+    points.iter().rev().map(point).collect()
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 120, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 240, failure_persistence: None, ..ProptestConfig::default() })]
     #[test]
     fn every_spec_gives_a_sound_piece_or_a_refusal(spec in any_spec()) {
         let tolerance = 0.05;
