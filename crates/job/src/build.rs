@@ -127,6 +127,8 @@ fn mark_of(piece: &Record) -> Option<Option<Placed<MarkSpec>>> {
 const FRILLS_UNEVEN: f64 = 0.6;
 /// Radius between body and foot, if the job does not say. Common practice, no source: what common ball cutters reach.
 const COVE: Length = mm(6.0);
+/// Length of a river's two bends, if the job does not say. Common practice, no source: one and a half over a plate.
+const WAVE: Length = mm(160.0);
 /// Capitals of a mark are so high, if the job does not say. Common practice, no source: strokes are 1.2 mm wide then.
 const MARK_HEIGHT: Length = mm(10.0);
 /// A drawn mark is so high, if the job does not say. Common practice, no source.
@@ -260,6 +262,17 @@ fn cast_spec(cast: &Record) -> Option<CastSpec> {
             width: cast.get("width")?,
         },
         "ring-band" => CastForm::RingBand { band: cast.get("band")? },
+        "river" => CastForm::River {
+            width: cast.get("width")?,
+            depth: cast.get("depth")?,
+            swing: cast.get("swing").unwrap_or(Placed { value: mm(0.0), at: None }),
+            wave: cast.get("wave").unwrap_or(Placed { value: WAVE, at: None }),
+            aside: cast.get("aside").map_or(mm(0.0), |a| a.value),
+            angle_deg: cast.get("angle").map_or(0.0, |a| a.value),
+        },
+        "speckle" => {
+            CastForm::Speckle { count: cast.get("count")?, width: cast.get("width")?, depth: cast.get("depth")? }
+        }
         _ => return None,
     };
     Some(CastSpec {

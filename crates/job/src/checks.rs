@@ -150,7 +150,10 @@ fn check_cast_names(parts: &Parts, report: &mut Report) {
 fn check_casts(parts: &Parts, report: &mut Report) {
     let Some(height) = parts.height else { return };
     for cast in parts.casts.iter().flatten() {
-        let (CastForm::RimDrips { band, .. } | CastForm::RingBand { band }) = &cast.form;
+        let Some(band) = cast.form.band() else {
+            check_depth(cast, height, parts.units, report);
+            continue;
+        };
         if band.value >= height.value {
             let text = format!(
                 "the ring of \"{}\" is {} high and the piece {}; expected a ring lower than the piece",
@@ -188,6 +191,20 @@ fn check_mark(parts: &Parts, report: &mut Report) {
                 .hint("add `text = \"Alder 14\"`, or `drawing` with the name of an SVG file");
         }
         _ => (),
+    }
+}
+
+/// What is carved from the rim must end within the piece.
+fn check_depth(cast: &CastSpec, height: Placed<Length>, units: Units, report: &mut Report) {
+    let depth = cast.form.depth();
+    if depth.value >= height.value {
+        let text = format!(
+            "the hollow of \"{}\" is {} deep and the piece {} high; expected one that ends above the foot",
+            cast.name.value,
+            depth.value.told(units),
+            height.value.told(units)
+        );
+        report.error("cast-too-deep", depth.at, text).hint("make it less deep");
     }
 }
 

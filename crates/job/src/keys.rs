@@ -485,6 +485,8 @@ const MARK: Table = Table {
 
 const BAND: Key = size("band", "\"6 mm\"", "height of the ring of resin at the rim");
 
+const CAST_DEPTH: Key = size("depth", "\"20 mm\"", "how deep the hollow reaches below the rim");
+
 const CAST: Table = Table {
     doc: "A hollow carved from the rim side and filled with resin.",
     keys: &[
@@ -521,6 +523,52 @@ const CAST: Table = Table {
             ],
         ),
         variant("ring-band", "A plain ring of resin as the rim.", &[BAND]),
+        variant(
+            "river",
+            "A band that winds across the whole piece.",
+            &[
+                size("width", "\"28 mm\"", "its width"),
+                CAST_DEPTH,
+                option(
+                    "swing",
+                    Kind::Length(SIZE_OR_ZERO),
+                    "\"9 mm\"",
+                    "how far it swings to either side; 0 if absent",
+                ),
+                option(
+                    "wave",
+                    Kind::Length(SIZE),
+                    "\"160 mm\"",
+                    "length of one bend to the left and one to the right; 160 mm if absent",
+                ),
+                option(
+                    "aside",
+                    Kind::Length(PLACE),
+                    "\"-12 mm\"",
+                    "how far it runs beside the middle, positive to the left of its course; 0 if absent",
+                ),
+                option(
+                    "angle",
+                    Kind::Number { least: -180.0, greatest: 180.0, what: "in degrees from the grain" },
+                    "90",
+                    "its course in degrees from the grain, counter-clockwise seen from above; 0 if absent",
+                ),
+            ],
+        ),
+        variant(
+            "speckle",
+            "Round pockets strewn over the floor by chance.",
+            &[
+                key("count", Kind::Count { least: 1, greatest: 200 }, "12", "how many pockets"),
+                key(
+                    "width",
+                    Kind::Lengths { limits: SIZE, ordered: true },
+                    "[\"6 mm\", \"14 mm\"]",
+                    "least and greatest width",
+                ),
+                CAST_DEPTH,
+            ],
+        ),
     ],
 };
 

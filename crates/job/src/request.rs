@@ -453,6 +453,68 @@ pub enum CastForm {
         /// Its height on the piece.
         band: Placed<Length>,
     },
+    /// A band that winds across the whole piece.
+    River {
+        /// Its width.
+        width: Placed<Length>,
+        /// How deep it reaches below the rim.
+        depth: Placed<Length>,
+        /// How far it swings to either side.
+        swing: Placed<Length>,
+        /// Length of one bend to the left and one to the right.
+        wave: Placed<Length>,
+        /// How far it runs beside the middle, positive to its left.
+        aside: Length,
+        /// Its course, degrees from the grain, counter-clockwise seen from above.
+        angle_deg: f64,
+    },
+    /// Round pockets strewn over the floor by chance.
+    Speckle {
+        /// How many.
+        count: Placed<u32>,
+        /// Range of their width.
+        width: Placed<[Length; 2]>,
+        /// How deep they reach below the rim.
+        depth: Placed<Length>,
+    },
+}
+
+impl CastForm {
+    /// How deep the hollow reaches below the rim at most, and where the job says so.
+    pub fn depth(&self) -> Placed<Length> {
+        match self {
+            Self::RimDrips { band, length, .. } => Placed { value: band.value + length.value[1], at: length.at },
+            Self::RingBand { band } => *band,
+            Self::River { depth, .. } | Self::Speckle { depth, .. } => *depth,
+        }
+    }
+
+    /// Depth of its level bottom below the rim.
+    pub fn level_depth(&self) -> Length {
+        match self {
+            Self::RimDrips { band, .. } => band.value,
+            other => other.depth().value,
+        }
+    }
+
+    /// Its narrowest width, where it is not a ring that runs all round.
+    pub fn narrowest(&self) -> Option<Placed<Length>> {
+        match self {
+            Self::RimDrips { width, .. } | Self::Speckle { width, .. } => {
+                Some(Placed { value: width.value[0], at: width.at })
+            }
+            Self::River { width, .. } => Some(*width),
+            Self::RingBand { .. } => None,
+        }
+    }
+
+    /// Height of its ring of resin at the rim, if it has one.
+    pub fn band(&self) -> Option<&Placed<Length>> {
+        match self {
+            Self::RimDrips { band, .. } | Self::RingBand { band } => Some(band),
+            Self::River { .. } | Self::Speckle { .. } => None,
+        }
+    }
 }
 
 /// The blank.

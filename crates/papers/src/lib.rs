@@ -17,6 +17,7 @@ mod fixture;
 mod glb;
 mod html;
 mod lists;
+mod look;
 mod mark;
 mod models;
 mod pack;
@@ -35,6 +36,7 @@ mod wood;
 
 pub use error::PapersError;
 pub use evidence::{evidence_of, read_pack};
+pub use look::look;
 pub use pack::{Pack, PackOptions, pack};
 pub use picture::{Palette, View, picture};
 pub use plan_doc::{PlanDoc, ProofDoc, plan_schema, proof_schema};

@@ -47,7 +47,7 @@ pub fn pack(plan: &Plan, proof: &Proof, options: &PackOptions, progress: &dyn Pr
     progress.go_on()?;
     pictures(plan, proof, &mut pack, progress)?;
     progress.tell("papers", 0.85);
-    if let Some(drawing) = section::section(plan) {
+    if let Some(drawing) = section::Cut::of(plan).and_then(|cut| section::section(&cut)) {
         pack.put("pictures/section.svg", drawing.svg(false, &format!("{}: section", plan.title)).into_bytes());
     }
     if let Some(drawing) = mark::mark(plan) {

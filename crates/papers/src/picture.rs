@@ -54,13 +54,17 @@ const DISTANCE: f32 = 3.2;
 /// # Errors
 /// [`PapersError::Unwritable`] if nothing is left of it.
 pub fn picture(workpiece: &Workpiece, palette: &Palette, view: &View) -> Result<Vec<u8>, PapersError> {
+    png_bytes(&pixels(workpiece, palette, view)?, view.width, view.height, png::ColorType::Rgb)
+}
+
+/// The same as red, green and blue of each pixel, row by row.
+pub(crate) fn pixels(workpiece: &Workpiece, palette: &Palette, view: &View) -> Result<Vec<u8>, PapersError> {
     let nothing = || PapersError::unwritable("pictures", "there is no workpiece left to show");
     let field = Field::new(workpiece, view.cells).ok_or_else(nothing)?;
     let skin = field.skin();
     let camera = Camera::around(&skin, view);
     let scene = Scene { workpiece, palette, light: Light::new(&field, &skin, &camera), field: &field, skin, camera };
-    let pixels = scene.draw(view);
-    png_bytes(&pixels, view.width, view.height, png::ColorType::Rgb)
+    Ok(scene.draw(view))
 }
 
 /// Pixels as PNG.

@@ -6,9 +6,32 @@ use geom::Mesh;
 use geom::slice::{Across, slice};
 use route::Plan;
 
+/// What is cut.
+pub(crate) struct Cut<'a> {
+    pub(crate) piece: &'a Mesh,
+    pub(crate) wood: [u8; 3],
+    /// Resin left in the piece, and its colour.
+    pub(crate) resins: Vec<(&'a Mesh, [u8; 3])>,
+    pub(crate) units: Units,
+}
+
+impl<'a> Cut<'a> {
+    /// The finished piece of a plan.
+    pub(crate) fn of(plan: &'a Plan) -> Option<Self> {
+        let resin =
+            |cast: &route::CastPlan| plan.models.get(&format!("models/cast-{}", cast.name)).map(|m| (m, cast.colour));
+        Some(Self {
+            piece: plan.models.get("models/piece")?,
+            wood: plan.wood_colour,
+            resins: plan.casts.iter().filter_map(resin).collect(),
+            units: plan.units,
+        })
+    }
+}
+
 /// Draws the section, if the piece can be cut there.
-pub(crate) fn section(plan: &Plan) -> Option<Drawing> {
-    let piece = plan.models.get("models/piece")?;
+pub(crate) fn section(cut: &Cut<'_>) -> Option<Drawing> {
+    let (piece, units) = (cut.piece, cut.units);
     let (min, max) = piece.bounds()?;
     let (length, height) = ((max.x - min.x) as f32, (max.z - min.z) as f32);
     let text = (length / 36.0).max(3.0);
@@ -19,23 +42,20 @@ pub(crate) fn section(plan: &Plan) -> Option<Drawing> {
         slice(mesh, Across::Y, AXIS).iter().map(|ring| ring.iter().map(|p| place(p[0], p[1])).collect()).collect()
     };
     let pale = |c: [u8; 3]| c.map(|v| 255 - ((255 - u16::from(v)) * 11 / 20) as u8);
-    let mut shapes =
-        vec![Shape::Area { rings: rings_of(piece), fill: pale(plan.wood_colour), line: INK, width: text / 14.0 }];
-    for cast in &plan.casts {
-        if let Some(resin) = plan.models.get(&format!("models/cast-{}", cast.name)) {
-            shapes.push(Shape::Area { rings: rings_of(resin), fill: cast.colour, line: INK, width: text / 22.0 });
-        }
+    let mut shapes = vec![Shape::Area { rings: rings_of(piece), fill: pale(cut.wood), line: INK, width: text / 14.0 }];
+    for (resin, colour) in &cut.resins {
+        shapes.push(Shape::Area { rings: rings_of(resin), fill: *colour, line: INK, width: text / 22.0 });
     }
     let bottom = top + height + text * 1.9;
     let [x0, y0] = place(min.x, min.z);
     let [x1, y1] = place(max.x, max.z);
-    dimension(&mut shapes, [x0, bottom], [x1, bottom], [y0, y0], text, &label(max.x - min.x, plan.units));
+    dimension(&mut shapes, [x0, bottom], [x1, bottom], [y0, y0], text, &label(max.x - min.x, units));
     let right = left + length + text * 1.6;
-    dimension(&mut shapes, [right, y0], [right, y1], [x1, x1], text, &label(max.z - min.z, plan.units));
+    dimension(&mut shapes, [right, y0], [right, y1], [x1, x1], text, &label(max.z - min.z, units));
     if let Some((low, high)) = floor(piece) {
         let [x, y_low] = place(0.0, low);
         let [_, y_high] = place(0.0, high);
-        dimension(&mut shapes, [x, y_low], [x, y_high], [x, x], text, &label(high - low, plan.units));
+        dimension(&mut shapes, [x, y_low], [x, y_high], [x, x], text, &label(high - low, units));
     }
     Some(Drawing { width: right + text * 9.5, height: bottom + text * 1.6, shapes })
 }
@@ -85,7 +105,7 @@ mod tests {
     fn the_drawing_names_its_sizes() {
         let mut plan = fixture::plan();
         plan.models.insert("models/piece".into(), tray());
-        let svg = section(&plan).unwrap().svg(false, "Section");
+        let svg = section(&Cut::of(&plan).unwrap()).unwrap().svg(false, "Section");
         for size in ["180.0 mm", "40.0 mm", "7.0 mm"] {
             assert!(svg.contains(size), "{size}");
         }

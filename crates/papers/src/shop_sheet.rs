@@ -68,7 +68,7 @@ fn first_page(plan: &Plan, proof: &Proof, withheld: bool, pictures: &BTreeMap<St
     out.extend(shopping(plan));
     out.extend(cutters_needed(plan));
     out.extend(calendar(plan));
-    if let Some(drawing) = section::section(plan) {
+    if let Some(drawing) = section::Cut::of(plan).and_then(|cut| section::section(&cut)) {
         out.push(Block::Heading("Section".into()));
         let caption = "Section along the grain through the middle. Measure the piece, not the paper.".into();
         out.push(Block::Drawing { drawing, caption });

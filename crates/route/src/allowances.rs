@@ -196,7 +196,7 @@ pub(crate) fn allowances(
             None => 1.5,
         };
     let levelling = if casting { 1.0 } else { 0.0 };
-    let reach = hollow_reach(job);
+    let reach = hollow_reach(job, piece);
     // After a rest the edges are cut true once more.
     let trims = EDGE_TRIM * if rest.is_some() { 2.0 } else { 1.0 };
     let margin = if one_sided { 13.0 } else { (12.0 + trims).max(reach + DAM_OFFSET + DAM_EDGE) };
@@ -316,10 +316,13 @@ fn with_witnesses(piece: &Piece, hollow_reach: f64, half: DVec2) -> DVec2 {
 }
 
 /// How far the hollows of a job run out beyond the outline: wide drips run out by half their width and a millimetre.
-pub(crate) fn hollow_reach(job: &Job) -> f64 {
+pub(crate) fn hollow_reach(job: &Job, piece: &Piece) -> f64 {
     job.casts.iter().fold(HOLLOW_BEYOND, |reach, cast| match &cast.form {
         CastForm::RimDrips { width, .. } => reach.max(1.0 + width.value[1].as_mm() / 2.0),
         CastForm::RingBand { .. } => reach,
+        CastForm::River { .. } | CastForm::Speckle { .. } => {
+            reach.max(shape::cast::reach_beyond(&piece.outline, cast, job.seed))
+        }
     })
 }
 

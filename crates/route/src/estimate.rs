@@ -169,7 +169,7 @@ impl<'a> Estimator<'a> {
 
     /// Radius of the turns that the tip makes in the narrowest drip.
     fn narrowest_turn(&self, cutter: &Cutter) -> f64 {
-        let width = crate::needs::narrowest_drip(&self.request.job.casts).map_or(f64::INFINITY, |(width, _)| width);
+        let width = crate::needs::narrowest(&self.request.job.casts).map_or(f64::INFINITY, |(width, _)| width);
         (0.5 * (width - cutter.solid.diameter)).max(0.2)
     }
 
@@ -235,11 +235,23 @@ impl Amounts {
         for cast in &job.casts {
             let across = piece.wall + HOLLOW_BEYOND;
             let below = sizes.face_z() - sizes.height;
-            let (band, drips) = match &cast.form {
-                CastForm::RingBand { band } => (band, None),
-                CastForm::RimDrips { band, count, length, width } => (band, Some((count, length, width))),
+            let deep = cast.form.level_depth().as_mm() + below;
+            let drips = match &cast.form {
+                CastForm::RingBand { .. } => None,
+                CastForm::RimDrips { count, length, width, .. } => Some((count, length, width)),
+                CastForm::River { width, .. } => {
+                    let (width, long) = (width.value.as_mm(), 2.0 * outline.half_size().max_element());
+                    hollow += width * long * deep;
+                    hollow_skin += (width + 2.0 * deep) * long;
+                    continue;
+                }
+                CastForm::Speckle { count, width, .. } => {
+                    let (n, wide) = (f64::from(count.value), 0.5 * (width.value[0] + width.value[1]).as_mm());
+                    hollow += n * wide * wide * deep;
+                    hollow_skin += n * wide * (wide + 4.0 * deep);
+                    continue;
+                }
             };
-            let deep = band.value.as_mm() + below;
             hollow += outline.length() * across * deep;
             hollow_skin += outline.length() * (across + 2.0 * deep);
             if let Some((count, length, width)) = drips {

@@ -6,7 +6,7 @@
 use crate::Request;
 use crate::choose::{Kind, Lack, NUT_CLEAR, Need, lacks, reach, serving};
 use crate::concave::Concave;
-use crate::needs::{Limit, Making, ROUND_ROOM, SLOT_ROOM, Task, deepest_place, kind, narrowest_drip};
+use crate::needs::{Limit, Making, ROUND_ROOM, SLOT_ROOM, Task, deepest_place, kind, narrowest};
 use base::{At, Report, Units, mm};
 use job::{CastForm, CastSpec};
 use trade::figures::room::least_grip;
@@ -244,6 +244,9 @@ impl<'a> Search<'a, '_> {
             CastForm::RingBand { .. } if depth > 0.0 => {
                 Some(format!("make the band {} high or lower", self.down(depth)))
             }
+            CastForm::River { .. } | CastForm::Speckle { .. } if depth > 0.0 => {
+                Some(format!("make it {} deep or less", self.down(depth)))
+            }
             _ => None,
         }
     }
@@ -449,7 +452,7 @@ impl<'a> Search<'a, '_> {
         let (what, at, remedy) = match limit {
             Limit::Slot | Limit::Usual => (
                 "the narrowest drips are SIZE wide",
-                narrowest_drip(&job.casts).and_then(|(_, cast)| width_place(cast)),
+                narrowest(&job.casts).and_then(|(_, cast)| width_place(cast)),
                 format!("set the least `width` to {size} or more"),
             ),
             Limit::Fillet => (
@@ -478,10 +481,7 @@ impl<'a> Search<'a, '_> {
 }
 
 fn width_place(cast: &CastSpec) -> Option<At> {
-    match &cast.form {
-        CastForm::RimDrips { width, .. } => width.at,
-        CastForm::RingBand { .. } => cast.at,
-    }
+    cast.form.narrowest().map_or(cast.at, |width| width.at)
 }
 
 /// A detail that is too small.

@@ -7,7 +7,7 @@ use crate::concave::Concave;
 use crate::ledger::Ledger;
 use crate::setups::ALLOWANCE;
 use base::{At, Figures, Report};
-use job::{CastForm, CastSpec, RouteKind};
+use job::{CastSpec, RouteKind};
 use shape::Piece;
 pub(crate) use trade::shelf::Task;
 use trade::shelf::{HoldingGoods, Machine};
@@ -81,7 +81,7 @@ impl<'a> Making<'a> {
             sizes: allowances(job, piece, ball_radius, pour, shrink, ledger),
             floor_z: piece.floor_z,
             deepest,
-            narrowest: narrowest_drip(&job.casts).map_or(f64::INFINITY, |(width, _)| width),
+            narrowest: narrowest(&job.casts).map_or(f64::INFINITY, |(width, _)| width),
             concave,
             mark: piece.mark.as_ref().map(|m| {
                 let (half_angle_deg, deepest, thinnest) = (m.half_angle_deg, m.deepest, m.stroke);
@@ -235,27 +235,17 @@ pub(crate) fn deepest_cast(casts: &[CastSpec]) -> Option<f64> {
 
 /// Depth of the deepest hollow of a cast below the rim plane, mm.
 fn depth_of(cast: &CastSpec) -> f64 {
-    match &cast.form {
-        CastForm::RimDrips { band, length, .. } => band.value.as_mm() + length.value[1].as_mm(),
-        CastForm::RingBand { band } => band.value.as_mm(),
-    }
+    cast.form.depth().value.as_mm()
 }
 
 /// The deepest cast, and where the job says how deep it is.
 pub(crate) fn deepest_place(casts: &[CastSpec]) -> Option<(&CastSpec, Option<At>)> {
     let deepest = casts.iter().max_by(|a, b| depth_of(a).total_cmp(&depth_of(b)))?;
-    let at = match &deepest.form {
-        CastForm::RimDrips { length, .. } => length.at,
-        CastForm::RingBand { band } => band.at,
-    };
-    Some((deepest, at.or(deepest.at)))
+    Some((deepest, deepest.form.depth().at.or(deepest.at)))
 }
 
-/// Width of the narrowest drip of all casts, and the cast.
-pub(crate) fn narrowest_drip(casts: &[CastSpec]) -> Option<(f64, &CastSpec)> {
-    let widths = casts.iter().filter_map(|c| match &c.form {
-        CastForm::RimDrips { width, .. } => Some((width.value[0].as_mm(), c)),
-        CastForm::RingBand { .. } => None,
-    });
+/// Width of the narrowest drip, pocket or river of all casts, and the cast.
+pub(crate) fn narrowest(casts: &[CastSpec]) -> Option<(f64, &CastSpec)> {
+    let widths = casts.iter().filter_map(|c| Some((c.form.narrowest()?.value.as_mm(), c)));
     widths.min_by(|a, b| a.0.total_cmp(&b.0))
 }

@@ -1,6 +1,6 @@
 //! The planner: from the request to the whole plan, stage by stage.
 
-use crate::casting::dam;
+use crate::casting::{dam, pour_points};
 use crate::cutters::Why;
 use crate::goods::{casting_resin, strangers};
 use crate::layup::Layup;
@@ -17,7 +17,7 @@ use crate::steps::{Content, steps};
 use crate::{Request, buying, calendar, cost};
 use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source, mm, suggestion};
 use geom::{DVec3, Mesh};
-use job::{CastForm, FootSpec, Freeing, Names, RouteKind};
+use job::{FootSpec, Freeing, Names, RouteKind};
 use shape::Piece;
 use shape::cast::Cast;
 use std::collections::BTreeMap;
@@ -157,13 +157,6 @@ fn freed(request: &Request<'_>, report: &mut Report) {
     }
 }
 
-/// Height of the plain ring of a cast, mm.
-fn band_of(form: &CastForm) -> f64 {
-    match form {
-        CastForm::RimDrips { band, .. } | CastForm::RingBand { band } => band.value.as_mm(),
-    }
-}
-
 fn made(
     request: &Request<'_>,
     found: &Found<'_>,
@@ -187,12 +180,14 @@ fn made(
         progress.tell("hollow for the resin", 0.1);
         let translucent = job.casts.iter().any(|c| c.translucent);
         let hollow = cavity::Cutters { rough: cutters.of(Task::RoughHollow)?, ball: cutters.of(Task::FinishHollow)? };
-        let mut flats: Vec<f64> = job.casts.iter().map(|c| sizes.height - band_of(&c.form)).collect();
+        let mut flats: Vec<f64> = job.casts.iter().map(|c| sizes.height - c.form.level_depth().as_mm()).collect();
         flats.sort_by(|a, b| b.total_cmp(a));
         let look = cavity::Look { translucent, flats: &flats };
         planned.push(cavity::cavity(&shop, &shapes, look, hollow, workpiece)?);
         for (index, (cast, plan)) in shapes.iter().zip(&casts).enumerate() {
-            workpiece.pour(index as u16, cast.pour_at.to_array(), plan.level, Some(&dam(&cast.hollow, &sizes)));
+            for at in pour_points(cast, plan.level) {
+                workpiece.pour(index as u16, at, plan.level, Some(&dam(&cast.hollow, &sizes)));
+            }
         }
         progress.tell("level", 0.3);
         planned.push(level::level(&shop, face_cutter, workpiece)?);

@@ -4,10 +4,12 @@
 //! in the waste on either side, and fillets between them that lie wholly beyond the skins. Rim drips add slots along
 //! the outline's normals. Hollow and resin are joined and cut as solids; everything else is read from exact curves.
 
+mod wells;
+
 use crate::band::Band;
 use crate::crossing::Crossing;
 use crate::drips::{CLEARLY_THROUGH, Drip, Wishes, most, place};
-use crate::outline::{Insets, LEAST_LEFT};
+use crate::outline::{Insets, LEAST_LEFT, Outline};
 use crate::piece::Piece;
 use crate::sweep;
 use base::{At, Length, Report};
@@ -54,6 +56,8 @@ pub struct Cast {
     pub in_piece: Mesh,
     /// Least z of the hollow.
     pub bottom_z: f64,
+    /// Whether it is a plain ring along the wall, made only where the piece needs it.
+    pub ring: bool,
     /// A point in plan to pour from (deepest place).
     pub pour_at: DVec2,
     /// Least angle between the hollow's skin and the finished skin where they cross, degrees, and where.
@@ -117,9 +121,10 @@ impl Maker<'_> {
             return None;
         }
         match &self.spec.form {
-            CastForm::RingBand { band } => {
-                let band = self.band(band, report)?;
-                self.finish(band, &[], band_place(&self.spec.form), report)
+            CastForm::RingBand { band: ring } => {
+                let band = self.band(ring, report)?;
+                let at = ring.at;
+                self.finish(band, &[], at, report)
             }
             CastForm::RimDrips { band: ring, count, length, width } => {
                 let band = self.band(ring, report);
@@ -138,6 +143,8 @@ impl Maker<'_> {
                 let drips = self.drips(&wishes, count, seed, report)?;
                 self.finish(band, &drips, length.at.or(self.spec.at), report)
             }
+            CastForm::River { .. } => self.river(seed, report),
+            CastForm::Speckle { .. } => self.speckle(seed, report),
         }
     }
 
@@ -283,26 +290,27 @@ impl Maker<'_> {
         let crossing = drips
             .iter()
             .fold(Crossing::of_band(self.piece, &band), |c, d| c.least(Crossing::of_drip(self.piece, &band, d)));
-        if !self.check_crossing(crossing, &band, at, report) {
+        let longest = self.longest_drip(band.bottom_z);
+        let hint = match &self.spec.form {
+            CastForm::RimDrips { .. } if longest > 0.0 => {
+                format!("make drips {} long at most", self.piece.units.down(longest))
+            }
+            _ => "make the band lower, so that it ends where the wall is steep".to_owned(),
+        };
+        if !self.check_crossing(crossing, at, &hint, report) {
             return None;
         }
-        let solids = self.hollow(&band, drips).and_then(|hollow| {
-            let in_piece = hollow.common(&self.piece.mesh)?;
-            Ok((hollow, in_piece))
-        });
-        let (hollow, in_piece) = match solids {
-            Ok(solids) => solids,
-            Err(fault) => {
-                let text = format!("the hollow of cast {:?} cannot be made: {fault}", self.spec.name.value);
-                report.error("cast-solid", self.spec.at, text).hint("change a size or the seed a little");
-                return None;
-            }
+        let hollow = match self.hollow(&band, drips) {
+            Ok(hollow) => hollow,
+            Err(fault) => return self.no_solid(&fault, report),
         };
+        let in_piece = self.resin_of(&hollow, report)?;
         let lowest = drips.iter().min_by(|a, b| a.bullet.bottom_z.total_cmp(&b.bullet.bottom_z));
         Some(Cast {
             name: self.spec.name.value.clone(),
             hollow,
             in_piece,
+            ring: drips.is_empty(),
             bottom_z: lowest.map_or(band.bottom_z, |d| d.bullet.bottom_z.min(band.bottom_z)),
             pour_at: self.pour_at(&band, lowest),
             crossing_deg: crossing.degrees,
@@ -310,6 +318,20 @@ impl Maker<'_> {
             least_concave: self.least_concave(&band, drips),
             least_tongue: least_gap(drips),
         })
+    }
+
+    /// The resin that a hollow leaves in the finished piece.
+    fn resin_of(&self, hollow: &Mesh, report: &mut Report) -> Option<Mesh> {
+        match hollow.common(&self.piece.mesh) {
+            Ok(in_piece) => Some(in_piece),
+            Err(fault) => self.no_solid(&fault, report),
+        }
+    }
+
+    fn no_solid<T>(&self, fault: &geom::mesh::SolidError, report: &mut Report) -> Option<T> {
+        let text = format!("the hollow of cast {:?} cannot be made: {fault}", self.spec.name.value);
+        report.error("cast-solid", self.spec.at, text).hint("change a size or the seed a little");
+        None
     }
 
     /// Ring and drips as one solid whose top is exactly the face.
@@ -337,7 +359,7 @@ impl Maker<'_> {
         Ok(hollow)
     }
 
-    fn check_crossing(&self, crossing: Crossing, band: &Band, at: Option<At>, report: &mut Report) -> bool {
+    fn check_crossing(&self, crossing: Crossing, at: Option<At>, hint: &str, report: &mut Report) -> bool {
         if crossing.degrees >= STEEP_CROSSING_DEG - 1e-9 {
             return true;
         }
@@ -353,11 +375,6 @@ impl Maker<'_> {
         );
         let fails = crossing.degrees < FEATHER_DEG;
         let severity = if fails { base::Severity::Error } else { base::Severity::Warning };
-        let longest = self.longest_drip(band.bottom_z);
-        let hint = match &self.spec.form {
-            CastForm::RimDrips { .. } if longest > 0.0 => format!("make drips {} long at most", units.down(longest)),
-            _ => "make the band lower, so that it ends where the wall is steep".to_owned(),
-        };
         report.add(severity, "feather-edge", at, text).hint(hint);
         !fails
     }
@@ -379,10 +396,9 @@ impl Maker<'_> {
     }
 }
 
-fn band_place(form: &CastForm) -> Option<At> {
-    match form {
-        CastForm::RingBand { band } | CastForm::RimDrips { band, .. } => band.at,
-    }
+/// How far the hollow of a cast runs beyond the outline for its course, mm.
+pub fn reach_beyond(outline: &Outline, spec: &CastSpec, seed: u64) -> f64 {
+    wells::reach_beyond(outline, spec, seed)
 }
 
 fn least_gap(drips: &[Drip]) -> f64 {

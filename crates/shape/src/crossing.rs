@@ -70,7 +70,7 @@ impl Crossing {
 }
 
 /// Acute angle between two planes from their normals, degrees.
-fn angle_between(a: DVec3, b: DVec3) -> f64 {
+pub(crate) fn angle_between(a: DVec3, b: DVec3) -> f64 {
     a.cross(b).length().atan2(a.dot(b).abs()).to_degrees()
 }
 

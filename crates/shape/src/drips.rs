@@ -78,7 +78,8 @@ pub(crate) fn most(piece: &Piece, wishes: &Wishes) -> u32 {
     (room / (wishes.width[0] + wishes.least_tongue)).floor().clamp(0.0, 1000.0) as u32
 }
 
-fn uniform(chance: &mut Pcg32, low: f64, high: f64) -> f64 {
+/// A number between two, from 53 random bits.
+pub(crate) fn uniform(chance: &mut Pcg32, low: f64, high: f64) -> f64 {
     // 53 random bits make every f64 step in [0, 1).
     let unit = (chance.next_u64() >> 11) as f64 / (1_u64 << 53) as f64;
     low + (high - low) * unit

@@ -22,10 +22,12 @@ pub mod outline;
 mod outside;
 pub mod piece;
 pub mod profile;
+mod river;
 pub mod section;
 mod smooth;
 mod sweep;
 pub mod undercut;
+mod well;
 
 pub use mark::Mark;
 pub use outline::{Insets, Outline, Station};

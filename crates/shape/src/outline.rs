@@ -36,6 +36,12 @@ pub struct Station {
 }
 
 impl Station {
+    /// A place on the way to the next, its normal turned evenly.
+    pub(crate) fn between(&self, next: &Self, t: f64) -> Self {
+        let outward = self.outward.lerp(next.outward, t).normalize_or(self.outward);
+        Self { point: self.point.lerp(next.point, t), outward }
+    }
+
     /// The point moved inwards along the normal (negative: outwards).
     pub fn inset(&self, by: f64) -> DVec2 {
         self.point - self.outward * by

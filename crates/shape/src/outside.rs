@@ -10,7 +10,7 @@ use std::f64::consts::PI;
 /// Where the two arcs of an ogee meet, as fractions of the foot's inset and of the height. Common practice, no source.
 const OGEE_JOIN: DVec2 = DVec2::new(0.15, 0.6);
 /// Where the two arcs of a bell meet. Common practice, no source.
-const BELL_JOIN: DVec2 = DVec2::new(0.5, 0.3);
+const BELL_JOIN: DVec2 = DVec2::new(0.6, 0.4);
 /// Steepest draft that is still a wall, degrees from upright. Common practice, no source.
 pub(crate) const GREATEST_DRAFT_DEG: f64 = 60.0;
 /// A drawn-in foot below this is upright, mm.

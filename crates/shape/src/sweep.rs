@@ -28,6 +28,31 @@ pub(crate) fn ring(stations: &[Station], rows: &[DVec2]) -> Mesh {
     strips(stations, rows, true)
 }
 
+/// A closed body from rows (d, z) over a band that is symmetric about the line from its first station to the one half round:
+/// its level bottom and top are ladders from one side to the other.
+pub(crate) fn band(stations: &[Station], rows: &[DVec2]) -> Mesh {
+    let mut mesh = strips(stations, rows, false);
+    let n = stations.len();
+    for (row, up) in [(0, false), (rows.len() - 1, true)] {
+        let first = row * n;
+        let mut add = |[a, b, c]: [usize; 3]| {
+            let [a, b, c] = [a, b, c].map(|v| first + v % n);
+            mesh.triangles.push(triangle(if up { [a, b, c] } else { [a, c, b] }));
+        };
+        for k in 0..n / 2 {
+            // From the first station on one side, and back from it on the other.
+            let [a, b, c, d] = [k, k + 1, n - k - 1, n - k];
+            if k > 0 {
+                add([a, b, d]);
+            }
+            if b != c {
+                add([b, c, d]);
+            }
+        }
+    }
+    mesh
+}
+
 fn strips(stations: &[Station], rows: &[DVec2], closed: bool) -> Mesh {
     let n = stations.len();
     let mut mesh = Mesh::default();

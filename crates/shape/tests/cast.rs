@@ -353,3 +353,142 @@ proptest! {
         prop_assert!((high.z - piece.height).abs() < 1e-6 && low.z >= cast.bottom_z - 1e-6);
     }
 }
+
+fn river(width: f64, depth: f64, [swing, wave]: [f64; 2], [aside, angle_deg]: [f64; 2]) -> CastSpec {
+    let form = CastForm::River {
+        width: placed(mm(width)),
+        depth: placed(mm(depth)),
+        swing: placed(mm(swing)),
+        wave: placed(mm(wave)),
+        aside: mm(aside),
+        angle_deg,
+    };
+    spec("river", form)
+}
+
+fn speckle(count: u32, width: [f64; 2], depth: f64) -> CastSpec {
+    let form = CastForm::Speckle { count: placed(count), width: placed(width.map(mm)), depth: placed(mm(depth)) };
+    spec("speckle", form)
+}
+
+/// A tray with upright sides, 30 mm high, its floor 10 mm above the foot.
+fn plate() -> Piece {
+    plate_within(0.02)
+}
+
+fn plate_within(tolerance: f64) -> Piece {
+    let spec = PieceSpec {
+        outline: placed(OutlineSpec::RoundedRectangle { length: mm(240.0), width: mm(160.0), corner: mm(40.0) }),
+        height: placed(mm(30.0)),
+        floor: placed(mm(10.0)),
+        outside: placed(OutsideSpec::Straight { draft_deg: 0.0 }),
+        foot: placed(FootSpec::Pad),
+        ..round_bowl()
+    };
+    make(&spec, tolerance)
+}
+
+/// A straight river along a tray with upright sides: under the floor a block of the floor's thickness of resin less its two
+/// fillets, and in both walls a block of the wall's.
+#[test]
+fn a_straight_river_holds_its_closed_form() {
+    let piece = plate();
+    let made = cast(&piece, &river(30.0, 25.0, [0.0, 160.0], [10.0, 0.0]), 0.02);
+    assert_eq!(made.hollow.flaws(true), geom::mesh::Flaws::default());
+    let (r, floor_r) = (1.05 * 3.175, 14.0);
+    let under = 240.0 * (30.0 * 5.0 - 2.0 * r * r * (1.0 - PI / 4.0));
+    // Above the floor only the walls are left, and what the floor's fillet leaves at their feet.
+    let walls = 2.0 * 30.0 * (6.0 * 20.0 + floor_r * floor_r * (1.0 - PI / 4.0));
+    let want = under + walls;
+    assert!((made.in_piece.volume() / want - 1.0).abs() < 2e-3, "{} against {want}", made.in_piece.volume());
+    assert_eq!(made.bottom_z, 5.0);
+    assert!((made.crossing_deg - 90.0).abs() < 1e-6, "{}", made.crossing_deg);
+    assert!(!made.ring && (made.least_concave - r).abs() < 1e-9);
+}
+
+/// Where the resin's boundary meets the skin, the angle is measured on the facets of the solids themselves.
+#[test]
+fn a_winding_river_is_sound_and_its_angles_are_those_of_its_facets() {
+    let piece = plate_within(0.004);
+    for seed in 0..2 {
+        let spec = river(26.0, 24.0, [9.0, 150.0], [-14.0, 20.0]);
+        let (made, report) = casts(&piece, &[spec], seed, &room(&piece), 0.004);
+        let [made] = &made[..] else { panic!("{report:?}") };
+        assert_eq!(made.hollow.flaws(true), geom::mesh::Flaws::default());
+        let other = other_common(&made.hollow, &piece.mesh);
+        assert!((made.in_piece.volume() / other - 1.0).abs() < 1e-4, "{} {other}", made.in_piece.volume());
+        // Edges of the resin between a facet on the outside and one that is not: the angle between the two planes.
+        let mut least = 90.0_f64;
+        let mut beside: std::collections::BTreeMap<[u32; 2], Vec<usize>> = std::collections::BTreeMap::new();
+        for (i, t) in made.in_piece.triangles.iter().enumerate() {
+            for k in 0..3 {
+                let (a, b) = (t[k], t[(k + 1) % 3]);
+                beside.entry([a.min(b), a.max(b)]).or_default().push(i);
+            }
+        }
+        let rings = [0.0, 6.0].map(|inset| piece.outline.parallel(inset, 0.005));
+        let on = |i: usize| {
+            let near = |r: &geom::Ring| made.in_piece.corners(i).into_iter().all(|p| r.distance(p.truncate()) < 0.01);
+            rings.iter().any(near)
+        };
+        for pair in beside.values() {
+            let [a, b] = pair[..] else { panic!("an open edge") };
+            let area = |i: usize| {
+                let [p, q, r] = made.in_piece.corners(i);
+                (q - p).cross(r - p).length()
+            };
+            let normal = |i: usize| {
+                let [p, q, r] = made.in_piece.corners(i);
+                (q - p).cross(r - p).normalize_or_zero()
+            };
+            let (m, n) = (normal(a), normal(b));
+            let upright = m.z.abs() < 0.01 && n.z.abs() < 0.01;
+            if upright && on(a) != on(b) && area(a).min(area(b)) > 0.2 {
+                least = least.min(m.cross(n).length().atan2(m.dot(n).abs()).to_degrees());
+            }
+        }
+        assert!((made.crossing_deg - least).abs() < 2.0, "{} against {least}", made.crossing_deg);
+    }
+}
+
+/// Pockets in a level floor: cylinders less the rings outside of their fillets.
+#[test]
+fn speckles_hold_their_closed_form_and_keep_apart() {
+    let piece = plate();
+    let made = cast(&piece, &speckle(14, [9.0, 9.0], 25.0), 0.005);
+    assert_eq!(made.hollow.flaws(true), geom::mesh::Flaws::default());
+    let r = 1.05 * 3.175;
+    let ring = r * r * (1.0 - PI / 4.0) * 2.0 * PI * (4.5 - r * (10.0 - 3.0 * PI) / (12.0 - 3.0 * PI));
+    let want = 14.0 * (PI * 4.5 * 4.5 * 5.0 - ring);
+    assert!((made.in_piece.volume() / want - 1.0).abs() < 2e-3, "{} against {want}", made.in_piece.volume());
+    let (few, report) = casts(&piece, &[speckle(200, [20.0, 20.0], 25.0)], 7, &room(&piece), 0.02);
+    assert!(few.is_empty());
+    let told = report.findings[0].hint.clone().unwrap_or_default();
+    let fits: u32 = told.split_whitespace().find_map(|w| w.parse().ok()).unwrap();
+    let (made, report) = casts(&piece, &[speckle(fits, [20.0, 20.0], 25.0)], 7, &room(&piece), 0.02);
+    assert_eq!(made.len(), 1, "{told} {report:?}");
+}
+
+#[test]
+fn wells_that_cannot_be_are_refused_with_what_to_do() {
+    let outside = placed(OutsideSpec::Round { foot_inset: mm(45.0) });
+    let bowl = make(&PieceSpec { outside, ..round_bowl() }, 0.05);
+    let cases = [
+        (plate(), river(5.0, 25.0, [0.0, 160.0], [0.0, 0.0]), "detail-too-small"),
+        (plate(), river(30.0, 29.0, [0.0, 160.0], [0.0, 0.0]), "thin-wood"),
+        (plate(), river(30.0, 20.5, [0.0, 160.0], [0.0, 0.0]), "grazing-cast"),
+        (plate(), river(30.0, 25.0, [20.0, 60.0], [0.0, 0.0]), "tight-bend"),
+        (plate(), river(30.0, 25.0, [0.0, 160.0], [150.0, 0.0]), "cast-misses"),
+        // The floor of a round bowl lies where its outside is nearly level.
+        (bowl, river(30.0, 50.0, [0.0, 160.0], [0.0, 0.0]), "feather-edge"),
+        (plate(), speckle(4, [9.0, 9.0], 15.0), "cast-above-floor"),
+        (plate(), speckle(4, [5.0, 9.0], 25.0), "detail-too-small"),
+    ];
+    for (piece, spec, code) in cases {
+        let (made, report) = casts(&piece, &[spec], 7, &room(&piece), 0.02);
+        assert!(made.is_empty());
+        let found: Vec<&str> = report.findings.iter().map(|f| f.code.as_ref()).collect();
+        assert!(found.contains(&code), "{code} not in {found:?}");
+        assert!(report.findings.iter().all(|f| f.hint.is_some()));
+    }
+}

@@ -25,6 +25,8 @@ pub(crate) enum Command {
     Check(CheckArgs),
     /// Open the page of a folder of jobs in the browser: shape, route, proof and papers, for whoever would rather look.
     Serve(ServeArgs),
+    /// Draw the finished piece: a sheet of three views, and a section with sizes.
+    Look(LookArgs),
     /// Begin a new job: writes NAME/job.toml.
     New {
         /// Title of the piece; also the name of the folder.
@@ -133,6 +135,15 @@ pub(crate) struct ServeArgs {
 pub(crate) struct CheckArgs {
     #[command(flatten)]
     pub(crate) job: JobArgs,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct LookArgs {
+    #[command(flatten)]
+    pub(crate) job: JobArgs,
+    /// The folder to write the pictures to; without it `look` beside the job.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
 }
 
 #[derive(Debug, Subcommand)]

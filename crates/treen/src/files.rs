@@ -71,6 +71,20 @@ pub fn write_new(path: &Path, text: &str) -> Result<(), WriteFault> {
     readable_by_all(&file).map_err(at(path))
 }
 
+/// Writes a file, whole or not at all, over an old one if there is one.
+///
+/// # Errors
+/// [`WriteFault`].
+pub fn write_over(path: &Path, bytes: &[u8]) -> Result<(), WriteFault> {
+    use std::io::Write;
+    make_parent(path)?;
+    let parent = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut file = tempfile::NamedTempFile::new_in(parent).map_err(at(parent))?;
+    file.write_all(bytes).map_err(at(path))?;
+    let file = file.persist(path).map_err(|e| at(path)(e.error))?;
+    readable_by_all(&file).map_err(at(path))
+}
+
 /// A temporary file is private; a maker's file is as any other.
 fn readable_by_all(file: &std::fs::File) -> std::io::Result<()> {
     #[cfg(unix)]

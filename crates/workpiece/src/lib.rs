@@ -16,6 +16,7 @@ pub mod blank;
 pub mod chips;
 pub mod columns;
 pub mod cut;
+mod finished;
 mod flood;
 mod guard;
 mod history;

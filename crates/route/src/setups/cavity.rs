@@ -206,8 +206,7 @@ fn skins(
     // the edges it stays a little farther out, so that the neck never meets the wall above.
     let top = -0.95 * ball.radius();
     let reach = (1.0 - ball.flute_length).max(bottom);
-    // Drips end round, rings are flat.
-    let only_rings = casts.iter().all(|cast| look.flats.iter().any(|flat| (flat - cast.bottom_z).abs() < 1e-6));
+    let only_rings = casts.iter().all(|cast| cast.ring);
     let hollows = hollow_plan(shop, casts, only_rings && reach <= bottom);
     let zones = [(top, reach, HOLLOW_LEAVE), (reach, bottom, HOLLOW_LEAVE + NECK_RELIEF)];
     let laid = |(top_z, bottom_z, leave): (f64, f64, f64)| {

@@ -23,8 +23,10 @@ pub(crate) const FLANGE_LAYER: f64 = 1.4;
 const RIM_LAYER: f64 = 0.3;
 /// Stepover of the rings over the flange, fraction of the diameter (0.6 is the most that leaves nothing standing loose).
 pub(crate) const FLANGE_STEPOVER: f64 = 0.55;
-/// How far the neck above the rim is cut back from the rim's inner edge, mm.
+/// How far the neck above the rim is cut back from the rim's inner edge at least, mm.
 const NECK_BACK: f64 = ALLOWANCE + 0.3;
+/// Room between the ball and the neck while it rolls over the rim's edge, mm.
+const NECK_CLEAR: f64 = 0.1;
 /// How much wider the neck's inner wall gets per height, so that no level shaves the wall that the levels above it left.
 const NECK_TAPER: f64 = 0.07;
 /// The ball stays this far above the flat floor, which the flat cutter has made, mm.
@@ -69,7 +71,7 @@ fn frame_of(shop: &Shop<'_>) -> Frame {
 /// # Errors
 /// [`PlanFault`].
 pub(crate) fn ready(shop: &Shop<'_>, cutters: Cutters<'_>) -> Result<Ready, PlanFault> {
-    let block = block_without_inside(shop)?;
+    let block = block_without_inside(shop, &cutters.ball.solid)?;
     let frame = frame_of(shop);
     let (hollow, edge) = rayon::join(
         || hollow(shop, cutters, frame, (&block, shop.sizes.levelled_z())),
@@ -159,19 +161,22 @@ pub(crate) fn inside(
 }
 
 /// Inset of the neck's inner wall: back from the rim's inner edge, or a wall that leans would meet the upright neck in a
-/// corner that no ball reaches.
-fn neck_inset(shop: &Shop<'_>) -> f64 {
-    shop.piece.inside_inset(shop.piece.height) - NECK_BACK
+/// corner that no ball reaches. A ball that rolls over the edge of a wall with the slope α stands out beyond that edge
+/// by `R (1 − sin α)`.
+fn neck_inset(shop: &Shop<'_>, ball: &Solid) -> f64 {
+    let piece = shop.piece;
+    let out = ball.radius() * (1.0 - piece.inside_slope_deg(piece.height).to_radians().sin());
+    piece.inside_inset(piece.height) - NECK_BACK.max(out + NECK_CLEAR)
 }
 
 /// Everything up to face A but the hollow: while the inside is cut, neck and flange must stay.
-fn block_without_inside(shop: &Shop<'_>) -> Result<Mesh, PlanFault> {
+fn block_without_inside(shop: &Shop<'_>, ball: &Solid) -> Result<Mesh, PlanFault> {
     let sizes = shop.sizes;
     let block = Mesh::cuboid(
         DVec3::new(-sizes.half.x, -sizes.half.y, -sizes.beyond_foot),
         DVec3::new(sizes.half.x, sizes.half.y, sizes.levelled_z()),
     );
-    let (inset, height, top) = (neck_inset(shop), shop.piece.height, sizes.levelled_z() + 1.0);
+    let (inset, height, top) = (neck_inset(shop, ball), shop.piece.height, sizes.levelled_z() + 1.0);
     let neck = shop.piece.tapered([inset, inset - NECK_TAPER * (top - height)], [height, top]);
     let block = solid(block.minus(&neck), "the block with its neck cut back")?;
     solid(block.minus(&shop.piece.inside_body(sizes.levelled_z() + 1.0)), "the block without the inside")
@@ -197,7 +202,7 @@ pub(super) fn hollow(
     let piece = shop.piece;
     let block = frame.to_program(block);
     let (top, rim, floor) = (frame.z(top_z), frame.z(piece.height), frame.z(piece.floor_z));
-    let mouth = Region { rings: vec![piece.outline.parallel(neck_inset(shop), PATH_TOLERANCE)] };
+    let mouth = Region { rings: vec![piece.outline.parallel(neck_inset(shop, &cutters.ball.solid), PATH_TOLERANCE)] };
     let skin = || {
         // Higher up the ball would only roll over the rim's edge. Where that edge will be rounded it begins there all the same:
         // farther down its first turn would meet all that roughing left above it at once, and bend.
