@@ -1,7 +1,7 @@
 # make demo   plans, proves and writes the shop pack of the demo bowl, and says how to open the page
 # make page   the page of `treen serve`, which the next build of the program carries
 # make test   all tests          make lint   format, clippy and docs, warnings as errors
-# make bench  the benchmarks     make examples   packs of all examples
+# make bench  the benchmarks     make examples   packs of all examples, planned and proven
 # make faults   every kind of fault put into every example
 # make journeys the page in a real browser (needs Chromium: apt-get install chromium)
 
@@ -28,10 +28,9 @@ web/node_modules/.package-lock.json: web/package-lock.json
 web/dist/index.html: web/node_modules/.package-lock.json web/build.js $(shell find web/src -type f)
 	npm --prefix web run build
 
-examples: demo
-	$(HERE) run --release --locked -p treen -- plan examples/clover/job.toml --out out/clover
-	$(HERE) run --release --locked -p treen -- plan examples/pantry-tray/job.toml --out out/pantry-tray
-	$(HERE) run --release --locked -p treen -- plan examples/sweetheart/job.toml --out out/sweetheart
+examples:
+	for job in examples/*/job.toml; do name=$$(basename $$(dirname $$job)); \
+	$(HERE) run --release --locked -p treen -- plan $$job --out out/$$name || exit 1; done
 
 test: page
 	npm --prefix web test

@@ -41,6 +41,26 @@ fn a_new_job_and_its_shelf_are_in_order() {
 }
 
 #[test]
+fn a_look_is_drawn_before_anything_is_planned() {
+    let home = tempfile::tempdir().unwrap();
+    assert_eq!(run(home.path(), &["new", "puddle"]).0, 0);
+    for (args, dir) in [(&["look", "puddle"][..], "puddle/look"), (&["look", "puddle", "--out", "seen"], "seen")] {
+        let (code, out, err) = run(home.path(), args);
+        assert_eq!((code, err.as_str()), (0, ""), "{out}");
+        let png = fs::read(home.path().join(dir).join("look.png")).unwrap();
+        assert!(png.starts_with(b"\x89PNG") && png.len() > 50_000, "{}", png.len());
+        let svg = fs::read_to_string(home.path().join(dir).join("section.svg")).unwrap();
+        assert!(svg.contains("190.0 mm") && svg.contains("mm"), "{svg}");
+    }
+    let path = home.path().join("puddle/job.toml");
+    let thin = fs::read_to_string(&path).unwrap().replace("wall = \"6 mm\"", "wall = \"60 mm\"");
+    fs::write(&path, thin).unwrap();
+    fs::remove_dir_all(home.path().join("seen")).unwrap();
+    assert_eq!(run(home.path(), &["look", "puddle", "--out", "seen"]).0, 2);
+    assert!(!home.path().join("seen").exists());
+}
+
+#[test]
 fn nothing_is_written_over() {
     let home = tempfile::tempdir().unwrap();
     assert_eq!(run(home.path(), &["new", "puddle"]).0, 0);
