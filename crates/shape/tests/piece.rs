@@ -5,7 +5,8 @@ mod support;
 use base::{Units, mm};
 use geom::{DVec2, DVec3, Mesh};
 use job::{
-    Content, FootSpec, InsideSpec, JobFile, MarkShows, MarkSpec, OutlinePoint, OutlineSpec, OutsideSpec, PieceSpec, Placed, ProfilePoint,
+    Content, FootSpec, InsideSpec, JobFile, MarkShows, MarkSpec, OutlinePoint, OutlineSpec, OutsideSpec, PieceSpec,
+    Placed, ProfilePoint,
 };
 use proptest::prelude::*;
 use shape::profile::Stretch;
