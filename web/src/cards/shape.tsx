@@ -34,8 +34,9 @@ export function ShapeCard() {
         <section class="group">
           <h2>More resin</h2>
           <p class="row">
-            <button type="button" onClick={() => void saveEdits([{ path: "cast", to: { as: "more", toml: newCast(now, false) } }])}>Add a ring</button>
-            <button type="button" onClick={() => void saveEdits([{ path: "cast", to: { as: "more", toml: newCast(now, true) } }])}>Add a rim with drips</button>
+            <button type="button" onClick={() => void saveEdits([{ path: "cast", to: { as: "more", toml: newCast(now, "ring-band") } }])}>Add a ring</button>
+            <button type="button" onClick={() => void saveEdits([{ path: "cast", to: { as: "more", toml: newCast(now, "rim-drips") } }])}>Add a rim with drips</button>
+            <button type="button" onClick={() => void saveEdits([{ path: "cast", to: { as: "more", toml: newCast(now, "river") } }])}>Add a river</button>
           </p>
         </section>
       )}

@@ -23,11 +23,20 @@ test("the card shows what the outline of the job has", () => {
   assert.ok(kinds.options[1]!.toml.includes("length = \"190 mm\", width = \"137 mm\""), kinds.options[1]!.toml);
 });
 
+test("a profile of the maker's own has its points on the card", () => {
+  const own = job({ "piece.outside.points.0.inset": value("4 mm", 4), "piece.outside.points.0.height": value("20 mm", 20) });
+  assert.ok(paths(own).includes("piece.outside.points.0.inset") && !paths(own).includes("piece.outside.points.0.slope"));
+});
+
 test("every cast has its group", () => {
   const two = job({ "cast.0.name": value("tide"), "cast.0.kind": value("rim-drips"), "cast.1.name": value("ring"), "cast.1.kind": value("ring-band") });
   assert.ok(paths(two).includes("cast.0.count") && paths(two).includes("cast.1.band"));
   assert.ok(!paths(two).includes("cast.1.count"));
-  assert.match(newCast(two, false), /name = "rim"/);
+  assert.match(newCast(two, "ring-band"), /name = "rim"/);
+  const river = job({ "piece.height": value("30 mm", 30), "piece.floor": value("9 mm", 9) });
+  assert.match(newCast(river, "river"), /kind = "river"[^]*depth = "24 mm"/);
+  const winding = job({ "cast.0.name": value("oxbow"), "cast.0.kind": value("river"), "cast.0.swing": value("9 mm", 9) });
+  assert.ok(paths(winding).includes("cast.0.swing") && !paths(winding).includes("cast.0.band"));
 });
 
 test("what is typed becomes what it says", () => {

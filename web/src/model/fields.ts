@@ -47,15 +47,20 @@ export function groupsOf(job: JobView): Group[] {
         kind("piece.outside", "Outside wall", [
           ["straight", "Straight", "{ kind = \"straight\", draft = 10 }"],
           ["round", "Round", `{ kind = "round", foot_inset = ${kept(job, "piece.outside.foot_inset", "30 mm")} }`],
+          ...drawnIn(job),
           ["ogee", "Hollow above, round below", `{ kind = "ogee", foot_inset = ${kept(job, "piece.outside.foot_inset", "30 mm")} }`],
         ]),
         ...(has("piece.outside.draft") ? [degrees("piece.outside.draft", "Lean of the outside")] : []),
         ...(has("piece.outside.foot_inset") ? [length("piece.outside.foot_inset", "Foot drawn in by", 0, 90)] : []),
+        ...(has("piece.outside.foot_height") ? [length("piece.outside.foot_height", "Height of the foot", 2, 40)] : []),
+        ...(has("piece.outside.cove") ? [length("piece.outside.cove", "Cove above the foot", 2, 20)] : []),
+        ...profilePoints(job, "piece.outside", "outside"),
         kind("piece.inside", "Inside wall", [
           ["follow", "Follows the outside", "{ kind = \"follow\" }"],
           ["straight", "Straight", "{ kind = \"straight\", draft = 10 }"],
         ]),
         ...(has("piece.inside.draft") ? [degrees("piece.inside.draft", "Lean of the inside")] : []),
+        ...profilePoints(job, "piece.inside", "inside"),
         kind("piece.foot", "Foot", [
           ["pad", "Flat", "{ kind = \"pad\" }"],
           ["recess", "A ring to stand on", "{ kind = \"recess\", land = \"8 mm\", depth = \"1.2 mm\" }"],
@@ -95,6 +100,30 @@ const kind = (path: string, label: string, options: [string, string, string][]):
   ({ is: "kind", path, label, options: options.map(([kind, label, toml]) => ({ kind, label, toml })) });
 
 const degrees = (path: string, label: string): Field => ({ is: "number", path, label, least: 0, most: 45, step: 1, unit: "°" });
+
+/** Outsides that draw the foot in by a length. */
+function drawnIn(job: JobView): [string, string, string][] {
+  const inset = kept(job, "piece.outside.foot_inset", "30 mm");
+  return [
+    ["flared", "Leaning out to the rim", `{ kind = "flared", foot_inset = ${inset} }`],
+    ["bell", "A bell on its crown", `{ kind = "bell", foot_inset = ${inset} }`],
+    ["footed", "A body on a foot", `{ kind = "footed", foot_inset = ${inset}, foot_height = "8 mm", cove = "5 mm" }`],
+  ];
+}
+
+/** The points that a profile of the maker's own runs through. */
+function profilePoints(job: JobView, profile: string, name: string): Field[] {
+  const fields: Field[] = [];
+  for (let k = 0; `${profile}.points.${k}.inset` in job.values; k++) {
+    const at = (key: string) => `${profile}.points.${k}.${key}`;
+    fields.push(length(at("inset"), `Point ${k + 1} of the ${name}: in from the outline`, 0, 120));
+    fields.push(length(at("height"), `Point ${k + 1} of the ${name}: up`, 0, 150));
+    if (at("slope") in job.values) {
+      fields.push({ is: "number", path: at("slope"), label: `Point ${k + 1} of the ${name}: slope`, least: 0, most: 90, step: 1, unit: "°" });
+    }
+  }
+  return fields;
+}
 
 /** A length of the job as TOML, so that another kind begins with the size the piece has. */
 function kept(job: JobView, path: string, otherwise: string): string {
@@ -145,15 +174,37 @@ function outline(job: JobView): Field[] {
 
 function cast(job: JobView, k: number): Group {
   const at = (key: string) => `cast.${k}.${key}`;
-  const drips = job.values[at("kind")]?.text === "rim-drips";
+  const form = job.values[at("kind")]?.text;
   const fields: Field[] = [
     { is: "choice", path: at("resin"), label: "Resin", options: plain(job.choices.resins) },
     { is: "colour", path: at("colour"), label: "Colour" },
     { is: "flag", path: at("translucent"), label: "Light", on: "passes through", off: "is kept out" },
     { is: "number", path: at("pigment"), label: "Pigment", least: 0, most: 0.06, step: 0.001, unit: "%", scale: 100 },
-    length(at("band"), "Height of the ring", 2, 40),
   ];
-  if (drips) {
+  if (form === "rim-drips" || form === "ring-band") fields.push(length(at("band"), "Height of the ring", 2, 40));
+  if (form === "river") {
+    fields.push(
+      length(at("width"), "Width of the river", 6, 80),
+      length(at("depth"), "Depth below the rim", 4, 120),
+      ...(at("swing") in job.values ? [length(at("swing"), "Swing to either side", 0, 60)] : []),
+      ...(at("wave") in job.values ? [length(at("wave"), "Length of a wave", 40, 400, 1)] : []),
+      ...(at("aside") in job.values ? [length(at("aside"), "Beside the middle", -120, 120)] : []),
+      ...(at("angle") in job.values
+        ? [{ is: "number", path: at("angle"), label: "Turned from the grain", least: -90, most: 90, step: 1, unit: "°" } as Field]
+        : []),
+      { is: "number", path: "seed", label: "Another course", least: 0, most: 99, step: 1 },
+    );
+  }
+  if (form === "speckle") {
+    fields.push(
+      { is: "number", path: at("count"), label: "Pockets", least: 1, most: 60, step: 1 },
+      length(at("width.0"), "Narrowest pocket", 4, 40),
+      length(at("width.1"), "Widest pocket", 4, 60),
+      length(at("depth"), "Depth below the rim", 4, 120),
+      { is: "number", path: "seed", label: "Other places", least: 0, most: 99, step: 1 },
+    );
+  }
+  if (form === "rim-drips") {
     fields.push(
       { is: "number", path: at("count"), label: "Drips", least: 1, most: 40, step: 1 },
       length(at("length.0"), "Shortest drip", 2, 60),
@@ -195,14 +246,21 @@ export function typed(field: Field, text: string): NewValue | null {
 export const shownNumber = (field: Field & { is: "number" }, at: number): string =>
   String(Math.round(at * (field.scale ?? 1) * 1000) / 1000);
 
+/** Forms of resin that can be added. */
+export type Form = "ring-band" | "rim-drips" | "river";
+
 /** The TOML of a new cast. */
-export function newCast(job: JobView, drips: boolean): string {
+export function newCast(job: JobView, form: Form): string {
   const taken = new Set<string>();
   for (let k = 0; job.values[`cast.${k}.name`]; k++) taken.add(job.values[`cast.${k}.name`]!.text);
   const name = ["rim", "tide", "ring", "glaze", "band", "sea"].find((word) => !taken.has(word)) ?? `cast-${taken.size + 1}`;
   const resin = job.choices.resins[0] ?? "deep pour";
-  const form = drips
-    ? "kind = \"rim-drips\"\nband = \"6 mm\"\ncount = 9\nlength = [\"8 mm\", \"16 mm\"]\nwidth = [\"9 mm\", \"13 mm\"]\n"
-    : "kind = \"ring-band\"\nband = \"8 mm\"\n";
-  return `name = "${name}"\nresin = ${JSON.stringify(resin)}\ncolour = "#1f7a8c"\ntranslucent = false\npigment = 0.015\n${form}`;
+  // A river reaches under the floor, so that it shows there too.
+  const depth = (job.values["piece.height"]?.mm ?? 30) - (job.values["piece.floor"]?.mm ?? 8) + 3;
+  const forms: Record<Form, string> = {
+    "rim-drips": "band = \"6 mm\"\ncount = 9\nlength = [\"8 mm\", \"16 mm\"]\nwidth = [\"9 mm\", \"13 mm\"]\n",
+    "ring-band": "band = \"8 mm\"\n",
+    river: `width = "28 mm"\ndepth = ${JSON.stringify(lengthText(depth, job.units))}\nswing = "10 mm"\nwave = "180 mm"\nangle = 0\n`,
+  };
+  return `name = "${name}"\nresin = ${JSON.stringify(resin)}\ncolour = "#1f7a8c"\ntranslucent = false\npigment = 0.015\nkind = "${form}"\n${forms[form]}`;
 }
