@@ -21,3 +21,4 @@ pub use index::TriangleIndex;
 pub use mesh::Mesh;
 pub use plane::{Fill, Region, Ring, winding};
 pub use prism::ears;
+pub use tree::Nearest;

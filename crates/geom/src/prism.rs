@@ -45,9 +45,33 @@ impl Mesh {
     }
 }
 
-/// A polygon without holes, cut into triangles that go round counter-clockwise; corners on a straight side may be skipped.
+/// A polygon without holes, cut into triangles that go round counter-clockwise. Each of its sides is the side of a triangle.
 pub fn ears(ring: &[DVec2]) -> Vec<[u32; 3]> {
-    faces(ring, &[])
+    let n = ring.len() as u32;
+    let cut = faces(ring, &[]);
+    let mut sides: Vec<(u32, u32)> = cut.iter().flat_map(|&[a, b, c]| [(a, b), (b, c), (c, a)]).collect();
+    sides.sort_unstable();
+    // Corners on a straight line are skipped by the cutting: a side over them is none of the polygon's and has nobody beyond.
+    let skips = |a: u32, b: u32| (a + 1) % n != b && sides.binary_search(&(b, a)).is_err();
+    let mut out = Vec::new();
+    // Triangles with those of their sides that have not been looked at yet.
+    let mut open: Vec<([u32; 3], [bool; 3])> = cut.iter().rev().map(|&t| (t, [true; 3])).collect();
+    while let Some((t, fresh)) = open.pop() {
+        let skipping = (0..3).find(|&k| fresh[k] && skips(t[k], t[(k + 1) % 3]));
+        let Some(k) = skipping else {
+            out.push(t);
+            continue;
+        };
+        // A fan from the corner opposite, over all that were skipped.
+        let (a, b, c) = (t[k], t[(k + 1) % 3], t[(k + 2) % 3]);
+        let steps = (b + n - a) % n;
+        for j in 0..steps {
+            let (first, last) = (j == 0, j + 1 == steps);
+            let sides = [false, last && fresh[(k + 1) % 3], first && fresh[(k + 2) % 3]];
+            open.push(([(a + j) % n, (a + j + 1) % n, c], sides));
+        }
+    }
+    out
 }
 
 /// A polygon whose holes begin at the given corners, cut into triangles that go round counter-clockwise.
@@ -64,6 +88,24 @@ fn faces(plan: &[DVec2], holes: &[u32]) -> Vec<[u32; 3]> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn corners_on_straight_sides_are_kept() {
+        // An L with many corners on its sides.
+        let corners =
+            [(0, 0), (3, 0), (3, 2), (1, 2), (1, 4), (0, 4)].map(|(x, y)| DVec2::new(f64::from(x), f64::from(y)));
+        let side = |k: usize| (0..4).map(move |j| corners[k].lerp(corners[(k + 1) % 6], f64::from(j) / 4.0));
+        let ring: Vec<DVec2> = (0..6).flat_map(side).collect();
+        let cut = ears(&ring);
+        assert_eq!(cut.len(), ring.len() - 2);
+        for k in 0..24_u32 {
+            let uses = cut.iter().filter(|t| (0..3).any(|j| t[j] == k && t[(j + 1) % 3] == (k + 1) % 24)).count();
+            assert_eq!(uses, 1, "{k}");
+        }
+        let area: f64 =
+            cut.iter().map(|t| t.map(|v| ring[v as usize])).map(|[a, b, c]| (b - a).perp_dot(c - a) / 2.0).sum();
+        assert!((area - 8.0).abs() < 1e-12);
+    }
 
     #[test]
     fn a_ring_with_a_hole_is_closed_and_holds_its_volume() {

@@ -1,9 +1,10 @@
-//! A tree of boxes over the triangles of a mesh: which of them lie near a box in space.
+//! A tree of boxes over the triangles of a mesh: which of them lie near a box in space, and which place of them is nearest.
 //!
 //! Triangles are sorted along a space-filling curve (G. M. Morton 1966) and shared out evenly over the leaves of a complete
 //! binary tree, so that its depth is bounded whatever the triangles are.
 
 use crate::Mesh;
+use crate::distance::nearest_on_triangle;
 use glam::DVec3;
 use rayon::prelude::*;
 
@@ -94,6 +95,50 @@ impl Tree {
     }
 }
 
+/// A mesh made ready for the question which place of it is nearest.
+pub struct Nearest<'a> {
+    mesh: &'a Mesh,
+    tree: Tree,
+}
+
+impl<'a> Nearest<'a> {
+    /// Of a mesh.
+    pub fn new(mesh: &'a Mesh) -> Self {
+        Self { mesh, tree: Tree::new(mesh) }
+    }
+
+    /// The nearest place of the skin to `p`; `None` if there are no triangles.
+    pub fn to(&self, p: DVec3) -> Option<DVec3> {
+        let tree = &self.tree;
+        let away = |node: usize| {
+            let (low, high) = tree.boxes[node];
+            (low - p).max(p - high).max(DVec3::ZERO).length_squared()
+        };
+        let mut best = (f64::INFINITY, None);
+        let mut open = vec![(away(1), 1)];
+        while let Some((at_least, node)) = open.pop() {
+            if at_least >= best.0 {
+                continue;
+            }
+            if node >= tree.leaves {
+                for &i in tree.leaf(node - tree.leaves) {
+                    let found = nearest_on_triangle(p, self.mesh.corners(i as usize));
+                    let distance = found.distance_squared(p);
+                    if distance < best.0 {
+                        best = (distance, Some(found));
+                    }
+                }
+            } else {
+                // The nearer one is looked at first.
+                let mut both = [2 * node, 2 * node + 1].map(|n| (away(n), n));
+                both.sort_by(|a, b| b.0.total_cmp(&a.0).then(b.1.cmp(&a.1)));
+                open.extend(both);
+            }
+        }
+        best.1
+    }
+}
+
 /// The lowest 21 bits with two empty ones between each.
 fn spread(v: u64) -> u64 {
     let mut v = v & 0x1f_ffff;
@@ -119,6 +164,16 @@ mod tests {
             let slow: u64 = (0..21).map(|bit| ((v >> bit) & 1) << (3 * bit)).sum();
             assert_eq!(spread(v), slow);
         }
+    }
+
+    #[test]
+    fn the_nearest_place_is_that_of_a_block() {
+        let block = Mesh::cuboid(DVec3::ZERO, DVec3::new(3.0, 4.0, 5.0));
+        let nearest = Nearest::new(&block);
+        assert!(nearest.to(DVec3::new(1.0, 2.0, 9.0)).unwrap().abs_diff_eq(DVec3::new(1.0, 2.0, 5.0), 1e-12));
+        assert!(nearest.to(DVec3::new(5.0, 6.0, 7.0)).unwrap().abs_diff_eq(DVec3::new(3.0, 4.0, 5.0), 1e-12));
+        assert!(nearest.to(DVec3::new(1.5, 0.4, 2.5)).unwrap().abs_diff_eq(DVec3::new(1.5, 0.0, 2.5), 1e-12));
+        assert_eq!(Nearest::new(&Mesh::default()).to(DVec3::ZERO), None);
     }
 
     #[test]

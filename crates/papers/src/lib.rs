@@ -32,6 +32,7 @@ mod stl;
 mod surface;
 mod threemf;
 mod typeset;
+mod undercut;
 mod wood;
 
 pub use error::PapersError;
@@ -40,3 +41,4 @@ pub use look::look;
 pub use pack::{Pack, PackOptions, pack};
 pub use picture::{Palette, View, picture};
 pub use plan_doc::{PlanDoc, ProofDoc, plan_schema, proof_schema};
+pub use undercut::undercut_svg;

@@ -8,6 +8,10 @@ use shape::profile::{Profile, Stretch};
 
 /// Heights at which walls are looked at.
 const LEVELS: u32 = 256;
+/// What a ball may leave in the corner between two straight stretches of a section, mm.
+const IN_CORNER: f64 = 0.01;
+/// Turns below this are none, radians.
+const EVEN: f64 = 1e-6;
 
 /// A least radius, mm, infinite where nothing is hollow, of each kind of rounding.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -44,13 +48,21 @@ impl Concave {
     }
 }
 
-/// Least radius of the arcs that turn to the given side: 1 left, −1 right.
+/// Least radius of the arcs that turn to the given side: 1 left, −1 right; and of the corners between lines, where a ball may
+/// leave [`IN_CORNER`]: chords of an arc within that of it let in the ball that the arc lets in.
 fn tightest(profile: &Profile, side: f64) -> f64 {
     let radius = |stretch: &Stretch| match *stretch {
         Stretch::Arc { radius, from, to, .. } if (to - from) * side > 0.0 => radius,
         _ => f64::INFINITY,
     };
-    profile.stretches.iter().map(radius).fold(f64::INFINITY, f64::min)
+    let corner = |pair: &[Stretch]| {
+        let (Stretch::Line { .. }, Stretch::Line { .. }) = (pair[0], pair[1]) else { return f64::INFINITY };
+        let (before, after) = (pair[0].heading(1.0), pair[1].heading(0.0));
+        let turn = before.perp_dot(after).atan2(before.dot(after)) * side;
+        if turn > EVEN { IN_CORNER / (1.0 / (turn / 2.0).cos() - 1.0) } else { f64::INFINITY }
+    };
+    let arcs = profile.stretches.iter().map(radius).fold(f64::INFINITY, f64::min);
+    profile.stretches.windows(2).map(corner).fold(arcs, f64::min)
 }
 
 #[cfg(test)]

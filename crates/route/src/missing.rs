@@ -176,7 +176,8 @@ impl<'a> Search<'a, '_> {
             making.deepest = making.deepest.map(|d| d.min(height - least));
             making.sizes.height = height;
         };
-        let greatest = self.greatest(all_high, (least, height.value.as_mm()), &lowered);
+        let drawn = self.request.job.piece.mesh.is_none();
+        let greatest = drawn.then(|| self.greatest(all_high, (least, height.value.as_mm()), &lowered)).flatten();
         let greatest = greatest.and_then(|h| self.sure(all_high, (least, h)));
         let shorter = |h: f64| self.making.deepest.is_some_and(|d| d > h - least);
         let too = |h| if shorter(h) { ", with casts that end above its floor" } else { "" };

@@ -121,9 +121,33 @@ fn look_up<'a>(request: &Request<'a>, report: &mut Report) -> Option<Found<'a>> 
             .error("recess-one-sided", job.piece.foot.at, "a recess under the foot cannot be carved from the rim side")
             .hint("set foot = { kind = \"pad\" }, or take the two-sided route");
     }
+    let lean = request.piece.foot_inset;
+    if job.route.kind.value == RouteKind::OneSided && request.piece.is_from_elsewhere() {
+        if lean > UPRIGHT {
+            let text = format!(
+                "cut from one side, the outside can only be upright, and the foot of this solid lies {} inside its rim",
+                job.units.told(lean)
+            );
+            report
+                .error("one-sided-outside", job.piece.outline.at, text)
+                .hint("set `kind = \"two-sided\"` in [route], or make the outside upright where the solid was made");
+        }
+        if request.piece.recess.is_some() {
+            report
+                .error(
+                    "recess-one-sided",
+                    job.piece.foot.at,
+                    "a recess under the foot cannot be carved from the rim side",
+                )
+                .hint("take the two-sided route, or fill the recess where the solid was made");
+        }
+    }
     freed(request, report);
     Some(found)
 }
+
+/// An outside that leans by less is upright, mm.
+const UPRIGHT: f64 = 0.05;
 
 /// Tabs hold a piece only where the wood around it stands beside it.
 fn freed(request: &Request<'_>, report: &mut Report) {

@@ -74,6 +74,12 @@ pub struct Cast {
 pub fn casts(piece: &Piece, specs: &[CastSpec], seed: u64, room: &CastRoom, tolerance: f64) -> (Vec<Cast>, Report) {
     let mut report = Report::default();
     let mut made: Vec<Cast> = Vec::new();
+    if let (true, Some(first)) = (piece.is_from_elsewhere(), specs.first()) {
+        let text =
+            "casts follow an outline and profiles that were drawn: they cannot be laid into a solid from elsewhere yet";
+        report.error("cast-in-mesh", first.at, text).hint("take the casts away, or draw the piece");
+        return (made, report);
+    }
     for spec in specs {
         let maker = Maker { piece, room, tolerance, spec };
         let Some(cast) = maker.cast(seed, &mut report) else { continue };

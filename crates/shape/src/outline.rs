@@ -4,6 +4,7 @@
 //! so its parallels are exact too (sides shift, corner radii shrink). Lengths in mm, insets positive inwards.
 
 use crate::curve::Curve;
+use crate::joined::{Joined, Part};
 use base::{Report, Units};
 use geom::{DVec2, Ring};
 use job::{OutlineSpec, Placed};
@@ -67,6 +68,11 @@ impl Outline {
                 None
             }
         }
+    }
+
+    /// Of lines and arcs that go on smoothly and close, counter-clockwise about the origin.
+    pub(crate) fn of_parts(parts: Vec<Part>) -> Self {
+        Self::of(Curve::Joined(Joined::begun_on_x(parts)))
     }
 
     fn of(curve: Curve) -> Self {

@@ -3,10 +3,13 @@
 use crate::Outline;
 use crate::brought::brought;
 use crate::mark::{Mark, Place, fault, mark};
+use crate::measured::{Measured, measured};
 use crate::outline::{Insets, LEAST_LEFT, Station};
 use crate::section::{Section, section};
+use crate::skins::Skins;
 use crate::sweep;
 use base::{At, Report, Units};
+use geom::slice::level;
 use geom::{DVec2, Mesh, Region, Ring};
 use job::PieceSpec;
 
@@ -16,6 +19,8 @@ const STEADY_FOOT: f64 = 0.38;
 /// apart astride a bend of `θ` leave `d θ/4` more between them than on either side of it, which shows beside a scallop of
 /// 0.02 mm long before the chords do.
 const BEND: f64 = 1.25;
+/// The slope at the rim of a solid from elsewhere is that so far below it, mm: a corner may be broken by a hair.
+const RIM_SLOPE: f64 = 0.5;
 
 /// The piece as exact outline and profiles, and as a closed mesh.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,19 +53,25 @@ pub struct Piece {
     pub rim_slope_deg: f64,
     /// Chord tolerance of the mesh, mm.
     pub tolerance: f64,
-    /// Exact profiles of outside and inside.
+    /// Whether the inside floor is level, so that a flat cutter makes it.
+    pub flat_floor: bool,
+    /// Exact profiles of outside and inside; of a solid from elsewhere measured ones.
     section: Section,
+    /// The skins of a solid from elsewhere.
+    skins: Option<Skins>,
 }
 
 /// Builds the piece. `None` if the report has errors.
 pub fn piece(spec: &PieceSpec, tolerance: f64) -> (Option<Piece>, Report) {
     let mut report = Report::default();
     if let Some(mesh) = &spec.mesh {
-        if brought(mesh, spec.units, &mut report).is_some() && !report.has_errors() {
-            let text = "the solid can be read and stands, but pieces from elsewhere cannot be planned yet";
-            report.error("mesh-not-planned", mesh.at, text).hint("draw the piece with an outline and profiles");
+        let made = brought(mesh, spec.units, &mut report).filter(|_| !report.has_errors());
+        let made = made.and_then(|made| measured(spec, made.mesh, mesh.at, &mut report));
+        let mut piece = made.map(|made| Piece::from_elsewhere(spec, made, tolerance));
+        if let Some(piece) = &mut piece {
+            piece.engrave(spec, &mut report);
         }
-        return (None, report);
+        return (piece.filter(|_| !report.has_errors()), report);
     }
     let outline = Outline::new(&spec.outline, spec.units, &mut report);
     let section = section(spec, &mut report);
@@ -146,13 +157,76 @@ impl Piece {
             least_wall: section.least_wall,
             rim_slope_deg: section.outside.slope_deg_at(height),
             tolerance,
+            flat_floor: true,
             outline,
             section,
+            skins: None,
         };
         let mut rows = piece.outside_rows();
         rows.extend(piece.inside_rows().into_iter().rev());
         piece.mesh = sweep::body(&piece.stations(0.0), &rows);
         piece
+    }
+
+    /// A solid from elsewhere.
+    fn from_elsewhere(spec: &PieceSpec, made: Measured, tolerance: f64) -> Self {
+        let Measured { outline, section, skins, flat_floor } = made;
+        Self {
+            units: spec.units,
+            height: skins.height,
+            wall: spec.wall.value.as_mm(),
+            floor: spec.floor.value.as_mm(),
+            floor_z: section.floor_z,
+            recess: section.recess,
+            foot_inset: section.outside.bottom().x,
+            mark: None,
+            volume_exact: skins.mesh.volume(),
+            mesh: skins.mesh.clone(),
+            least_wall: section.least_wall,
+            rim_slope_deg: section.outside.slope_deg_at(skins.height - RIM_SLOPE),
+            tolerance,
+            flat_floor,
+            outline,
+            section,
+            skins: Some(skins),
+        }
+    }
+
+    /// Whether it is a solid from elsewhere.
+    pub fn is_from_elsewhere(&self) -> bool {
+        self.skins.is_some()
+    }
+
+    /// Where a calliper in a direction finds the wall at a height, and what it reads.
+    pub fn calliper(&self, direction: DVec2, z: f64) -> (DVec2, f64) {
+        let (outer, inner) = (self.outside_inset(z), self.inside_inset(z));
+        let station = self.outline.farthest(direction, self.tolerance);
+        let slope = self.outside_slope_deg(z).to_radians().sin();
+        if self.skins.is_none() {
+            return (station.inset(outer), (inner - outer) * slope);
+        }
+        // Along the normal through the wall of the mesh itself.
+        let mut at: Vec<f64> = Vec::new();
+        for (a, b) in level(&self.mesh, z).rings.iter().flat_map(Ring::sides) {
+            let [p, q] = [a, b].map(|c| (c - station.point).perp_dot(station.outward));
+            if (p < 0.0) != (q < 0.0) {
+                at.push((station.point - a.lerp(b, p / (p - q))).dot(station.outward));
+            }
+        }
+        at.sort_by(f64::total_cmp);
+        match at[..] {
+            [outer, inner, ..] => (station.inset(outer), (inner - outer) * slope),
+            _ => (station.inset(outer), (inner - outer) * slope),
+        }
+    }
+
+    /// Length along X at a height.
+    pub fn length_at(&self, z: f64) -> f64 {
+        let bounds = self.skins.as_ref().and_then(|_| level(&self.mesh, z).bounds());
+        match bounds {
+            Some((low, high)) => high.x - low.x,
+            None => self.outline.size(self.tolerance).x - 2.0 * self.outside_inset(z),
+        }
     }
 
     /// Takes the mark out of the foot, if one is asked for.
@@ -203,6 +277,9 @@ impl Piece {
 
     /// The outside as a full body (no hollow), with its foot and recess, carried straight up from the rim to `top_z`.
     pub fn outside_body(&self, top_z: f64) -> Mesh {
+        if let Some(skins) = &self.skins {
+            return skins.outside_body(top_z);
+        }
         let mut rows = self.outside_rows();
         if top_z > self.height {
             rows.push(DVec2::new(0.0, top_z));
@@ -212,6 +289,9 @@ impl Piece {
 
     /// The inside as a full body, carried straight up from the rim to `top_z`: what is cut out of the piece.
     pub fn inside_body(&self, top_z: f64) -> Mesh {
+        if let Some(skins) = &self.skins {
+            return skins.hollow_body(top_z);
+        }
         let mut rows = self.inside_rows();
         if top_z > self.height {
             rows.push(DVec2::new(self.section.inside.top().x, top_z));

@@ -36,8 +36,7 @@ pub fn undercut(mesh: &Mesh) -> Option<Undercut> {
     let (low, high) = mesh.bounds()?;
     let size = (high - low).max_element();
     let step = size * SHARE;
-    let index = TriangleIndex::new(mesh, step / 2.0);
-    let columns = Columns { mesh, index: &index };
+    let columns = Columns::of(mesh);
     // In equal parts, so that the sums do not depend on the number of threads.
     let part = |from: usize| {
         let mut found = Vec::new();
@@ -74,18 +73,22 @@ fn hidden_on(columns: &Columns<'_>, i: usize, step: f64, found: &mut Vec<Hidden>
     let [a, b, c] = columns.mesh.corners(i);
     let normal = (b - a).cross(c - a);
     let area = normal.length() / 2.0;
-    if area == 0.0 {
-        return;
-    }
     let normal = normal.normalize_or_zero();
-    let count = ((area / (step * step)).ceil() as usize).clamp(1, MOST_ON_ONE);
-    for k in 0..count {
-        let [s, t] = if count == 1 { [1.0 / 3.0, 1.0 / 3.0] } else { spread(k) };
-        let at = a + (b - a) * s + (c - a) * t;
-        if !columns.is_open(at + normal * UNSEEN) {
-            found.push(Hidden { at, normal, area: area / count as f64 });
-        }
+    let places = places_on([a, b, c], step);
+    let share = area / places.len().max(1) as f64;
+    let hidden = places.into_iter().filter(|at| !columns.is_open(*at + normal * UNSEEN));
+    found.extend(hidden.map(|at| Hidden { at, normal, area: share }));
+}
+
+/// Places on a triangle about `step` from each other, one at least; none if it has no area.
+pub(crate) fn places_on([a, b, c]: [DVec3; 3], step: f64) -> Vec<DVec3> {
+    let area = (b - a).cross(c - a).length() / 2.0;
+    if area == 0.0 {
+        return Vec::new();
     }
+    let count = ((area / (step * step)).ceil() as usize).clamp(1, MOST_ON_ONE);
+    let at = |[s, t]: [f64; 2]| a + (b - a) * s + (c - a) * t;
+    if count == 1 { vec![at([1.0 / 3.0; 2])] } else { (0..count).map(|k| at(spread(k))).collect() }
 }
 
 /// The k-th of places spread evenly over a triangle (multiples of the powers of 1/g, g³ = g + 1, folded into the triangle; after
@@ -98,12 +101,24 @@ fn spread(k: usize) -> [f64; 2] {
 }
 
 /// Upright lines through a mesh.
-struct Columns<'a> {
+pub(crate) struct Columns<'a> {
     mesh: &'a Mesh,
-    index: &'a TriangleIndex,
+    index: TriangleIndex,
 }
 
-impl Columns<'_> {
+impl<'a> Columns<'a> {
+    pub(crate) fn of(mesh: &'a Mesh) -> Self {
+        let size = mesh.bounds().map_or(1.0, |(low, high)| (high - low).max_element());
+        Self { mesh, index: TriangleIndex::new(mesh, size * SHARE / 2.0) }
+    }
+
+    /// Whether the middle of a triangle is open to the ground; `None` where it has no area.
+    pub(crate) fn open_below(&self, i: usize) -> Option<bool> {
+        let [a, b, c] = self.mesh.corners(i);
+        let normal = (b - a).cross(c - a).try_normalize()?;
+        Some(self.around((a + b + c) / 3.0 + normal * UNSEEN)[1] == 0)
+    }
+
     /// How often the skin lies above and below a place on its upright line.
     fn around(&self, p: DVec3) -> [usize; 2] {
         let crossings = self.index.crossings(self.mesh, p.truncate());

@@ -4,8 +4,11 @@ mod support;
 
 use base::{At, FileId, Report, Severity, Units, mm};
 use geom::{DAffine3, DVec2, DVec3, Mesh};
-use job::{Content, JobFile, MeshSpec, MeshUnits, Placed, Way};
+use job::{
+    Content, FootSpec, InsideSpec, JobFile, MeshSpec, MeshUnits, OutlineSpec, OutsideSpec, PieceSpec, Placed, Way,
+};
 use shape::brought::{Brought, brought};
+use shape::piece::piece;
 use support::*;
 
 /// A text OBJ of full precision.
@@ -184,6 +187,120 @@ fn an_undercut_is_measured_and_placed() {
     assert!((undercut.depth - 40.0).abs() < 0.5, "{}", undercut.depth);
     assert!(undercut.worst.y > -1.0);
     assert!(report.has_errors());
+}
+
+/// A drawn piece's own mesh, brought as a solid from elsewhere.
+fn again(drawn: &PieceSpec, tolerance: f64) -> PieceSpec {
+    let mesh = make(drawn, tolerance).mesh;
+    let nothing = placed(mm(0.0));
+    PieceSpec {
+        outline: placed(OutlineSpec::Circle { diameter: mm(0.0) }),
+        height: nothing,
+        floor_radius: nothing,
+        rim_round: nothing,
+        outside: placed(OutsideSpec::Straight { draft_deg: 0.0 }),
+        inside: placed(InsideSpec::Follow),
+        foot: placed(FootSpec::Pad),
+        mesh: Some(spec(&mesh)),
+        ..drawn.clone()
+    }
+}
+
+/// Outline, section and bodies of pieces that were drawn are found again on their meshes.
+#[test]
+fn what_was_drawn_is_measured_on_the_mesh() {
+    for (n, drawn) in specs().iter().enumerate() {
+        let exact = make(drawn, 0.01);
+        let (found, report) = piece(&again(drawn, 0.01), 0.01);
+        let found = found.unwrap_or_else(|| panic!("{n}: {report:#?}"));
+        assert!(report.findings.iter().all(|f| f.code == "small-foot"), "{n}: {report:#?}");
+        let near =
+            |a: f64, b: f64, within: f64, what: &str| assert!((a - b).abs() <= within, "{n}: {what} {a} and not {b}");
+        near(found.height, exact.height, 1e-9, "height");
+        near(found.floor_z, exact.floor_z, 1e-6, "floor");
+        near(found.outline.area() / exact.outline.area(), 1.0, 1e-3, "area");
+        near(found.outline.length() / exact.outline.length(), 1.0, 1e-3, "length");
+        near(found.outline.half_size().x, exact.outline.half_size().x, 0.06, "half length");
+        near(found.outline.reach_inwards() / exact.outline.reach_inwards(), 1.0, 0.25, "reach");
+        near(found.foot_inset, exact.foot_inset, 0.1, "foot");
+        near(found.least_wall, exact.least_wall.min(exact.floor), 0.03, "wall");
+        assert!(found.flat_floor && found.is_from_elsewhere());
+        match (found.recess, exact.recess) {
+            (Some(a), Some(b)) => {
+                near(a[0], b[0], 1e-6, "depth of the recess");
+                near(a[1], b[1], 0.15, "land of the recess");
+            }
+            (a, b) => assert_eq!(a, b, "{n}"),
+        }
+        for k in 1..10 {
+            let z = exact.height * f64::from(k) / 10.0;
+            near(found.outside_inset(z), exact.outside_inset(z), 0.06, "outside");
+            near(found.outside_slope_deg(z), exact.outside_slope_deg(z), 3.0, "slope");
+            let z =
+                exact.floor_z + (exact.height - drawn.rim_round.value.as_mm() - exact.floor_z) * f64::from(k) / 10.0;
+            near(found.inside_inset(z), exact.inside_inset(z), 0.06, "inside");
+        }
+        // A round of the rim that lies within 0.005 mm of the level counts as level: √(2 · 3 mm · 0.005 mm) = 0.17 mm of it.
+        near(found.inside_inset(exact.height), exact.inside_inset(exact.height), 0.2, "rim");
+        for top in [exact.height, exact.height + 4.0] {
+            for (a, b, what) in [
+                (found.outside_body(top), exact.outside_body(top), "outside body"),
+                (found.inside_body(top), exact.inside_body(top), "inside body"),
+            ] {
+                assert!(a.is_closed(), "{n}: {what}");
+                near(a.volume() / b.volume(), 1.0, 1e-3, what);
+                let (low, high) = a.bounds().unwrap();
+                let (l, h) = b.bounds().unwrap();
+                assert!(low.abs_diff_eq(l, 0.2) && high.abs_diff_eq(h, 0.2), "{n}: {what}");
+            }
+        }
+        // Cut out of a block, the bodies leave the piece.
+        let left = found.outside_body(exact.height).minus(&found.inside_body(exact.height + 1.0)).unwrap();
+        near(left.volume() / exact.mesh.volume(), 1.0, 2e-3, "piece");
+        let z = exact.height * 0.7;
+        for way in [DVec2::X, DVec2::Y] {
+            let ((a, wall), (b, other)) = (found.calliper(way, z), exact.calliper(way, z));
+            near(a.length(), b.length(), 0.1, "place of the calliper");
+            near(wall, other, 0.15, "calliper");
+        }
+        near(found.length_at(z), exact.length_at(z), 0.05, "length at a height");
+    }
+}
+
+#[test]
+fn what_cannot_be_planned_is_told_with_its_reason() {
+    let refused = |mesh: &Mesh| {
+        let wanted = PieceSpec { mesh: Some(spec(mesh)), ..again(&round_bowl(), 0.2) };
+        let (made, report) = piece(&wanted, 0.01);
+        assert!(made.is_none());
+        told(&report, "mesh-not-planned")
+    };
+    let block = Mesh::cuboid(DVec3::new(-50.0, -40.0, 0.0), DVec3::new(50.0, 40.0, 30.0));
+    assert!(refused(&block).contains("no hollow"));
+    let pocket = |x: f64| Mesh::cuboid(DVec3::new(x, -30.0, 8.0), DVec3::new(x + 35.0, 30.0, 40.0));
+    assert!(refused(&block.minus(&pocket(-40.0)).unwrap().minus(&pocket(5.0)).unwrap()).contains("2 hollows"));
+    // Corners: no smooth outline.
+    let even = Mesh::cuboid(DVec3::new(-44.0, -34.0, 8.0), DVec3::new(44.0, 34.0, 40.0));
+    let boxed = refused(&block.minus(&even).unwrap());
+    assert!(boxed.contains("no smooth outline"), "{boxed}");
+    assert!(
+        refused(&block.minus(&Mesh::cuboid(DVec3::new(-9.0, -9.0, -1.0), DVec3::new(9.0, 9.0, 40.0))).unwrap())
+            .contains("right through")
+    );
+    let upper = Mesh::cuboid(DVec3::new(-40.0, -30.0, 10.0), DVec3::new(40.0, 30.0, 45.0));
+    let pocket = Mesh::cuboid(DVec3::new(-30.0, -20.0, 8.0), DVec3::new(30.0, 20.0, 50.0));
+    let belly = block.union(&upper).unwrap().minus(&pocket).unwrap();
+    assert!(refused(&belly).contains("level rim"));
+}
+
+#[test]
+fn a_wall_that_is_thinner_than_asked_for_is_placed() {
+    let thick =
+        PieceSpec { wall: placed(mm(6.5)), floor: Placed { value: mm(7.4), at: None }, ..again(&round_bowl(), 0.05) };
+    let (_, report) = piece(&thick, 0.01);
+    let texts: Vec<&str> = report.findings.iter().filter(|f| f.code == "mesh-thin").map(|f| f.text.as_str()).collect();
+    assert_eq!(texts.len(), 2, "{report:#?}");
+    assert!(texts[0].contains("wall is only") && texts[1].contains("floor is only"), "{texts:?}");
 }
 
 /// `/usr/bin/time -v` on the test binary with `two_million --ignored` tells time and memory.

@@ -135,6 +135,9 @@ pub(crate) struct ServeArgs {
 pub(crate) struct CheckArgs {
     #[command(flatten)]
     pub(crate) job: JobArgs,
+    /// Of a solid from elsewhere: write a picture (SVG) of what no cutter reaches.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) undercut: Option<PathBuf>,
 }
 
 #[derive(Debug, clap::Args)]

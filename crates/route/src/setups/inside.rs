@@ -211,8 +211,8 @@ pub(super) fn hollow(
             location: shop.location(&block, cutters.ball, 0.0, floor),
             within: mouth.clone(),
             top_z: (rim + highest).min(top - 0.05),
-            bottom_z: floor + FLOOR_CLEAR,
-            finishes_bottom: false,
+            bottom_z: if piece.flat_floor { floor + FLOOR_CLEAR } else { floor },
+            finishes_bottom: !piece.flat_floor,
             scallop: shop.scallop,
             overlap: 3.0,
             tolerances: Skin::SHOWS,
@@ -256,7 +256,9 @@ pub(super) fn hollow_out(
     bench.keep("rough the inside", cutters.rough, s.leaving(leave), moves)?;
     let Some(skin) = &hollow.skin else { return Ok(()) };
 
-    finish_floor(shop, cutters.rough, bench)?;
+    if shop.piece.flat_floor {
+        finish_floor(shop, cutters.rough, bench)?;
+    }
     bench.finish("finish the inside", cutters.ball, skin)?;
     Ok(())
 }
@@ -408,13 +410,10 @@ fn roughed(shop: &Shop<'_>) -> Vec<InspectPoint> {
 pub(super) fn inspections(shop: &Shop<'_>) -> Vec<InspectPoint> {
     let piece = shop.piece;
     let z = piece.height - (piece.height - piece.floor_z) / 3.0;
-    let (outer, inner) = (piece.outside_inset(z), piece.inside_inset(z));
-    let slope = piece.outside_slope_deg(z).to_radians().sin();
-    let wall = (inner - outer) * slope;
     let mut points = Vec::new();
     for (name, direction) in [("right", DVec2::X), ("back", DVec2::Y), ("left", DVec2::NEG_X), ("front", DVec2::NEG_Y)]
     {
-        let at = piece.outline.farthest(direction, piece.tolerance).inset(outer);
+        let (at, wall) = piece.calliper(direction, z);
         points.push(inspect(
             format!("wall by calliper, {name}, {} below the rim", piece.units.shop(piece.height - z)),
             [at.x, at.y, z],

@@ -288,7 +288,7 @@ fn inspections(shop: &Shop<'_>) -> Vec<InspectPoint> {
         inspect(
             format!("length along X at {} above the foot", piece.units.shop(mid)),
             [right.inset(inset).x, right.inset(inset).y, mid],
-            length - 2.0 * inset,
+            piece.length_at(mid),
             0.3,
         ),
         inspect(
