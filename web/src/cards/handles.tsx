@@ -1,5 +1,5 @@
 // Handles on the picture: a size is pulled where it is seen. The sliders of the card do the same from the keyboard.
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useMemo, useState } from "preact/hooks";
 import { groupsOf, lengthText } from "../model/fields";
 import { type Handle, handlesOf, pulled } from "../model/handles";
 import { job, picture, saveEdits, show, units } from "../model/state";
@@ -7,12 +7,15 @@ import type { Stage } from "../view/stage";
 
 export function Handles({ of }: { of: Stage }) {
   // The picture turns without telling the page; what hangs on it follows.
-  const [, turned] = useState(0);
+  const [drawing, turned] = useState(0);
   useEffect(() => of.follow(() => turned((count) => count + 1)), [of]);
-  const size = picture.value?.head.size_mm;
-  if (!size || picture.value?.solids.length === 0) return null;
-  const limits = groupsOf(job.value!).flatMap((group) => group.fields);
-  return <>{handlesOf(job.value!, size, limits).map((handle) => <Grip key={handle.path} of={of} handle={handle} />)}</>;
+  const [now, shown] = [job.value!, picture.value];
+  const handles = useMemo(() => {
+    const size = shown?.head.size_mm;
+    if (!size || shown.solids.length === 0) return [];
+    return handlesOf(now, size, groupsOf(now).flatMap((group) => group.fields));
+  }, [now, shown]);
+  return <>{handles.map((handle) => <Grip key={handle.path} of={of} handle={handle} drawing={drawing} />)}</>;
 }
 
 interface Pull {
@@ -23,7 +26,8 @@ interface Pull {
   now: number;
 }
 
-function Grip({ of, handle }: { of: Stage; handle: Handle }) {
+/** `drawing` counts the drawings: a handle moves with each. */
+function Grip({ of, handle }: { of: Stage; handle: Handle; drawing: number }) {
   const [pull, setPull] = useState<Pull | null>(null);
   const place = of.seen(handle.at);
   if (!place) return null;
@@ -35,7 +39,7 @@ function Grip({ of, handle }: { of: Stage; handle: Handle }) {
   return (
     // The sliders say the same to a keyboard and a reader, so the handles are for the eye and the hand alone.
     <div
-      class={`grip${pull ? " held" : ""}`} aria-hidden="true" style={{ left: `${place[0]}px`, top: `${place[1]}px` }}
+      class={`grip${pull ? " held" : ""}${place[0] > 0.6 * of.width() ? " left" : ""}`} aria-hidden="true" style={{ left: `${place[0]}px`, top: `${place[1]}px` }}
       onPointerDown={(event) => {
         event.stopPropagation();
         event.currentTarget.setPointerCapture(event.pointerId);

@@ -95,6 +95,11 @@ export class Stage {
     return [((point.x + 1) / 2) * parent.clientWidth, ((1 - point.y) / 2) * parent.clientHeight];
   }
 
+  /** Width of the picture, pixels. */
+  width(): number {
+    return this.renderer.domElement.clientWidth;
+  }
+
   /** Calls after every drawing, until what it returns is called. */
   follow(drawn: () => void): () => void {
     this.followers.add(drawn);
