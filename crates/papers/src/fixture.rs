@@ -365,6 +365,7 @@ fn cast() -> CastPlan {
         dam_length: 400.0,
         level: 40.5,
         crossing_deg: 90.0,
+        curing: route::Curing::default(),
     }
 }
 

@@ -224,7 +224,7 @@ fn step_blocks(
     pictures: &BTreeMap<String, Vec<u8>>,
     shown: &mut BTreeSet<String>,
 ) -> Vec<Block> {
-    let mut out = vec![Block::Step { number: k + 1, title: step.title.clone(), when: step_time(step) }];
+    let mut out = vec![Block::Step { number: k + 1, title: step.title.clone(), when: step_time(plan, step) }];
     let mut body = Vec::new();
     let says = unsaid(plan, step);
     if !says.is_empty() {
@@ -321,18 +321,23 @@ fn unsaid(plan: &Plan, step: &Step) -> Vec<String> {
     step.says.iter().filter(|line| !listed(line)).cloned().collect()
 }
 
-fn step_time(step: &Step) -> String {
+fn step_time(plan: &Plan, step: &Step) -> String {
     let mut parts = Vec::new();
     if step.duration_s > 0.0 {
         parts.push(format!("{} h", clock(step.duration_s)));
     }
     if step.wait_s > 0.0 {
-        let wait = if step.wait_s >= DAY {
-            format!("{:.1} days", step.wait_s / DAY)
-        } else {
-            format!("{} h", clock(step.wait_s))
+        let range = ["least", "most"].map(|end| plan.figures.value(&format!("step.{}.wait_{end}", step.id)));
+        let told = |seconds: f64| match seconds >= DAY {
+            _ if !seconds.is_finite() => "no end".to_owned(),
+            true => format!("{:.1} days", seconds / DAY),
+            false => format!("{} h", clock(seconds)),
         };
-        parts.push(format!("then wait {wait}"));
+        let range = match range {
+            [Some(least), Some(most)] => format!(" (at the least {}, at the most {})", told(least), told(most)),
+            _ => String::new(),
+        };
+        parts.push(format!("then wait {}{range}", told(step.wait_s)));
     }
     parts.join(", ")
 }

@@ -2,17 +2,27 @@
 
 use crate::Request;
 use crate::allowances::{Allowances, DAM_OFFSET};
+use crate::curing::{CELL, Curing, HARMLESS_C, Pouring, SPOILT_C, curing};
 use crate::ledger::Ledger;
 use crate::plan::{CastLayer, CastPlan};
-use base::{Figure, Input, Report, Source};
+use crate::shown;
+use base::{Figure, Figures, Input, Report, Source};
 use geom::mesh::SolidError;
 use geom::slice::level as level_section;
 use geom::{DVec3, Mesh, Region, Ring};
 use job::CastSpec;
 use shape::cast::Cast;
 use std::collections::{BTreeMap, BTreeSet};
-use trade::figures::resin::{layers as sound_layers, seal_g as seal_of, split, to_buy_g};
-use trade::shelf::Resin;
+use trade::figures::cure::kinetics::{HEAT_J_KG, kinetics_source};
+use trade::figures::resin::{ACTIVATION_J_MOL, layers as sound_layers, seal_g as seal_of, split, to_buy_g};
+use trade::shelf::{Resin, Shelf};
+
+/// So many layers more than the sheet asks for are tried to keep a cast cool.
+const MORE_LAYERS: usize = 3;
+/// Density of a wood that the shelf does not hold, kg/m³.
+const USUAL_WOOD: f64 = 650.0;
+/// Time until a seal that the shelf does not hold is tacky, h.
+const USUAL_TACK: f64 = 3.0;
 
 /// A cast to be planned.
 #[derive(Clone, Copy)]
@@ -70,21 +80,6 @@ pub(crate) fn cast_plan(of: &Casting<'_>, sizes: &Allowances, ledger: &mut Ledge
             Source::CommonPractice,
         ),
     );
-    let planned = match split_into_layers(cast, &depths, to_mix_ml, reserve, resin) {
-        Ok(planned) => planned,
-        Err(fault) => {
-            report
-                .error(
-                    "cast-solid",
-                    spec.at,
-                    format!(
-                        "the hollow “{name}” cannot be cut at the height of a layer, so its mix is not known: {fault}"
-                    ),
-                )
-                .hint("change a size or the seed a little");
-            return None;
-        }
-    };
     let seal_g = seal_grams(&cast.hollow, sizes.face_z());
     figures.put(
         format!("cast.{name}.seal"),
@@ -114,7 +109,8 @@ pub(crate) fn cast_plan(of: &Casting<'_>, sizes: &Allowances, ledger: &mut Ledge
             Source::Derived,
         ),
     );
-    Some(CastPlan {
+    let (layers, curing) = cool_enough(of, sizes, &depths, (to_mix_ml, reserve), report)?;
+    let plan = CastPlan {
         name: name.clone(),
         resin: resin.clone(),
         colour: spec.colour.value,
@@ -122,13 +118,261 @@ pub(crate) fn cast_plan(of: &Casting<'_>, sizes: &Allowances, ledger: &mut Ledge
         poured_ml,
         in_piece_ml,
         to_mix_ml,
-        layers: planned,
+        layers,
         seal_g,
         pigment_g: mass * spec.pigment.value,
         level,
         dam_length: ring.rings.iter().map(Ring::perimeter).sum(),
         crossing_deg: cast.crossing_deg,
-    })
+        curing,
+    };
+    shown::cast(&plan, (reserve, spec.pigment.value, sizes.overpour), figures);
+    put_curing(&plan, of, figures);
+    Some(plan)
+}
+
+/// The layers with their mixes, and how they cure: as few as the sheet allows, and one more for as long as that is what keeps them
+/// from growing too warm.
+fn cool_enough(
+    of: &Casting<'_>,
+    sizes: &Allowances,
+    fewest: &[f64],
+    (to_mix_ml, reserve): (f64, f64),
+    report: &mut Report,
+) -> Option<(Vec<CastLayer>, Curing)> {
+    let Casting { request, spec, cast, poured, resin } = *of;
+    let depth: f64 = fewest.iter().sum();
+    let wood = request.shelf.wood(&request.job.blank.wood.value);
+    let wood_kg_m3 = wood.map_or(USUAL_WOOD, |w| w.density_kg_m3);
+    let tack_h = tack_at_22(request.shelf);
+    let (half, face) = (sizes.half, sizes.face_z());
+    let mut chosen = None;
+    for count in fewest.len()..=fewest.len() + MORE_LAYERS {
+        let depths = vec![depth / count as f64; count];
+        if count > fewest.len() && depths[0] < resin.layer_least {
+            break;
+        }
+        let planned = match split_into_layers(cast, &depths, to_mix_ml, reserve, resin) {
+            Ok(planned) => planned,
+            Err(fault) => {
+                let text = format!(
+                    "the hollow “{}” cannot be cut at the height of a layer, so its mix is not known: {fault}",
+                    cast.name
+                );
+                report.error("cast-solid", spec.at, text).hint("change a size or the seed a little");
+                return None;
+            }
+        };
+        let masses: Vec<f64> = planned.iter().map(|l| l.resin_g + l.hardener_g).collect();
+        let pouring = Pouring {
+            poured,
+            blank: [[-half.x, -half.y, -sizes.beyond_foot], [half.x, half.y, face]],
+            heights: [cast.bottom_z, cast.bottom_z + depth],
+            layers: &depths,
+            masses: &masses,
+            wood_kg_m3,
+            resin,
+            tack_h,
+            hours: &request.shelf.hours,
+        };
+        let curing = match curing(&pouring) {
+            Ok(curing) => curing,
+            Err(fault) => {
+                let text = format!("how warm the resin of “{}” grows is not known: {fault}", cast.name);
+                let hint = "look at `heat_j_g`, `activation_kj_mol`, `film_gel_h` and `pot_life_min` of the resin";
+                report.error("cast-cure", spec.resin.at, text).hint(hint);
+                return None;
+            }
+        };
+        let cool = curing.peak().usual <= HARMLESS_C && curing.peak().hot <= SPOILT_C;
+        chosen = Some((planned, curing));
+        if cool {
+            break;
+        }
+    }
+    let (planned, curing) = chosen?;
+    tell_warmth(of, &curing, report);
+    Some((planned, curing))
+}
+
+/// Time until the shelf's seal is tacky at 22 °C, h.
+fn tack_at_22(shelf: &Shelf) -> f64 {
+    shelf.resins.iter().find(|r| r.seal).map_or(USUAL_TACK, |r| r.recoat_h[0])
+}
+
+/// Tells of a cast that grows too warm, and of a shop too cold for it.
+fn tell_warmth(of: &Casting<'_>, curing: &Curing, report: &mut Report) {
+    let Casting { request, spec, resin, .. } = *of;
+    let (name, hours, at) = (&spec.name.value, &request.shelf.hours, spec.resin.at);
+    let near = |mm: f64| request.job.units.near(mm);
+    let peak = curing.peak();
+    let cooler = format!(
+        "pour in a cooler room, make the cast shallower (a plain layer stays below {HARMLESS_C:.0} °C up to {} deep by day, {} if it is {:.0} °C), or take a slower resin",
+        near(curing.safe_mm.usual),
+        near(curing.safe_mm.hot),
+        curing.rooms_c[0]
+    );
+    if peak.usual > SPOILT_C {
+        let text = format!(
+            "“{name}” would heat itself to {:.0} °C in \"{}\": from {SPOILT_C:.0} °C on resin yellows, boils and cracks",
+            peak.usual, resin.name
+        );
+        report.error("cast-too-warm", at, text).hint(cooler);
+    } else if peak.usual > HARMLESS_C || peak.hot > SPOILT_C {
+        let text = format!(
+            "“{name}” heats itself to {:.0} °C in \"{}\", and to {:.0} °C if the shop is at {:.0} °C; above {HARMLESS_C:.0} °C it may yellow and draw bubbles",
+            peak.usual, resin.name, peak.hot, curing.rooms_c[0]
+        );
+        report.warning("cast-warm", at, text).hint(cooler);
+    }
+    let warm_up =
+        format!("keep it at {:.0} °C or warmer by day and night, or take a resin for a colder shop", resin.least_c);
+    if hours.day_c < resin.least_c {
+        let text = format!(
+            "the shop is at {:.0} °C by day, and \"{}\" cures from {:.0} °C on",
+            hours.day_c, resin.name, resin.least_c
+        );
+        report.error("shop-too-cold", at, text).hint(warm_up);
+    } else if !curing.carve_h.usual.is_finite() {
+        let text = format!("in this shop “{name}” does not grow hard in two months of \"{}\"", resin.name);
+        report.error("cast-stays-soft", at, text).hint(warm_up);
+    }
+}
+
+/// Enters how the layers of a cast heat and cure.
+fn put_curing(plan: &CastPlan, of: &Casting<'_>, figures: &mut Figures) {
+    const LAW: &str =
+        "greatest T of ρ c ∂T/∂t = ∇·(k ∇T) + ρ H ∂a/∂t, ∂a/∂t = (k₁ + k₂ a)(1 − a)², in the cells of its hollow";
+    let (hours, resin, curing) = (&of.request.shelf.hours, &plan.resin, &plan.curing);
+    let shelf = |what: &str| format!("shelf: resin \"{}\", {what}", resin.name);
+    let pace = match resin.film_gel_h {
+        Some(h) => Input::literal(h, "h", shelf("film_gel_h")),
+        None => Input::literal(resin.pot_life_min, "min", shelf("pot_life_min of 200 g at 22 °C")),
+    };
+    let energy = resin
+        .activation_kj_mol
+        .map_or(Input::literal(ACTIVATION_J_MOL / 1000.0, "kJ/mol", "generic activation energy E₁ = E₂"), |e| {
+            Input::literal(e, "kJ/mol", shelf("activation_kj_mol"))
+        });
+    let heat = resin.heat_j_g.map_or(Input::literal(HEAT_J_KG / 1000.0, "J/g", "generic heat of reaction H"), |h| {
+        Input::literal(h, "J/g", shelf("heat_j_g"))
+    });
+    let wood = of.request.shelf.wood(&of.request.job.blank.wood.value);
+    let density = Input::literal(wood.map_or(USUAL_WOOD, |w| w.density_kg_m3), "kg/m³", "shelf: wood, density");
+    let room = |shop: &str| match shop {
+        "hot" => vec![Input::literal(curing.rooms_c[0], "°C", "shelf: hours.day_c and 4 K, day and night")],
+        "cold" => vec![Input::literal(hours.night_c, "°C", "shelf: hours.night_c, day and night")],
+        _ => vec![
+            Input::literal(hours.day_c, "°C", "shelf: hours.day_c"),
+            Input::literal(hours.night_c, "°C", "shelf: hours.night_c"),
+        ],
+    };
+    let chemistry = [pace, energy, heat, density];
+    let mut put = |id: String, value: f64, unit: &str, formula: &str, inputs: Vec<Input>, source: Source| {
+        figures.put(format!("cast.{}.{id}", plan.name), Figure::new(value, unit, formula, inputs, source));
+    };
+    let named = |id: &str, shop: &str| match shop {
+        "usual" => id.to_owned(),
+        "hot" => format!("{id}_least"),
+        _ => format!("{id}_most"),
+    };
+    let of_cast = |id: &str| Input::figure(format!("cast.{}.{id}", plan.name));
+    for (k, layer) in curing.layers.iter().enumerate() {
+        let n = k + 1;
+        let solved = |shop: &str| {
+            let mut inputs = vec![of_cast(&format!("layer{n}.depth"))];
+            inputs.extend(chemistry.iter().cloned().chain(room(shop)));
+            inputs.push(Input::literal(CELL, "mm", "cells no larger than"));
+            inputs
+        };
+        for (shop, cure) in layer.named() {
+            let id = if shop == "usual" { format!("layer{n}.peak") } else { format!("layer{n}.peak_{shop}") };
+            put(id, cure.peak_c, "°C", LAW, solved(shop), kinetics_source());
+        }
+        put(
+            format!("layer{n}.peak_after"),
+            layer.usual.peak_h,
+            "h",
+            "when T is greatest",
+            solved("usual"),
+            kinetics_source(),
+        );
+        put(
+            format!("layer{n}.gel"),
+            layer.usual.gel_h,
+            "h",
+            "when the least a reaches 0.577, the gel point of a four-hydrogen amine",
+            solved("usual"),
+            kinetics_source(),
+        );
+        put(
+            format!("layer{n}.pot_life"),
+            curing.pot_life_min[k],
+            "min",
+            "least of the sheet’s and 0.48 of the time in which the cup gels by day, (m / 200 g)^(2/3) keeping its heat",
+            vec![
+                Input::literal(resin.pot_life_min, "min", shelf("pot_life_min of 200 g at 22 °C")),
+                Input::literal(hours.day_c, "°C", "shelf: hours.day_c"),
+                of_cast(&format!("layer{n}.resin")),
+                of_cast(&format!("layer{n}.hardener")),
+            ],
+            Source::CommonPractice,
+        );
+    }
+    for (k, (next, last)) in curing.next_h.iter().zip(&curing.last_h).enumerate() {
+        let n = k + 1;
+        for ((shop, value), (_, layer)) in next.named().into_iter().zip(curing.layers[k].named()) {
+            let mut inputs = vec![
+                Input::literal(resin.recoat_h[0], "h", shelf("recoat_h, from")),
+                Input::literal(layer.green_from_h, "h", "model: a ≥ 0.5 and within 5 K of the room"),
+            ];
+            inputs.extend(room(shop));
+            let formula = "later of sheet · f(T) and model";
+            put(named(&format!("layer{n}.next"), shop), value, "h", formula, inputs, Source::CommonPractice);
+        }
+        put(
+            format!("layer{n}.next_until"),
+            *last,
+            "h",
+            "earlier of sheet · f(T) and model",
+            vec![
+                Input::literal(resin.recoat_h[1], "h", shelf("recoat_h, to")),
+                Input::literal(curing.layers[k].usual.green_to_h, "h", "model: mean a reaches 0.75"),
+                Input::figure("cure.factor"),
+            ],
+            Source::CommonPractice,
+        );
+    }
+    if let Some(layer) = curing.layers.last() {
+        for ((shop, value), (_, layer)) in curing.carve_h.named().into_iter().zip(layer.named()) {
+            let mut inputs = vec![
+                Input::literal(resin.carve_h, "h", shelf("carve_h")),
+                Input::literal(layer.hard_h, "h", "model: the softest place is hard at the room’s warmth"),
+                Input::literal(resin.tg_c, "°C", shelf("tg_c")),
+            ];
+            inputs.extend(room(shop));
+            put(named("carve", shop), value, "h", "later of sheet · f(T) and model", inputs, Source::CommonPractice);
+        }
+    }
+    put(
+        "tack".into(),
+        curing.tack_h,
+        "h",
+        "sheet · f",
+        vec![
+            Input::literal(tack_at_22(of.request.shelf), "h", "shelf: the seal’s recoat_h, from; 3 h without a seal"),
+            Input::figure("cure.factor"),
+        ],
+        Source::CommonPractice,
+    );
+    for (shop, value) in curing.safe_mm.named() {
+        let id = if shop == "usual" { "safe_depth".to_owned() } else { format!("safe_depth_{shop}") };
+        let formula =
+            "greatest depth of a plain layer on 25 mm of wood whose peak stays at 60 °C, no more than the sheet’s";
+        let mut inputs = vec![Input::literal(resin.layer_greatest, "mm", shelf("layer_greatest"))];
+        inputs.extend(chemistry.iter().cloned().chain(room(shop)));
+        put(id, value, "mm", formula, inputs, kinetics_source());
+    }
 }
 
 /// The layers from the bottom up; the last also takes what is mixed for the over-pour.

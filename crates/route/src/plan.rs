@@ -1,5 +1,6 @@
 //! What a plan holds.
 
+use crate::curing::Curing;
 use base::{Figures, Units};
 use geom::Mesh;
 use schemars::JsonSchema;
@@ -79,6 +80,15 @@ pub struct CastPlan {
     pub dam_length: f64,
     /// Least crossing angle, degrees.
     pub crossing_deg: f64,
+    /// How its layers heat and cure.
+    pub curing: Curing,
+}
+
+impl CastPlan {
+    /// Pigment for one of its layers, g.
+    pub fn pigment_of(&self, layer: &CastLayer) -> f64 {
+        self.pigment_g * layer.ml / self.to_mix_ml
+    }
 }
 
 /// One layer of a pour.

@@ -2,6 +2,7 @@
 
 use crate::casting::{dam, pour_points};
 use crate::cutters::Why;
+use crate::gluing::Gluing;
 use crate::goods::{casting_resin, strangers};
 use crate::layup::Layup;
 use crate::ledger::Ledger;
@@ -14,7 +15,7 @@ use crate::setups::{
     FIT_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, Shop, cavity, inside, level, outside, reface, tray,
 };
 use crate::steps::{Content, steps};
-use crate::{Request, buying, calendar, cost};
+use crate::{Request, buying, calendar, cost, shown};
 use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source, mm, suggestion};
 use geom::{DVec3, Mesh};
 use job::{FootSpec, Freeing, Names, RouteKind};
@@ -358,22 +359,8 @@ fn finish(
             Source::CommonPractice,
         ),
     );
-    let glue = shelf.glue("wood glue");
-    let glue_g = layup.joint_mm2 * 1e-6 * glue.map_or(180.0, |g| g.spread_g_m2) * 1.1;
-    figures.put(
-        "glue.mass",
-        Figure::new(
-            glue_g,
-            "g",
-            "m = joint area · spread · (1 + waste)",
-            vec![
-                Input::literal(layup.joint_mm2 * 1e-6, "m²", "joints of the lay-up"),
-                Input::literal(glue.map_or(180.0, |g| g.spread_g_m2), "g/m²", "shelf: wood glue, spread"),
-                Input::literal(0.1, "1", "waste, common practice 10–15 %"),
-            ],
-            Source::CommonPractice,
-        ),
-    );
+    let gluing = Gluing::of(layup, shelf, found.wood);
+    gluing.enter(layup, found.wood, &mut figures);
     for (id, value, from) in [
         ("piece.volume", volume_ml, "mesh of the piece (divergence theorem)"),
         ("piece.volume_exact", piece.volume_exact / 1000.0, "outline and profile in closed form (Steiner's formula)"),
@@ -390,6 +377,8 @@ fn finish(
         casts: &casts,
         shapes,
         cure_factor,
+        gluing,
+        season: shown::season(piece.outline.size(piece.tolerance).y, found.wood, !casts.is_empty(), &mut figures),
         why,
         sanding_h,
         first_grit: grit,
@@ -397,36 +386,42 @@ fn finish(
     });
     let mut buy = layup.buy.clone();
     buy.extend(buying::resins(&casts, shelf));
-    buy.extend(buying::glues(glue_g, planned.iter().map(|p| &p.setup), shelf));
+    buy.extend(buying::glues(gluing.glue_g, planned.iter().map(|p| &p.setup), shelf));
     buy.push(buying::finish(found.finish, piece.mesh.area()));
     let sheets: Vec<&workpiece::Setup> = planned.iter().map(|p| &p.setup).collect();
+    shown::times(&steps, &sheets, &casts, &mut figures);
+    shown::sheets(&sheets, &mut figures);
     buy.extend(buying::supplies(&casts, &sheets, (piece.mesh.area(), grit), shelf));
+    shown::buying(&buy, &shelf.rates.currency, &mut figures);
     let cost = cost::cost(&buy, &steps, found.machine, &shelf.rates, &mut figures);
     let calendar = calendar::calendar(&steps, hours, job.start.as_ref().map(|s| s.value.as_str()));
     let cutters = used_cutters(&planned, shelf);
     let size = piece.outline.size(piece.tolerance);
+    let sheet = PieceSheet {
+        size: [size.x, size.y, piece.height],
+        volume_ml,
+        wood_ml: volume_ml - resin_ml,
+        min_wall: piece.least_wall,
+        min_floor: piece.floor_z
+            - piece.recess.map_or(0.0, |[d, _]| d)
+            - piece.mark.as_ref().map_or(0.0, |m| m.deepest),
+        wall: piece.wall,
+        floor: piece.floor,
+        recess: piece.recess.map_or(0.0, |[d, _]| d),
+        mark: piece.mark.as_ref().map(|m| MarkSheet {
+            text: m.text.clone(),
+            half: m.half.to_array(),
+            depth: m.deepest,
+        }),
+    };
+    shown::piece(&sheet, &casts, sheet.mark.as_ref().map_or(0.0, |m| m.depth), &mut figures);
+    shown::blank(layup, &shelf.shop, &mut figures);
     Ok(Plan {
         title: job.title.clone(),
         units: job.units,
         chord: piece.tolerance,
         scallop: shop.scallop,
-        piece: PieceSheet {
-            size: [size.x, size.y, piece.height],
-            volume_ml,
-            wood_ml: volume_ml - resin_ml,
-            min_wall: piece.least_wall,
-            min_floor: piece.floor_z
-                - piece.recess.map_or(0.0, |[d, _]| d)
-                - piece.mark.as_ref().map_or(0.0, |m| m.deepest),
-            wall: piece.wall,
-            floor: piece.floor,
-            recess: piece.recess.map_or(0.0, |[d, _]| d),
-            mark: piece.mark.as_ref().map(|m| MarkSheet {
-                text: m.text.clone(),
-                half: m.half.to_array(),
-                depth: m.deepest,
-            }),
-        },
+        piece: sheet,
         wood: found.wood.name.clone(),
         wood_colour: found.wood.colour,
         machine: found.machine.clone(),

@@ -5,6 +5,7 @@ use crate::casting::pour_points;
 use crate::choose::Speeds;
 use crate::cutters::Why;
 use crate::feeds::Limit;
+use crate::gluing::Gluing;
 use crate::layup::Layup;
 use crate::plan::CastPlan;
 use crate::rest::rest_movement;
@@ -13,6 +14,7 @@ use base::{FigureId, Units};
 use job::{Freeing, Job};
 use shape::cast::Cast;
 use trade::cautions::{Subject, cautions_for};
+use trade::figures::lumber::JOINT_WATCH_MPA;
 use trade::shelf::Finish;
 use workpiece::{Change, Face, Step, StepKind};
 
@@ -145,6 +147,10 @@ pub(crate) struct Content<'a> {
     pub(crate) shapes: &'a [Cast],
     /// Factor on all times of the resin at this shop's temperature.
     pub(crate) cure_factor: f64,
+    /// The glue-up in figures.
+    pub(crate) gluing: Gluing,
+    /// How far the bowl goes oval from winter to summer, mm, and the stress where resin holds it, MPa, if there is resin.
+    pub(crate) season: (f64, Option<f64>),
     /// Why the cutters are what they are.
     pub(crate) why: &'a [Why],
     /// Hours of sanding.
@@ -215,17 +221,12 @@ fn blank(c: &Content<'_>, route: &mut Route) {
     if let Some(caution) = &c.shop.wood.caution {
         step.cautions.push(caution.clone());
     }
-    let glue = c.shop.shelf.glue("wood glue");
-    let (spread, open, clamp, wait) =
-        glue.map_or((180.0, 8.0, 60.0, 24.0), |g| (g.spread_g_m2, g.open_min, g.clamp_min, g.machine_h));
-    let force = c.layup.face_mm2 * 1.0;
-    let clamps = (force / c.shop.shelf.shop.clamp_n).ceil();
     let mut last = "mill";
     if c.layup.layers > 1 || c.layup.strips > 1 {
         route
             .add("glue", StepKind::Glue, "Glue the blank", &["mill"])
             .hands(usual::GLUE)
-            .waits(clamp * MIN + wait * H)
+            .waits(c.gluing.clamp_min * MIN + c.gluing.machine_h * H)
             .gives("one block")
             .says(format!(
                 "{}, {} in all, grain all one way, joints of one layer not over those of the next. Dry-fit first.",
@@ -233,17 +234,23 @@ fn blank(c: &Content<'_>, route: &mut Route) {
                 counted(c.layup.cuts.iter().map(|cut| cut.count as usize).sum(), "strip")
             ))
             .says(format!(
-                "Spread {:.0} g of glue in all ({spread:.0} g/m², one face of each joint, and a tenth more); close within {open:.0} min.",
-                c.layup.joint_mm2 * 1e-6 * spread * 1.1
+                "Spread {:.0} g of glue in all ({:.0} g/m², one face of each joint, and a tenth more); close within {:.0} min.",
+                c.gluing.glue_g, c.gluing.spread_g_m2, c.gluing.open_min
             ))
             .says(format!(
-                "Press with 1 N/mm²: {:.0} kN on the widest joint, {clamps:.0} clamps of {:.1} kN, or cauls and fewer strips at a time.",
-                force / 1000.0,
-                c.shop.shelf.shop.clamp_n / 1000.0
+                "Press with {:.2} N/mm²: {:.0} kN on the widest joint, {} clamps of {:.1} kN, or cauls and fewer strips at a time.",
+                c.gluing.pressure_mpa,
+                c.gluing.force_n / 1000.0,
+                c.gluing.clamps,
+                c.gluing.clamp_n / 1000.0
             ))
-            .says(format!("Leave it clamped {clamp:.0} min, then {wait:.0} h before you face it, or the joints sink later."))
+            .says(format!(
+                "Leave it clamped {:.0} min, then {:.0} h before you face it, or the joints sink later.",
+                c.gluing.clamp_min, c.gluing.machine_h
+            ))
             .warns(Subject::GlueUp)
-            .shows("glue.mass");
+            .shows("glue.mass")
+            .shows("glue.clamps");
         last = "glue";
     }
     let trim = route.add("trim", StepKind::Trim, "Square the blank and mark its faces", &[last]);
@@ -442,11 +449,10 @@ fn saw_tabs(c: &Content<'_>, route: &mut Route) {
 
 fn casting(c: &Content<'_>, route: &mut Route) {
     let goods = c.shop;
-    let seal = goods.shelf.resins.iter().find(|r| r.seal);
     for (index, cast) in c.casts.iter().enumerate() {
         let name = &cast.name;
         let last = route.last();
-        let tack = seal.map_or(3.0, |r| r.recoat_h[0]) * c.cure_factor;
+        let (tack, hours) = (cast.curing.tack_h, &goods.shelf.hours);
         let step = route.add(format!("seal-{name}"), StepKind::Seal, format!("Seal the hollow “{name}”"), &[&last]);
         step.hands(usual::SEAL)
             .waits(tack * H)
@@ -484,13 +490,12 @@ fn casting(c: &Content<'_>, route: &mut Route) {
         let mut level = bottom;
         for (k, layer) in cast.layers.iter().enumerate() {
             level += layer.depth;
-            let last_layer = k + 1 == count;
             let points = pour_points(&c.shapes[index], level);
             let into = match points.len() {
                 0 | 1 => "from the lowest point".to_owned(),
                 n => format!("into each of the {n} hollows, which are not joined yet, to the same height"),
             };
-            let wait = if last_layer { 0.0 } else { cast.resin.recoat_h[0] * c.cure_factor * H };
+            let wait = cast.curing.next_h.get(k).map_or(0.0, |next| next.usual * H);
             let step = route.add(
                 format!("pour-{name}-{}", k + 1),
                 StepKind::Pour,
@@ -510,15 +515,25 @@ fn casting(c: &Content<'_>, route: &mut Route) {
                 ))
                 .says(format!(
                     "Pigment {:.1} g. Pour within {:.0} min {into}; first {}, let it gel, look for leaks, then up to {} deep.",
-                    cast.pigment_g * layer.ml / cast.to_mix_ml,
-                    // Cool nights stretch the cure, but nobody pours at night: no more than the sheet grants.
-                    cast.resin.pot_life_min * c.cure_factor.min(1.0),
+                    cast.pigment_of(layer),
+                    cast.curing.pot_life_min[k],
                     c.either("1 to 2 mm", "1/16 in (1 to 2 mm)"),
                     c.length(level - bottom)
                 ))
                 .says("Leave what stays in the cup in a thin layer outdoors; a full cup grows hot.")
+                .says(self_heating(cast, k))
                 .warns(Subject::Pouring)
-                .shows(&format!("cast.{name}.to_mix"));
+                .shows(&format!("cast.{name}.to_mix"))
+                .shows(&format!("cast.{name}.layer{}.peak", k + 1));
+            if let Some(sentence) = next_layer(cast, k) {
+                step.says(sentence);
+            }
+            if hours.night_c < cast.resin.least_c {
+                step.says(format!(
+                    "Nights of {:.0} °C are below the {:.0} °C that this resin asks for: cover it and keep it warm.",
+                    hours.night_c, cast.resin.least_c
+                ));
+            }
             step.cast = Some(name.clone());
             step.change = Some(Change::Pour {
                 cast: index as u16,
@@ -529,11 +544,20 @@ fn casting(c: &Content<'_>, route: &mut Route) {
             });
             before = route.last();
         }
-        let wait = cast.resin.carve_h * c.cure_factor;
+        let carve = &cast.curing.carve_h;
         let step = route.add(format!("cure-{name}"), StepKind::Cure, format!("Let “{name}” cure"), &[&before]);
-        step.waits(wait * H)
+        step.waits(carve.usual * H)
             .gives("hard enough to carve")
-            .says(format!("About {:.1} days at this shop's temperature, dust-covered{}.", wait / 24.0, if c.shop.goods.pallet > 0.0 { ", on its pallet, off the machine" } else { "" }))
+            .says(format!(
+                "About {:.1} days at this shop's temperature (at the least {:.1}, at the most {}, as it is between {:.0} and {:.0} °C), dust-covered{}.",
+                carve.usual / 24.0,
+                carve.hot / 24.0,
+                days_or_more(carve.cold),
+                hours.night_c,
+                cast.curing.rooms_c[0],
+                if c.shop.goods.pallet > 0.0 { ", on its pallet, off the machine" } else { "" }
+            ))
+            .says(format!("It is fully cured after about {:.0} days.", cast.resin.cure_h * c.cure_factor / 24.0))
             .says("Ready by test, not by date: no mark from a thumbnail and crisp chips from a trial cut (Shore D 75 or more). Soft resin winds itself round the cutter.")
             .warns(Subject::Cure);
         step.cast = Some(name.clone());
@@ -548,6 +572,42 @@ fn casting(c: &Content<'_>, route: &mut Route) {
             .warns(Subject::Sanding { resin: true });
         step.cast = Some(name.clone());
     }
+}
+
+/// How warm a layer grows by itself.
+fn self_heating(cast: &CastPlan, k: usize) -> String {
+    let Some(layer) = cast.curing.layers.get(k) else { return String::new() };
+    let [hot_c, day_c, _] = cast.curing.rooms_c;
+    let (peak, hot) = (layer.usual.peak_c, layer.hot.peak_c);
+    if hot < hot_c + HARDLY_K {
+        return format!("A layer this thin hardly warms itself: it grows hard slowly. Keep the room at {day_c:.0} °C.");
+    }
+    format!(
+        "It heats itself to about {peak:.0} °C, warmest after {:.0} h ({hot:.0} °C if the room is at {hot_c:.0} °C): no lid, no blanket until it has cooled.",
+        layer.usual.peak_h
+    )
+}
+
+/// A layer that grows no warmer than so many K above the room hardly heats itself.
+const HARDLY_K: f64 = 2.0;
+
+/// When the layer after this one may follow.
+fn next_layer(cast: &CastPlan, k: usize) -> Option<String> {
+    let (next, last) = (cast.curing.next_h.get(k)?, cast.curing.last_h.get(k)?);
+    let from = format!(
+        "The next layer follows after about {:.0} h ({:.0} to {:.0} h), when this one takes a fingerprint and does not stick to the glove",
+        next.usual, next.hot, next.cold
+    );
+    Some(if *last > next.usual {
+        format!("{from}; later than {last:.0} h let it cure and sand it first.")
+    } else {
+        format!("{from}; sand it first: it is past the time in which layers grow together.")
+    })
+}
+
+/// Days, or that it takes longer than is reckoned.
+fn days_or_more(hours: f64) -> String {
+    if hours.is_finite() { format!("{:.1}", hours / 24.0) } else { "more than 60".to_owned() }
 }
 
 fn ending(c: &Content<'_>, route: &mut Route) {
@@ -591,8 +651,23 @@ fn ending(c: &Content<'_>, route: &mut Route) {
             "Hand it over as: {}, {}, finished with {}; wash by hand, do not soak.",
             c.job.title, c.job.blank.wood.value, finish.name
         ))
+        .says(seasons(c))
+        .shows("season.oval")
         .warns(Subject::Finishing { self_heating: finish.self_heating, sprayed: finish.sprayed })
         .warns(Subject::HandOver);
+}
+
+/// How the finished bowl moves with the seasons.
+fn seasons(c: &Content<'_>) -> String {
+    let (oval, stress) = c.season;
+    let moves =
+        format!("From a heated winter to a damp summer it goes oval by about {} across the grain", c.fine(oval));
+    match stress {
+        Some(stress) if stress > JOINT_WATCH_MPA => format!(
+            "{moves}, and where resin holds it the joint bears up to {stress:.0} N/mm²: keep it from radiators, sun and damp, or it may open."
+        ),
+        _ => format!("{moves}."),
+    }
 }
 
 /// When a rest between roughing and finishing is worth its days (common practice, no source).

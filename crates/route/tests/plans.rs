@@ -27,7 +27,21 @@ fn planned(name: &str, measured: Option<&job::Measured>) -> Plan {
     made.unwrap()
 }
 
+/// Every figure is derived down to literals: no name that the ledger does not hold, no circle, no figure without inputs.
+fn derived(plan: &Plan) {
+    for (id, figure) in &plan.figures.0 {
+        assert!(!figure.inputs.is_empty() && figure.value.is_finite(), "{}: {figure:?}", id.0);
+        for strand in plan.figures.derivation(&id.0).unwrap() {
+            assert!(!matches!(strand.what, base::Stem::Missing { .. }), "{}: {strand:?}", id.0);
+        }
+    }
+    for figure in plan.steps.iter().flat_map(|step| &step.figures) {
+        assert!(plan.figures.0.contains_key(figure), "{}", figure.0);
+    }
+}
+
 fn sound(plan: &Plan, setups: &[&str]) {
+    derived(plan);
     let ids: Vec<&str> = plan.setups.iter().map(|s| s.id.as_str()).collect();
     assert_eq!(ids, setups);
     for setup in &plan.setups {

@@ -65,13 +65,14 @@ fn figures_say_why(dir: &Path) {
     let mut plan: serde_json::Value = serde_json::from_slice(&fs::read(dir.join("pack/plan.json")).unwrap()).unwrap();
     let price = &mut plan["figures"]["cost.total"];
     price["value"] = (price["value"].as_f64().unwrap() * 2.0).into();
-    let rate = price["inputs"].as_array_mut().unwrap().iter_mut().find(|i| i["from"] == "shelf: rates.hands").unwrap();
+    let hands = plan["figures"]["cost.hands"]["inputs"].as_array_mut().unwrap();
+    let rate = hands.iter_mut().find(|i| i["from"] == "shelf: rates.hands_h").unwrap();
     rate["value"] = 60.0.into();
     fs::create_dir(dir.join("dearer")).unwrap();
     fs::write(dir.join("dearer/plan.json"), plan.to_string()).unwrap();
     let (code, out, _) = run(dir, &["compare", "pack", "dearer"]);
-    assert!(code == 0 && out.contains("shelf: rates.hands: 30.0 1/h → 60.0 1/h"), "{out}");
-    assert!(out.contains("+100.000 %  cost.total: ") && out.contains("(by shelf: rates.hands)"), "{out}");
+    assert!(code == 0 && out.contains("shelf: rates.hands_h: 30.0 EUR/h → 60.0 EUR/h"), "{out}");
+    assert!(out.contains("+100.000 %  cost.total: ") && out.contains("(by shelf: rates.hands_h)"), "{out}");
 }
 
 #[test]

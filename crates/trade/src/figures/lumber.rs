@@ -98,6 +98,27 @@ pub fn equilibrium_moisture(temperature_c: f64, rh: f64) -> f64 {
     1800.0 / w * (kh / (1.0 - kh) + bound)
 }
 
+/// Rooms of a year, °C and relative humidity: a heated winter and a damp summer (common practice, no source).
+pub const WINTER: (f64, f64) = (20.0, 0.35);
+/// A damp summer.
+pub const SUMMER: (f64, f64) = (23.0, 0.60);
+/// Stiffness of cured casting resin, MPa (3–4 GPa; textbook table, second hand).
+pub const RESIN_MPA: f64 = 3000.0;
+/// Stiffness of wood across the grain as a share of that along it (walnut 0.056; Wood Handbook chapter 5, from memory).
+pub const ACROSS_SHARE: f64 = 0.056;
+/// From this stress on wood or bond line may open: wood bears 4 to 6 MPa across the grain (from memory).
+pub const JOINT_WATCH_MPA: f64 = 3.0;
+
+/// How far the moisture of wood swings from a heated winter to a damp summer, % points (Wood Handbook eq. 4-5).
+pub fn season_swing() -> f64 {
+    equilibrium_moisture(SUMMER.0, SUMMER.1) - equilibrium_moisture(WINTER.0, WINTER.1)
+}
+
+/// Stress where wood that shrinks across the grain is held by as thick a piece of resin, MPa: `ε E_r E_w / (E_r + E_w)`.
+pub fn joint_stress_mpa(strain: f64, wood_across_mpa: f64) -> f64 {
+    strain * RESIN_MPA * wood_across_mpa / (RESIN_MPA + wood_across_mpa)
+}
+
 /// Clamping pressure for water-based glue by the density of the wood, MPa: the middle of the usual bands
 /// (0.7–1.0 up to 0.45, 0.85–1.2 up to 0.60, 1.2–1.7 above; common practice, no source).
 pub fn clamp_pressure_mpa(specific_gravity: f64) -> f64 {
@@ -205,6 +226,16 @@ mod tests {
         for (t, rh, want) in [(20.0, 0.50, 9.27), (25.0, 0.65, 11.81), (15.0, 0.80, 16.23), (21.1, 0.50, 9.24)] {
             close(equilibrium_moisture(t, rh), want, 0.006);
         }
+    }
+
+    /// Walnut 200 mm wide, flat-sawn, from 9 to 6 %: 1.64 mm, 0.82 %; against resin 4.4 MPa (worked example; 11.6 GPa along the
+    /// grain, 0.056 of it across).
+    #[test]
+    fn a_season_moves_the_wood_and_strains_its_joint() {
+        close(movement_mm(200.0, 0.00274, 9.0, 6.0), -1.644, 1e-9);
+        close(joint_stress_mpa(0.00822, 11_600.0 * ACROSS_SHARE), 4.4, 0.05);
+        // 20 °C at 35 % and 23 °C at 60 %, by the printed table between 6.9 and 7.0, and between 10.8 and 11.0 %.
+        close(season_swing(), 3.9, 0.2);
     }
 
     #[test]

@@ -120,10 +120,10 @@ impl Body {
         self.pitch.iter().product()
     }
 
-    /// What a cell exchanges through its six faces (low and high of X, Y, Z), 1/s: with the neighbour, and with the room.
-    fn exchange(&self, index: usize) -> ([f64; 6], f64) {
-        let (mut beside, mut room) = ([0.0; 6], 0.0);
-        let Some(own) = self.material(index) else { return (beside, room) };
+    /// What a cell exchanges.
+    fn exchange(&self, index: usize) -> Exchange {
+        let mut exchange = Exchange::default();
+        let Some(own) = self.material(index) else { return exchange };
         let at = self.cell(index);
         for axis in 0..3 {
             let h = self.pitch[axis];
@@ -138,68 +138,99 @@ impl Body {
                 let through = |film: f64| if film > 0.0 { 1.0 / (1.0 / film + half) } else { 0.0 };
                 let per_capacity = |u: f64| u / (own.capacity * h);
                 match neighbour {
-                    None => room += per_capacity(through(self.films[axis][end])),
-                    Some(None) => room += per_capacity(through(self.air_film)),
+                    None => exchange.room[2 * axis + end] = per_capacity(through(self.films[axis][end])),
+                    Some(None) => exchange.room[2 * axis + end] = per_capacity(through(self.air_film)),
                     Some(Some(other)) => {
-                        beside[2 * axis + end] = per_capacity(1.0 / (half + h / (2.0 * other.conductivity[axis])));
+                        let through = 1.0 / (half + h / (2.0 * other.conductivity[axis]));
+                        exchange.beside[2 * axis + end] = per_capacity(through);
                     }
                 }
             }
         }
-        (beside, room)
+        exchange
     }
 
-    /// Its cells in stretches along Z over which nothing changes.
+    /// Its cells in stretches along Z of one material with the same neighbours across, and the stiffest decay anywhere, 1/s.
     pub(super) fn stretches<N: Number>(&self, heat_per_volume: f64) -> (Vec<Stretch<N>>, f64) {
         let (mut stretches, mut stiffest): (Vec<Stretch<N>>, f64) = (Vec::new(), 0.0);
-        let (mut reactive, mut last): (usize, Option<([f64; 6], f64, u8)>) = (0, None);
-        let nz = self.cells[2];
-        for index in 0..self.len() {
+        let (mut reactive, nz) = (0, self.cells[2]);
+        let mut index = 0;
+        while index < self.len() {
             let Some(material) = self.material(index) else {
-                last = None;
+                index += 1;
                 continue;
             };
-            let (beside, room) = self.exchange(index);
-            let reacts = material.resin > 0.0;
-            let like = (beside, room, self.fill[index]);
-            stiffest = stiffest.max(2.0 * (beside.iter().sum::<f64>() + room));
-            if last == Some(like) && index % nz != 0 {
-                if let Some(stretch) = stretches.last_mut() {
-                    stretch.len += 1;
+            let exchange = self.exchange(index);
+            let (across, around) = (exchange.across(), exchange.around());
+            let like = |next: usize| {
+                self.fill[next] == self.fill[index] && {
+                    let other = self.exchange(next);
+                    other.across() == across && other.around() == around
                 }
-            } else {
-                let out = beside.iter().sum::<f64>() + room;
-                stretches.push(Stretch {
-                    start: index,
-                    len: 1,
-                    beside: beside.map(N::of),
-                    room: N::of(room),
-                    out: N::of(out),
-                    warms: N::of(material.resin * heat_per_volume / material.capacity),
-                    resin: material.resin,
-                    reactive: reacts.then_some(reactive),
-                });
-            }
-            reactive += usize::from(reacts);
-            last = Some(like);
+            };
+            let end = (index + 1..(index / nz + 1) * nz).find(|next| !like(*next)).unwrap_or((index / nz + 1) * nz);
+            let ends = [exchange, self.exchange(end - 1)];
+            let inner = if end - index > 1 { ends[0].beside[5] } else { 0.0 };
+            let all = |e: &Exchange| e.beside.iter().chain(&e.room).sum::<f64>();
+            let middle = if end - index > 2 { all(&self.exchange(index + 1)) } else { 0.0 };
+            stiffest = stiffest.max(2.0 * all(&ends[0]).max(all(&ends[1])).max(middle));
+            let reacts = material.resin > 0.0;
+            stretches.push(Stretch {
+                start: index,
+                len: end - index,
+                beside: across.map(N::of),
+                along: N::of(inner),
+                room: N::of(around.iter().sum()),
+                out: N::of(across.iter().sum::<f64>() + around.iter().sum::<f64>()),
+                ends: std::array::from_fn(|k| [N::of(ends[k].beside[4 + k]), N::of(ends[k].room[4 + k])]),
+                warms: N::of(material.resin * heat_per_volume / material.capacity),
+                resin: material.resin,
+                reactive: reacts.then_some(reactive),
+            });
+            reactive += if reacts { end - index } else { 0 };
+            index = end;
         }
         (stretches, stiffest)
     }
 }
 
-/// Cells one after the other along Z with the same material, the same neighbours and the same faces to the room.
+/// What a cell exchanges through its six faces (low and high of X, Y, Z), 1/s: with the neighbour, or with the room.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Exchange {
+    beside: [f64; 6],
+    room: [f64; 6],
+}
+
+impl Exchange {
+    /// With the neighbours across Z.
+    fn across(&self) -> [f64; 4] {
+        std::array::from_fn(|k| self.beside[k])
+    }
+
+    /// With the room across Z.
+    fn around(&self) -> [f64; 4] {
+        std::array::from_fn(|k| self.room[k])
+    }
+}
+
+/// Cells one after the other along Z with the same material, the same neighbours and the same faces to the room across it. At
+/// its two ends something else may follow.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Stretch<N> {
     /// First cell.
     pub(super) start: usize,
     /// How many.
     pub(super) len: usize,
-    /// Exchange with the neighbours at the low and high ends of X, Y, Z, 1/s.
-    pub(super) beside: [N; 6],
-    /// Exchange with the room, 1/s.
+    /// Exchange with the neighbours at the low and high ends of X and Y, 1/s.
+    pub(super) beside: [N; 4],
+    /// Exchange with the next within the stretch, 1/s.
+    pub(super) along: N,
+    /// Exchange with the room across Z, 1/s.
     pub(super) room: N,
-    /// All of them together.
+    /// Both across Z together.
     pub(super) out: N,
+    /// At its low and its high end: what it exchanges with the next cell there, and with the room.
+    pub(super) ends: [[N; 2]; 2],
     /// What the whole reaction warms it by, K.
     pub(super) warms: N,
     /// Share of resin in it.

@@ -24,11 +24,13 @@ pub const CONDUCTIVITY: f64 = 0.20;
 /// 1990, from memory; ± 15 K).
 const TG_FRESH_C: f64 = -40.0;
 const TG_SHAPE: f64 = 0.4;
-/// Conversion at which the pot life printed on a tin ends: the mix has grown about twice as thick. Chosen so that tins
-/// of both families (35 min to 6 mm layers, 8 h to 45 mm layers) give the generic sets; common practice, no source.
-const POT_LIFE_CONVERSION: f64 = 0.14;
-/// Share of the heat that a cup of 200 g keeps while its pot life runs (common practice, no source).
-const CUP_KEEPS: f64 = 0.5;
+/// A cup is poured by this share of the time in which it gels. Chosen so that tins of both families (35 min for 6 mm layers, 8 h
+/// for 45 mm) give the generic sets within a tenth; common practice, no source.
+const POURED_BY: f64 = 0.48;
+/// Mass for which the shelf gives a pot life, g.
+const CUP_G: f64 = 200.0;
+/// Share of the heat that a cup of that mass keeps while it gels (common practice, no source).
+const CUP_KEEPS: f64 = 0.75;
 /// Temperature at which the shelf gives a pot life, K.
 const REFERENCE_K: f64 = crate::figures::resin::REFERENCE_C + KELVIN;
 
@@ -88,7 +90,7 @@ impl Kinetics {
         let at = REFERENCE_K - KELVIN;
         match resin.film_gel_h {
             Some(hours) => set.faster(set.isothermal_s(GEL, at) / (hours * 3600.0)),
-            None => set.faster(set.pot_life_s(at) / (resin.pot_life_min * 60.0)),
+            None => set.faster(set.cup_s(at, CUP_G) / (resin.pot_life_min * 60.0)),
         }
     }
 
@@ -141,21 +143,30 @@ impl Kinetics {
         simpson(|a| 1.0 / self.rate(start_c + kept * a * self.adiabatic_rise(), a), 0.0, conversion)
     }
 
-    /// Pot life of a cup of 200 g, s.
-    fn pot_life_s(&self, celsius: f64) -> f64 {
-        self.insulated_s(POT_LIFE_CONVERSION, celsius, CUP_KEEPS)
+    /// Pot life of a cup of so many grams, s. A cup sheds its heat through its skin, so that what it keeps against what it
+    /// sheds grows as the square of its size, `m^(2/3)`; 200 g keep three quarters.
+    pub fn cup_s(&self, celsius: f64, grams: f64) -> f64 {
+        let against = CUP_KEEPS / (1.0 - CUP_KEEPS) * (grams / CUP_G).cbrt().powi(2);
+        POURED_BY * self.insulated_s(GEL, celsius, against / (1.0 + against))
     }
 
-    /// Conversion reached after `seconds` from `conversion` on in a thin film in a room of changing temperature (°C by s):
-    /// midpoint rule, 400 steps or more, none longer than ten minutes.
-    pub fn isothermal_after(&self, conversion: f64, seconds: f64, room: &dyn Fn(f64) -> f64) -> f64 {
-        let steps = 400.max((seconds / 600.0).ceil() as usize);
-        let dt = seconds / steps as f64;
-        (0..steps).fold(conversion, |a, i| {
-            let t = i as f64 * dt;
-            let half = a + 0.5 * dt * self.rate(room(t), a);
-            a + dt * self.rate(room(t + 0.5 * dt), half)
-        })
+    /// When a thin film that stood at `conversion` at the first of two times reaches another, s; `None` if it does not before
+    /// the second. Midpoint rule in steps of ten minutes, in a room of changing temperature (°C by s).
+    pub fn film_until(&self, conversion: f64, level: f64, times: [f64; 2], room: &dyn Fn(f64) -> f64) -> Option<f64> {
+        const STEP_S: f64 = 600.0;
+        let (mut a, mut t) = (conversion, times[0]);
+        while a < level {
+            if t >= times[1] {
+                return None;
+            }
+            let half = a + 0.5 * STEP_S * self.rate(room(t), a);
+            let grows = STEP_S * self.rate(room(t + 0.5 * STEP_S), half);
+            if a + grows >= level {
+                return Some(t + STEP_S * (level - a) / grows);
+            }
+            (a, t) = (a + grows, t + STEP_S);
+        }
+        Some(t)
     }
 
     /// Softening temperature at a conversion, °C, for a resin that softens at `full_c` when wholly cured:
@@ -285,10 +296,30 @@ mod tests {
         let set = Kinetics::generic(10.0);
         let by_parts = simpson(|a| 1.0 / set.rate(22.0, a), 0.0, 0.85);
         close(by_parts / set.isothermal_s(0.85, 22.0), 1.0, 1e-7);
-        close(set.isothermal_after(0.0, set.isothermal_s(0.85, 22.0), &|_| 22.0), 0.85, 2e-4);
+        let film = set.film_until(0.0, 0.85, [0.0, 1e9], &|_| 22.0).unwrap();
+        close(film / set.isothermal_s(0.85, 22.0), 1.0, 1e-4);
+        assert_eq!(set.film_until(0.2, 0.85, [0.0, 3600.0], &|_| 22.0), None);
         // Largest rate at a = 0.30, 0.1715 k₂.
         close(set.greatest_rate(25.0) / set.constants(25.0)[1], 0.1715, 5e-5);
         close(set.rate(25.0, 0.30) / set.greatest_rate(25.0), 1.0, 1e-6);
+    }
+
+    /// A tin of each family, as shelves have them: 200 g at 22 °C keep their pot life, twice as much mix keeps less, and the
+    /// film gels within a fifth of its generic set (35 min and 4 h at 25 °C, 8 h and 48 h).
+    #[test]
+    fn a_pot_life_scales_the_whole_cure() {
+        let shelf = crate::parse(crate::DEFAULT_SHELF, base::FileId(0)).0.unwrap();
+        for (name, pot_min, film_h) in [("table-top", 35.0, 4.003), ("deep pour", 480.0, 48.0)] {
+            let tin = shelf.resin(name).unwrap();
+            let set = Kinetics::of(tin);
+            close(set.cup_s(22.0, 200.0) / 60.0 / pot_min, 1.0, 1e-9);
+            assert!(set.cup_s(22.0, 400.0) < set.cup_s(22.0, 200.0) * 0.98);
+            close(set.isothermal_s(GEL, 25.0) / 3600.0 / film_h, 1.0, 0.2);
+            let sheet = Resin { film_gel_h: Some(5.0), heat_j_g: Some(250.0), ..tin.clone() };
+            let set = Kinetics::of(&sheet);
+            close(set.isothermal_s(GEL, 22.0) / 3600.0, 5.0, 1e-9);
+            assert_eq!(set.heat, 250_000.0);
+        }
     }
 
     #[test]

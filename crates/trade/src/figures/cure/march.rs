@@ -190,7 +190,7 @@ pub fn march_plainly<N: Number>(
     let factors = Stage { rest: zero, one, two: zero, rate: N::of(step_s), first: zero };
     for _ in 0..steps {
         let mut next = std::mem::take(&mut marcher.next);
-        marcher.stage::<false>(&factors, Some(&marcher.now), room, &mut next);
+        marcher.stage::<NOTHING>(&factors, Some(&marcher.now), room, &mut next);
         marcher.next = std::mem::replace(&mut marcher.now, next);
     }
     Ok(marcher.state(start))
@@ -292,7 +292,9 @@ impl<'a, N: Number> Marcher<'a, N> {
 
     /// Bound of the fastest decay anywhere, 1/s: Gershgorin's circles of the conduction, and the cure at the warmest cell.
     fn stiffness(&self) -> f64 {
-        let warmest = self.now.warmth.iter().fold(N::of(-1e30), |most, t| most.larger(*t)).wide() + self.reference;
+        let parts =
+            self.now.warmth.par_chunks(CHUNK).map(|part| part.iter().fold(N::of(-1e30), |most, t| most.larger(*t)));
+        let warmest = parts.reduce(|| N::of(-1e30), N::larger).wide() + self.reference;
         let [k1, k2] = self.kinetics.constants(warmest);
         let [m, n] = self.kinetics.order;
         let cure = if self.now.cure.is_empty() { 0.0 } else { (n + m) * (k1 + k2) };
@@ -310,12 +312,16 @@ impl<'a, N: Number> Marcher<'a, N> {
             rate: N::of(0.0),
             first: N::of(chebyshev.first * step),
         };
-        self.stage::<true>(&first, None, N::default(), &mut last);
-        before.warmth.copy_from_slice(&self.now.warmth);
-        before.cure.copy_from_slice(&self.now.cure);
+        self.stage::<START>(&first, None, N::default(), &mut last);
         for j in 2..=stages {
-            let (factors, share) = chebyshev.stage::<N>(j, step);
-            self.stage::<true>(&factors, Some(&last), room(share), &mut before);
+            let (mut factors, share) = chebyshev.stage::<N>(j, step);
+            if j == 2 {
+                // Y₀ is the stage before the last.
+                factors.rest = factors.rest + factors.two;
+                self.stage::<START>(&factors, Some(&last), room(share), &mut before);
+            } else {
+                self.stage::<BOTH>(&factors, Some(&last), room(share), &mut before);
+            }
             std::mem::swap(&mut before, &mut last);
         }
         self.evaluations += stages;
@@ -329,14 +335,20 @@ impl<'a, N: Number> Marcher<'a, N> {
     /// The estimate of the local error: `0.8 (Y₀ − Y₁) + 0.4 h (F₀ + F₁)`, greatest of all cells.
     fn error(&self, step: f64, step_k: f64) -> f64 {
         let (n8, n4) = (N::of(0.8), N::of(0.4 * step));
+        // What is no number must not be passed over.
+        let larger = |most: N, error: N| if error > most || error.is_no_number() { error } else { most };
         let worst = |now: &[N], next: &[N], slope: &[N], next_slope: &[N]| {
-            let each = now.iter().zip(next).zip(slope.iter().zip(next_slope));
-            let worst = each.fold(N::default(), |most, ((y0, y1), (f0, f1))| {
-                let error = (n8 * (*y0 - *y1) + n4 * (*f0 + *f1)).size();
-                // What is no number must not be passed over.
-                if error <= most { most } else { error }
+            let parts = now
+                .par_chunks(CHUNK)
+                .zip(next.par_chunks(CHUNK))
+                .zip(slope.par_chunks(CHUNK).zip(next_slope.par_chunks(CHUNK)));
+            let worst = parts.map(|((now, next), (slope, next_slope))| {
+                let each = now.iter().zip(next).zip(slope.iter().zip(next_slope));
+                each.fold(N::default(), |most, ((y0, y1), (f0, f1))| {
+                    larger(most, (n8 * (*y0 - *y1) + n4 * (*f0 + *f1)).size())
+                })
             });
-            worst.wide()
+            worst.reduce(N::default, larger).wide()
         };
         let warmth = worst(&self.now.warmth, &self.next.warmth, &self.slope.warmth, &self.next_slope.warmth);
         let cure = worst(&self.now.cure, &self.next.cure, &self.slope.cure, &self.next_slope.cure);
@@ -353,11 +365,11 @@ impl<'a, N: Number> Marcher<'a, N> {
     fn slopes(&self, of: &Field<N>, room: N, into: &mut Field<N>) {
         let (zero, one) = (N::of(0.0), N::of(1.0));
         let factors = Stage { rest: zero, one: zero, two: zero, rate: one, first: zero };
-        self.stage::<false>(&factors, Some(of), room, into);
+        self.stage::<NOTHING>(&factors, Some(of), room, into);
     }
 
-    /// One stage over all cells: from Y_{j−1} into the place of Y_{j−2}. Without `KEPT` only Y_{j−1} and its slopes count.
-    fn stage<const KEPT: bool>(&self, factors: &Stage<N>, last: Option<&Field<N>>, room: N, into: &mut Field<N>) {
+    /// One stage over all cells: from Y_{j−1} into the place of Y_{j−2}. `KEPT` says what of those before counts.
+    fn stage<const KEPT: u8>(&self, factors: &Stage<N>, last: Option<&Field<N>>, room: N, into: &mut Field<N>) {
         let (mut warmth, mut cure) = (&mut into.warmth[..], &mut into.cure[..]);
         let mut work = Vec::with_capacity(self.parts.len());
         for part in &self.parts {
@@ -384,7 +396,7 @@ impl<'a, N: Number> Marcher<'a, N> {
         go(cure, &self.now.cure[a..b], &self.slope.cure[a..b]);
     }
 
-    fn stage_part<const KEPT: bool>(
+    fn stage_part<const KEPT: u8>(
         &self,
         factors: &Stage<N>,
         part: &Part,
@@ -397,25 +409,20 @@ impl<'a, N: Number> Marcher<'a, N> {
         for stretch in &self.stretches[part.stretches[0]..part.stretches[1]] {
             let Stretch { start, len, beside, .. } = *stretch;
             // A neighbour that is not there has no exchange; its place in the list is the cell's own.
-            let from = |k: usize, off: usize, up: bool| {
-                let there = beside[k] != N::default();
-                let at = match (there, up) {
-                    (false, _) => start,
-                    (true, true) => start + off,
-                    (true, false) => start - off,
-                };
+            let across = |k: usize, at: Option<usize>| {
+                let at = at.filter(|_| beside[k] != N::default()).unwrap_or(start);
                 &t[at..at + len]
             };
+            let beyond = |at: Option<usize>| at.and_then(|at| t.get(at)).copied().unwrap_or_default();
             let near = Near {
                 own: &t[start..start + len],
-                sides: [
-                    from(0, ny * nz, false),
-                    from(1, ny * nz, true),
-                    from(2, nz, false),
-                    from(3, nz, true),
-                    from(4, 1, false),
-                    from(5, 1, true),
+                across: [
+                    across(0, start.checked_sub(ny * nz)),
+                    across(1, Some(start + ny * nz)),
+                    across(2, start.checked_sub(nz)),
+                    across(3, Some(start + nz)),
                 ],
+                beyond: [beyond(start.checked_sub(1)), beyond(Some(start + len))],
                 before: kept::<N, KEPT>(&self.now.warmth, start, len),
                 slope: kept::<N, KEPT>(&self.slope.warmth, start, len),
             };
@@ -498,14 +505,21 @@ impl<'a, N: Number> Marcher<'a, N> {
 
 /// Values that a stage keeps of those before; none where it keeps nothing.
 #[inline(always)]
-fn kept<N, const KEPT: bool>(of: &[N], start: usize, len: usize) -> &[N] {
-    if KEPT { &of[start..start + len] } else { &[] }
+fn kept<N, const KEPT: u8>(of: &[N], start: usize, len: usize) -> &[N] {
+    if KEPT == NOTHING { &[] } else { &of[start..start + len] }
 }
+
+/// What a stage keeps of those before it: nothing, the start of the step, or that and the stage before the last.
+const NOTHING: u8 = 0;
+const START: u8 = 1;
+const BOTH: u8 = 2;
 
 /// Values around the cells of a stretch.
 struct Near<'s, N> {
     own: &'s [N],
-    sides: [&'s [N]; 6],
+    across: [&'s [N]; 4],
+    /// Next along Z, below and above.
+    beyond: [N; 2],
     before: &'s [N],
     slope: &'s [N],
 }
@@ -518,7 +532,7 @@ struct Reacting<'s, N> {
 }
 
 #[inline(always)]
-fn conducting<N: Number, const KEPT: bool>(
+fn conducting<N: Number, const KEPT: u8>(
     stretch: &Stretch<N>,
     f: &Stage<N>,
     room: N,
@@ -526,22 +540,38 @@ fn conducting<N: Number, const KEPT: bool>(
     to: &mut [N],
 ) {
     let n = to.len();
-    let [xm, xp, ym, yp, zm, zp] = near.sides.map(|s| &s[..n]);
+    let [xm, xp, ym, yp] = near.across.map(|s| &s[..n]);
     let own = &near.own[..n];
-    let (before, slope) = if KEPT { (&near.before[..n], &near.slope[..n]) } else { (own, own) };
-    let g = stretch.beside.map(|g| g * f.rate);
-    let (out, gain) = (f.one - stretch.out * f.rate, stretch.room * room * f.rate);
-    for i in 0..n {
-        let x = g[0] * xm[i] + g[1] * xp[i];
-        let y = g[2] * ym[i] + g[3] * yp[i];
-        let z = g[4] * zm[i] + g[5] * zp[i];
-        let new = out * own[i] + ((x + y) + (z + gain));
-        to[i] = if KEPT { new + (f.rest * before[i] + f.two * to[i] + f.first * slope[i]) } else { new };
+    let (before, slope) = if KEPT == NOTHING { (own, own) } else { (&near.before[..n], &near.slope[..n]) };
+    let [gxm, gxp, gym, gyp] = stretch.beside.map(|g| g * f.rate);
+    let gz = stretch.along * f.rate;
+    let across = |i: usize| (gxm * xm[i] + gxp * xp[i]) + (gym * ym[i] + gyp * yp[i]);
+    let kept = |i: usize, two: N| match KEPT {
+        NOTHING => N::default(),
+        START => f.rest * before[i] + f.first * slope[i],
+        _ => f.rest * before[i] + f.two * two + f.first * slope[i],
+    };
+    let (out, gain) = (f.one - stretch.out * f.rate - (gz + gz), stretch.room * room * f.rate);
+    if n > 2 {
+        let (below, above, inner) = (&own[..n - 2], &own[2..], &mut to[1..n - 1]);
+        for i in 0..n - 2 {
+            let new = out * own[i + 1] + (across(i + 1) + (gz * (below[i] + above[i]) + gain));
+            inner[i] = new + kept(i + 1, inner[i]);
+        }
+    }
+    for i in [0, n - 1].into_iter().take(n.min(2)) {
+        let [low, high] = stretch.ends.map(|[g, film]| (g * f.rate, film * f.rate));
+        let (g0, t0) = if i > 0 { (gz, own[i - 1]) } else { (low.0, near.beyond[0]) };
+        let (g1, t1) = if i + 1 < n { (gz, own[i + 1]) } else { (high.0, near.beyond[1]) };
+        let film = (if i > 0 { N::default() } else { low.1 }) + (if i + 1 < n { N::default() } else { high.1 });
+        let out = f.one - stretch.out * f.rate - (g0 + g1) - film;
+        let new = out * own[i] + (across(i) + ((g0 * t0 + g1 * t1) + (gain + film * room)));
+        to[i] = new + kept(i, to[i]);
     }
 }
 
 #[inline(always)]
-fn curing<N: Number, const KEPT: bool>(
+fn curing<N: Number, const KEPT: u8>(
     stretch: &Stretch<N>,
     (f, room): (&Stage<N>, N),
     (near, reacting): (&Near<'_, N>, &Reacting<'_, N>),
@@ -552,13 +582,17 @@ fn curing<N: Number, const KEPT: bool>(
     let n = to.len();
     let (own, cure) = (&near.own[..n], &mut cure[..n]);
     let last = &reacting.last[..n];
-    let (before, slope) = if KEPT { (&reacting.before[..n], &reacting.slope[..n]) } else { (last, last) };
+    let (before, slope) = if KEPT == NOTHING { (last, last) } else { (&reacting.before[..n], &reacting.slope[..n]) };
     let warms = stretch.warms;
     for i in 0..n {
         let grows = f.rate * law(own[i], last[i]);
         to[i] = to[i] + warms * grows;
         let new = f.one * last[i] + grows;
-        cure[i] = if KEPT { new + (f.two * cure[i] + f.rest * before[i] + f.first * slope[i]) } else { new };
+        cure[i] = match KEPT {
+            NOTHING => new,
+            START => new + (f.rest * before[i] + f.first * slope[i]),
+            _ => new + (f.rest * before[i] + f.two * cure[i] + f.first * slope[i]),
+        };
     }
 }
 

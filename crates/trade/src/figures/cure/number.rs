@@ -29,6 +29,8 @@ pub trait Number:
     fn size(self) -> Self;
     /// The larger.
     fn larger(self, other: Self) -> Self;
+    /// Whether it is none.
+    fn is_no_number(self) -> bool;
 }
 
 impl Number for f64 {
@@ -83,6 +85,11 @@ impl Number for f64 {
     fn larger(self, other: Self) -> Self {
         if other > self { other } else { self }
     }
+
+    #[inline(always)]
+    fn is_no_number(self) -> bool {
+        self.is_nan()
+    }
 }
 
 impl Number for f32 {
@@ -123,6 +130,11 @@ impl Number for f32 {
     #[inline(always)]
     fn larger(self, other: Self) -> Self {
         if other > self { other } else { self }
+    }
+
+    #[inline(always)]
+    fn is_no_number(self) -> bool {
+        self.is_nan()
     }
 }
 
