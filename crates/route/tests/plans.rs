@@ -27,6 +27,28 @@ fn planned(name: &str, measured: Option<&job::Measured>) -> Plan {
     made.unwrap()
 }
 
+/// Their resin cures in the usual shop, in layers that stay cool.
+#[test]
+fn every_example_with_resin_is_in_order_before_its_paths() {
+    let folders = std::fs::read_dir(format!("{}/../../examples", env!("CARGO_MANIFEST_DIR"))).unwrap();
+    let mut looked_at = 0;
+    for folder in folders.map(|entry| entry.unwrap().path()) {
+        let text = std::fs::read_to_string(folder.join("job.toml")).unwrap();
+        let job = job::parse(&text, FileId(0)).0.unwrap();
+        if job.casts.is_empty() || folder.join("shelf.toml").exists() || folder.join("shop.toml").exists() {
+            continue;
+        }
+        let shelf = trade::parse(trade::DEFAULT_SHELF, FileId(1)).0.unwrap();
+        let piece = shape::piece(&job.piece, 0.01).0.unwrap();
+        let report = route::look_over(&Request { job: &job, shelf: &shelf, piece: &piece, measured: None });
+        assert!(!report.has_errors(), "{}: {report:#?}", folder.display());
+        let warm = report.findings.iter().any(|f| f.code.starts_with("cast-") || f.code.starts_with("shop-"));
+        assert!(!warm, "{}: {report:#?}", folder.display());
+        looked_at += 1;
+    }
+    assert!(looked_at >= 2, "only {looked_at} examples");
+}
+
 /// Every figure is derived down to literals: no name that the ledger does not hold, no circle, no figure without inputs.
 fn derived(plan: &Plan) {
     for (id, figure) in &plan.figures.0 {
