@@ -14,6 +14,7 @@ pub mod shell;
 pub mod slice;
 mod solid;
 mod tree;
+mod within;
 
 pub use glam::{DAffine3, DMat3, DVec2, DVec3};
 pub use grid::Grid;

@@ -48,7 +48,8 @@ impl Mesh {
 
     /// Corners of triangle `i`.
     pub fn corners(&self, i: usize) -> [DVec3; 3] {
-        self.triangles[i].map(|v| self.vertices[v as usize])
+        let [a, b, c] = self.triangles[i];
+        [self.vertices[a as usize], self.vertices[b as usize], self.vertices[c as usize]]
     }
 
     /// Outward normal of triangle `i` with the length of twice its area.

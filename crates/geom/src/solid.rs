@@ -91,13 +91,13 @@ fn export(m: &Manifold) -> Mesh {
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
     use glam::{DAffine3, DQuat};
     use proptest::prelude::*;
     use std::f64::consts::{PI, TAU};
 
-    fn sphere(radius: f64, n: usize) -> Mesh {
+    pub(crate) fn sphere(radius: f64, n: usize) -> Mesh {
         let mut m = Mesh::default();
         m.vertices.push(DVec3::new(0.0, 0.0, -radius));
         for i in 1..n {

@@ -9,7 +9,7 @@ use crate::shown;
 use base::{Figure, Figures, Input, Report, Source};
 use geom::mesh::SolidError;
 use geom::slice::level as level_section;
-use geom::{DVec3, Mesh, Region, Ring};
+use geom::{DVec2, Mesh, Region, Ring};
 use job::CastSpec;
 use shape::cast::Cast;
 use std::collections::{BTreeMap, BTreeSet};
@@ -505,14 +505,17 @@ pub(crate) fn poured(hollow: &Mesh, sizes: &Allowances) -> Result<Mesh, SolidErr
 /// Volume of the part of a solid below `z`, mm³.
 ///
 /// # Errors
-/// The solid operation failed.
+/// The solid's skin is not closed.
 fn volume_below(solid: &Mesh, z: f64) -> Result<f64, SolidError> {
     let Some((min, max)) = solid.bounds() else { return Ok(0.0) };
     if z <= min.z || z >= max.z {
         return Ok(if z <= min.z { 0.0 } else { solid.volume() });
     }
-    let below = Mesh::cuboid(min - DVec3::ONE, DVec3::new(max.x + 1.0, max.y + 1.0, z));
-    Ok(solid.common(&below)?.volume())
+    if !solid.is_closed() {
+        return Err(SolidError("its skin is not closed".to_owned()));
+    }
+    let plan = Region::rectangle(min.truncate() - DVec2::ONE, max.truncate() + DVec2::ONE);
+    Ok(solid.volume_within(&plan, (min.z, z)))
 }
 
 /// Seal coat of a hollow's skin by the angle between surface and grain (along X); the opening is not sealed.
@@ -530,6 +533,7 @@ fn seal_grams(hollow: &Mesh, face_z: f64) -> f64 {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use geom::DVec3;
 
     #[test]
     fn a_box_of_a_hollow_gives_its_opening_and_part_volume() {

@@ -139,17 +139,8 @@ impl Band<'_> {
             (share.shank, share.holder) = guard.rise(self, &mut tops, &cut.track);
             shares.push(share);
         }
-        self.empty_what_is_through();
+        empty_what_is_through(self.lo, self.hi);
         Ok(shares)
-    }
-
-    /// Columns cut down to their underside or deeper are gone.
-    fn empty_what_is_through(&mut self) {
-        for (lo, hi) in self.lo.iter_mut().zip(self.hi.iter_mut()) {
-            if *hi <= *lo {
-                (*lo, *hi) = (f32::INFINITY, f32::NEG_INFINITY);
-            }
-        }
     }
 
     /// First and last row (exclusive) between two heights of the plan.
@@ -160,6 +151,15 @@ impl Band<'_> {
     /// First and last column (exclusive) between two x.
     pub(crate) fn column_range(&self, from: f64, to: f64) -> (usize, usize) {
         indices(from - self.x0, to - self.x0, self.pitch, self.nx)
+    }
+}
+
+/// Columns cut down to their underside or deeper are gone.
+pub(crate) fn empty_what_is_through(lo: &mut [f32], hi: &mut [f32]) {
+    for (lo, hi) in lo.iter_mut().zip(hi) {
+        if *hi <= *lo {
+            (*lo, *hi) = (f32::INFINITY, f32::NEG_INFINITY);
+        }
     }
 }
 
@@ -369,7 +369,7 @@ impl OneMove<'_, '_> {
 
 /// Eight values; `beyond` in the place of those that are missing.
 #[inline(always)]
-fn load(values: &[f32], beyond: f32) -> [f32; SIDE] {
+pub(crate) fn load(values: &[f32], beyond: f32) -> [f32; SIDE] {
     values.try_into().unwrap_or_else(|_| std::array::from_fn(|i| values.get(i).copied().unwrap_or(beyond)))
 }
 

@@ -429,6 +429,27 @@ mod tests {
         }
     }
 
+    /// The same of the last state alone, on finer columns and on a million moves, too.
+    #[test]
+    fn whole_spirals_remove_the_volume_computed_by_other_means() {
+        let ball = |moves: u32| (plain(Form::Ball, 6.0), spiral(moves, 56.0, 0.5, &bowl));
+        let levels = (1..=12).flat_map(|k| spiral(8000, 50.0, 4.8, &move |_, _| -3.0 * f64::from(k)));
+        let cases = [
+            (ball(200_000), 0.1, 339_598.548, -40.22383),
+            ((plain(Form::Flat, 12.0), levels.collect()), 0.1, 325_925.640, -36.0),
+            (ball(200_000), 0.05, 339_598.99, -40.22384),
+            (ball(1_000_000), 0.1, 339_599.025, -40.22384),
+        ];
+        for ((cutter, moves), pitch, volume, lowest) in cases {
+            let mut w = slab(90.0 + pitch / 2.0, -50.0, 0.0, pitch);
+            w.cut_whole(&cutter, &moves, &Quiet).unwrap();
+            let gone = -w.hi.iter().map(|z| f64::from(*z)).sum::<f64>() * pitch * pitch;
+            assert_close(gone, volume, 1e-6);
+            let min = w.hi.iter().copied().fold(0.0, f32::min);
+            assert_close(f64::from(min), lowest, 1e-6);
+        }
+    }
+
     /// Some path that crosses all bands, with slopes, rapids through air and plunges.
     fn wander(n: u32) -> Vec<Sweep> {
         let point = |i: u32| {

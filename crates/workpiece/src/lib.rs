@@ -25,6 +25,7 @@ pub mod pour;
 mod spans;
 pub mod steps;
 mod sweep;
+mod whole;
 
 pub use bite::{Bite, Taken};
 pub use blank::{Blank, BlankBoard, Material};

@@ -9,7 +9,7 @@
 pub(crate) const SIDE: usize = 8;
 
 /// A lid counts as cleared from this height on, mm: far above the rounding of heights held in `f32`.
-const CLEAR: f64 = 1e-4;
+pub(crate) const CLEAR: f64 = 1e-4;
 
 /// A plane: height at a point, rise per length along x and y.
 #[derive(Clone, Copy, Debug)]
@@ -20,13 +20,13 @@ pub(crate) struct Plane {
 }
 
 #[derive(Clone, Copy, Debug)]
-struct Lid {
+pub(crate) struct Lid {
     /// Height over the block's middle.
     z: f32,
-    x: f32,
-    y: f32,
+    pub(crate) x: f32,
+    pub(crate) y: f32,
     /// No top of the block stands above this.
-    highest: f32,
+    pub(crate) highest: f32,
     /// Whether columns sank since: the lid still holds, but a lower one would, too.
     stale: bool,
 }
@@ -90,7 +90,7 @@ impl Lids {
 }
 
 /// Fits a lid: inclined as the block's corners are, and just high enough.
-fn lid(hi: &[f32], nx: usize, block: (usize, usize), pitch: f64) -> Lid {
+pub(crate) fn lid(hi: &[f32], nx: usize, block: (usize, usize), pitch: f64) -> Lid {
     let columns = block.0 * SIDE..((block.0 + 1) * SIDE).min(nx);
     let rows = || hi.chunks_exact(nx).skip(block.1 * SIDE).take(SIDE).map(|row| &row[columns.clone()]);
     let (Some(first), Some(last)) = (rows().next(), rows().next_back()) else {

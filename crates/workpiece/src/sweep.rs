@@ -108,6 +108,14 @@ pub(crate) trait Underside: Copy + Sync {
 
     /// Greatest `lead`, or more.
     fn greatest_lead(&self) -> f64;
+
+    /// Distance from the axis at which a plane that rises by `steep` away from it touches the underside.
+    fn touch(&self, steep: f64) -> f64;
+}
+
+/// Sine of the angle of a rise.
+fn sine(steep: f64) -> f64 {
+    steep / (1.0 + steep * steep).sqrt()
 }
 
 /// Plain comparisons, which compile to one instruction each.
@@ -190,6 +198,9 @@ impl Underside for Flat {
     fn greatest_lead(&self) -> f64 {
         self.radius * self.sense.max(0.0)
     }
+    fn touch(&self, steep: f64) -> f64 {
+        if steep > 0.0 { self.radius } else { 0.0 }
+    }
 }
 
 /// Ball nose.
@@ -245,6 +256,9 @@ impl Underside for Ball {
     }
     fn greatest_lead(&self) -> f64 {
         self.radius * self.sine.max(0.0)
+    }
+    fn touch(&self, steep: f64) -> f64 {
+        self.radius * sine(steep)
     }
 }
 
@@ -309,6 +323,9 @@ impl Underside for Bull {
     }
     fn greatest_lead(&self) -> f64 {
         if self.slope < 0.0 { self.radius } else { 0.0 }
+    }
+    fn touch(&self, steep: f64) -> f64 {
+        self.flat() + self.corner * sine(steep)
     }
 }
 
@@ -397,6 +414,15 @@ impl Underside for Cone {
         let far = (self.lag * self.radius).max(self.start);
         if far < self.radius { far } else { self.radius }
     }
+    fn touch(&self, steep: f64) -> f64 {
+        if steep >= self.steep {
+            self.radius
+        } else if self.ball > 0.0 {
+            self.ball * sine(steep)
+        } else {
+            self.start
+        }
+    }
 }
 
 impl Still for Cone {
@@ -455,6 +481,9 @@ impl<U: Underside> Underside for Level<U> {
     }
     fn greatest_lead(&self) -> f64 {
         0.0
+    }
+    fn touch(&self, steep: f64) -> f64 {
+        self.0.touch(steep)
     }
 }
 

@@ -218,6 +218,17 @@ proptest! {
     }
 
     #[test]
+    fn a_whole_path_at_once_leaves_what_the_moves_leave(cutter in cutter(), moves in moves(30), pitch in 0.2..1.5_f64) {
+        let (one, _) = carved(&cutter, &moves, pitch);
+        let mut whole = Workpiece::new(&blank(), pitch);
+        whole.cut_whole(&cutter, &moves, &Quiet).unwrap();
+        for column in columns(&one) {
+            let (a, b) = (top(&one, column), top(&whole, column));
+            prop_assert!((a - b).abs() <= EXACT, "{a} and {b} at {:?}", one.at(column.0, column.1));
+        }
+    }
+
+    #[test]
     fn a_mirrored_or_turned_path_leaves_the_same_mirrored_or_turned(cutter in cutter(), moves in moves(12)) {
         // The columns' own lattice is its mirror image.
         let (plain, report) = carved(&cutter, &moves, 0.5);

@@ -10,6 +10,7 @@ mod reading;
 mod removal;
 mod rough;
 mod slices;
+mod split;
 mod stages;
 
 use base::{Progress, Quiet};
@@ -76,14 +77,15 @@ fn main() {
         return reading::read_alone();
     }
     let mut out = String::from(HEAD);
-    // `-- finish`, `-- rough`, `-- stages`, `-- pitch`, `-- reading` or `-- removal` looks at that one alone, and writes nothing.
+    // `-- finish`, `-- rough`, `-- stages`, `-- pitch`, `-- reading`, `-- removal` or `-- split` looks at that one alone, and writes nothing.
     type Measure = fn(&mut String);
-    let alone: [(&str, Measure); 6] = [
+    let alone: [(&str, Measure); 7] = [
         ("pitch", by_pitch),
         ("finish", finish::finishes),
         ("rough", rough::roughings),
         ("stages", by_stage),
         ("removal", removals),
+        ("split", splits),
         ("reading", reading::programs),
     ];
     if let Some((_, measure)) = alone.into_iter().find(|(name, _)| std::env::args().any(|a| a == *name)) {
@@ -95,6 +97,7 @@ fn main() {
     over_a_grid(&mut out);
     slices_inwards(&mut out);
     removals(&mut out);
+    splits(&mut out);
     by_triangles(&mut out);
     by_stage(&mut out);
     reading::programs(&mut out);
@@ -112,7 +115,7 @@ const HEAD: &str = "# How quick it is
 
 Written by `make bench`, all in one run on one machine; on another the seconds differ, the ratios hardly. Two threads where
 nothing else is said, built for the processor at hand.
-Libraries in Python are timed where the variable `PYTHON` names an interpreter that has numpy, scipy, opencv and pyclipr.
+Libraries in Python are timed where the variable `PYTHON` names an interpreter that has numpy, scipy, opencv, pyclipr and manifold3d.
 ";
 
 fn table(out: &mut String, title: &str, head: &[&str], rows: &[Vec<String>]) {
@@ -137,16 +140,38 @@ fn removals(out: &mut String) {
     let row = |case: removal::Case| {
         let timed = removal::timed(&case);
         vec![
-            case.0.to_owned(),
-            format!("{:.2} s", timed.ours),
-            format!("{:.0}", case.3.len() as f64 / timed.ours),
+            case.name.to_owned(),
             format!("{:.2} s", timed.plain),
+            format!("{:.2} s", timed.ours),
+            format!("{:.0}", case.moves.len() as f64 / timed.ours),
             format!("{:.1}", timed.plain / timed.ours),
+            format!("{:.2} s", timed.whole),
+            format!("{:.1}", timed.plain / timed.whole),
         ]
     };
     let rows: Vec<Vec<String>> = removal::cases().into_iter().map(row).collect();
-    let head = ["swept", "in the order of time", "moves a second", "plain compiled loop", "times as quick"];
-    table(out, "Removal of stock on columns 0.1 mm apart, one thread, seconds of the processor", &head, &rows);
+    let head = [
+        "swept over columns 0.1 mm apart",
+        "plain compiled loop",
+        "in the order of time",
+        "moves a second",
+        "times as quick",
+        "the last state alone",
+        "times as quick",
+    ];
+    table(out, "Removal of stock, one thread, seconds of the processor", &head, &rows);
+}
+
+/// Volumes of resin and wood of a bowl of a million triangles, one thread, beside a library that makes the solids.
+fn splits(out: &mut String) {
+    let (ours, library) = (split::ours(), split::library());
+    let theirs = library.map_or(["–".to_owned(), "–".to_owned()], |seconds| {
+        [format!("{seconds:.2} s"), format!("{:.0}", seconds / ours)]
+    });
+    let row = [vec![format!("{ours:.3} s")], theirs.into()].concat();
+    let head =
+        ["980 000 triangles by a prism of 400 stations", "library (manifold3d in C++), processor", "times as quick"];
+    table(out, "Volumes of resin and wood in a bowl, one thread", &head, &[row]);
 }
 
 /// A million places on a million triangles, one thread; the library at some of them, scaled up.
