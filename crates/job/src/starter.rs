@@ -19,7 +19,7 @@ seed = 7                # another seed, other drips
 [piece]                 # as it stands on its foot when it is done
 # Seen from above. Others: { kind = "ellipse", length = "240 mm", width = "170 mm" },
 # { kind = "rounded-rectangle", length = "240 mm", width = "170 mm", corner = "40 mm" },
-# { kind = "lobed", diameter = "200 mm", lobes = 5, depth = 0.08 }
+# { kind = "lobed", diameter = "200 mm", lobes = 5, depth = 0.08 }, { kind = "svg", file = "leaf.svg", corner = "40 mm" }
 outline = { kind = "circle", diameter = "190 mm" }
 height = "52 mm"
 wall = "6 mm"           # least wall, square to its surface

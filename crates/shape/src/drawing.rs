@@ -650,6 +650,8 @@ impl Pen {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use rand_pcg::Pcg32;
+    use rand_pcg::rand_core::Rng;
     use std::f64::consts::PI;
 
     fn page(inner: &str) -> Drawing {
@@ -738,6 +740,65 @@ mod tests {
         close("<polygon points='0,0 40,0 40,30'/>", 600.0);
         assert!(!page("<polyline points='0,0 40,0 40,30'/>").shapes[0].contours[0].closed);
         assert!(page("<polyline points='0,0 40,0 40,30 0,0'/>").shapes[0].contours[0].closed);
+    }
+
+    /// Another reader of path data, that of a general-purpose library of curves, sees the same lengths and areas.
+    #[test]
+    fn another_reader_sees_the_same_paths() {
+        let mut chance = Pcg32::new(5, 0);
+        let mut below = |end: u32| chance.next_u32() % end;
+        for _ in 0..400 {
+            let mut data = format!("M{} {}", below(300), below(300));
+            for _ in 0..1 + below(9) {
+                let (command, numbers) = [
+                    ("L", 2),
+                    ("l", 2),
+                    ("H", 1),
+                    ("h", 1),
+                    ("V", 1),
+                    ("v", 1),
+                    ("C", 6),
+                    ("c", 6),
+                    ("S", 4),
+                    ("s", 4),
+                    ("Q", 4),
+                    ("q", 4),
+                    ("T", 2),
+                    ("t", 2),
+                    ("A", 7),
+                    ("a", 7),
+                    ("z", 0),
+                    ("m", 2),
+                ][below(18) as usize];
+                // After anything but a curve of their own kind it mirrors a control point, where the standard says not to.
+                let before = data.chars().rev().find(char::is_ascii_alphabetic).unwrap_or('M');
+                if ("sS".contains(command) && !"cCsS".contains(before))
+                    || ("tT".contains(command) && !"qQtT".contains(before))
+                {
+                    continue;
+                }
+                data.push_str(command);
+                for k in 0..numbers {
+                    let flag = numbers == 7 && (k == 3 || k == 4);
+                    let number = if flag { below(2) as f64 } else { f64::from(below(3000)) / 10.0 - 100.0 };
+                    data.push_str(&format!(" {number}"));
+                }
+            }
+            let theirs = kurbo::BezPath::from_svg(&data).unwrap();
+            let ours: f64 = page(&format!("<path d='{data}'/>"))
+                .shapes
+                .iter()
+                .flat_map(|s| &s.contours)
+                .flat_map(|c| &c.segments)
+                .map(|s| {
+                    let [a, b, c, d] = s.map(|p| Point::new(p.x, p.y));
+                    kurbo::ParamCurveArclen::arclen(&kurbo::CubicBez::new(a, b, c, d), 1e-9)
+                })
+                .sum();
+            // Its arcs are good to 0.1 of a unit only.
+            let wanted = theirs.perimeter(1e-9);
+            assert!((ours - wanted).abs() < 1e-4 * wanted.max(1.0) + 0.05, "{data}: {ours} {wanted}");
+        }
     }
 
     #[test]

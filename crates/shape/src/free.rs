@@ -14,10 +14,10 @@ use job::{DrawnOutline, OutlinePoint};
 
 /// Gaps up to this are closed, and what is shorter is left out, mm.
 const NOTHING: f64 = 1e-6;
-/// Sides that meet at no more than this angle are meant to go on smoothly; drawings are rounded to a few digits. Radians.
-const SMOOTH: f64 = 0.035;
+/// Sides that meet at no more than this angle are meant to go on smoothly: drawings are rounded to a few digits, and some are all chords. Radians.
+const SMOOTH: f64 = 0.07;
 /// By no more than this, mm, such a place is moved to make it smooth.
-const SLIP: f64 = 0.002;
+const SLIP: f64 = 0.01;
 /// Sides whose directions differ by less are smooth as they are, radians: a parallel's error goes with the square of it.
 const EVEN: f64 = 1e-3;
 /// Circles through places nearer to each other than this say more of rounding than of the outline, mm; bends are looked at apart.
@@ -26,8 +26,11 @@ const LEAST_CHORD: f64 = 0.05;
 const LEAST_SIZE: f64 = 15.0;
 /// The most lines and curves that an outline may have.
 const MOST_PARTS: usize = 1000;
-/// Places at which the reach is looked for, round the whole outline.
-const LOOKS: f64 = 1600.0;
+/// Larger ones do not fit any small shop, mm.
+const GREATEST_SIZE: f64 = 2000.0;
+/// Places at which the reach is looked for, round the whole outline: so many, and where it is long one each half mm, up to a most.
+const LOOKS: [f64; 2] = [1600.0, 6000.0];
+const LOOK_SPACING: f64 = 0.5;
 /// Samples along one part where the touching place of an arc is looked for.
 const SAMPLES: u32 = 64;
 
@@ -50,6 +53,7 @@ pub(crate) struct Reach {
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Flaw {
     Tiny { size: DVec2 },
+    Huge { size: DVec2 },
     Intricate { parts: usize },
     Crossing { at: DVec2 },
     Corner { at: DVec2, degrees: f64 },
@@ -65,6 +69,10 @@ impl Flaw {
             Self::Tiny { size } => (
                 format!("{whole} is only {} × {}", units.near(size.x), units.near(size.y)),
                 format!("make it {} or more each way, and check its unit", units.told(LEAST_SIZE)),
+            ),
+            Self::Huge { size } => (
+                format!("{whole} is {} × {}", units.near(size.x), units.near(size.y)),
+                format!("make it {} or less each way, and check its unit", units.told(GREATEST_SIZE)),
             ),
             Self::Intricate { parts } => (
                 format!("{whole} has {parts} lines and curves; expected {MOST_PARTS} or fewer"),
@@ -286,6 +294,9 @@ pub(crate) fn closed(sides: Vec<Part>, corner: &dyn Fn(usize) -> Option<f64>) ->
     if (high - low).min_element() < LEAST_SIZE {
         return Err(Flaw::Tiny { size: (high - low).max(DVec2::ZERO) });
     }
+    if (high - low).max_element() > GREATEST_SIZE {
+        return Err(Flaw::Huge { size: high - low });
+    }
     if sides.iter().map(|(s, _)| s.area()).sum::<f64>() < 0.0 {
         // The corner before a side then comes after it.
         let radii: Vec<Option<f64>> = sides.iter().map(|(_, c)| *c).collect();
@@ -485,10 +496,11 @@ struct Look {
 fn looks(parts: &[Part]) -> Vec<Look> {
     let total: f64 = parts.iter().map(Part::length).sum();
     let mut all = Vec::new();
+    let looks = (total / LOOK_SPACING).clamp(LOOKS[0], LOOKS[1]);
     for (k, part) in parts.iter().enumerate() {
         let length = part.length();
         let least = if matches!(part, Part::Line { .. }) { 2.0 } else { 4.0 };
-        let n = (LOOKS * length / total).ceil().max(least);
+        let n = (looks * length / total).ceil().max(least);
         let spacing = length / n;
         all.extend((0..n as usize).map(|i| {
             let along = spacing * i as f64;
@@ -700,6 +712,7 @@ mod tests {
         let bow = [point(-50.0, -40.0), point(50.0, 40.0), point(50.0, -40.0), point(-50.0, 40.0)];
         let tight = [corner(0.0, 0.0, 0.7), corner(80.0, 0.0, 9.0), corner(80.0, 80.0, 9.0)];
         let small = on_circle(8, 5.0);
+        let huge = on_circle(8, 1500.0);
         let thick =
             [corner(0.0, 0.0, 41.0), corner(80.0, 0.0, 41.0), corner(80.0, 80.0, 41.0), corner(0.0, 80.0, 41.0)];
         let twice = [point(0.0, 0.0), point(0.0, 0.0), point(50.0, 80.0), point(-50.0, 80.0)];
@@ -708,6 +721,7 @@ mod tests {
             ("radius of", &tight),
             ("is only 10 mm × 10 mm", &small),
             ("does not fit the corner", &thick),
+            ("is 3000 mm × 3000 mm", &huge),
             ("lie in one place", &twice),
             ("has 2 points", &bow[..2]),
         ] {

@@ -46,10 +46,50 @@ pub enum CannotSet {
     Unknown(Vec<char>),
     /// Nothing of it would be seen.
     Nothing,
+    /// Characters of writings whose letters join, change or stand on each other, or that run from right to left: set one after the
+    /// other they would say something else.
+    Joined(Vec<char>),
     /// The file is no font file, or one without outlines.
     NoTypeface,
     /// Letters whose outlines are broken, or far too intricate.
     Intricate(Vec<char>),
+}
+
+/// Blocks of such writings (The Unicode Standard 16.0, code charts): combining marks, from Hebrew to Mandaic, from Devanagari to
+/// Tibetan, Myanmar, parts of Hangul, Philippine and Khmer to Mongolian, from Limbu to Vedic signs, more combining marks, joiners and marks of
+/// direction, Indic and Meetei extensions, presentation forms, variation selectors, and all from right to left or Indic beyond.
+const JOINED: [[u32; 2]; 18] = [
+    [0x0300, 0x036f],
+    [0x0483, 0x0489],
+    [0x0590, 0x08ff],
+    [0x0900, 0x109f],
+    [0x1100, 0x11ff],
+    [0x1700, 0x18af],
+    [0x1900, 0x1cff],
+    [0x1ab0, 0x1aff],
+    [0x1dc0, 0x1dff],
+    [0x200b, 0x200f],
+    [0x202a, 0x202e],
+    [0x2066, 0x2069],
+    [0x20d0, 0x20ff],
+    [0xa800, 0xabff],
+    [0xfb1d, 0xfe0f],
+    [0xfe20, 0xfe2f],
+    [0xfe70, 0xfeff],
+    [0x1_0800, 0x1_1fff],
+];
+
+/// Whether a character cannot be set by itself.
+fn joins(c: char) -> bool {
+    JOINED.iter().any(|[first, last]| (*first..=*last).contains(&u32::from(c)))
+}
+
+/// The characters of a text for which something holds, each once.
+fn those(text: &str, holds: impl Fn(char) -> bool) -> Vec<char> {
+    let mut found: Vec<char> = text.chars().filter(|c| holds(*c)).collect();
+    found.sort_unstable();
+    found.dedup();
+    found
 }
 
 /// A line of text, read from left to right along X, its capitals centred on the origin.
@@ -65,10 +105,12 @@ pub fn line(typeface: &[u8], text: &str, how: &Setting) -> Result<Vec<Letter>, C
     let charmap = font.charmap();
     let glyph = |c: char| charmap.map(c).filter(|id| id.to_u32() != 0);
     let scale = how.cap_height / capitals(&font, glyph('H'))?;
-    let mut unknown: Vec<char> = text.chars().filter(|c| glyph(*c).is_none()).collect();
+    let joined = those(text, joins);
+    if !joined.is_empty() {
+        return Err(CannotSet::Joined(joined));
+    }
+    let unknown = those(text, |c| glyph(c).is_none());
     if !unknown.is_empty() {
-        unknown.sort_unstable();
-        unknown.dedup();
         return Err(CannotSet::Unknown(unknown));
     }
     let (mut letters, mut intricate): (Vec<Letter>, Vec<char>) = Default::default();
@@ -284,6 +326,70 @@ mod tests {
     fn what_the_typeface_lacks_is_named() {
         assert_eq!(line(TYPEFACE, "木A木☃", &SETTING), Err(CannotSet::Unknown(vec!['☃', '木'])));
         assert_eq!(line(TYPEFACE, "  ", &SETTING), Err(CannotSet::Nothing));
+    }
+
+    /// Arabic joins and runs from right to left, Devanagari changes its order, an accent stands on its letter (but é is one character).
+    #[test]
+    fn what_would_say_something_else_letter_by_letter_is_refused() {
+        for (text, named) in
+            [("Ali عمر", vec!['ر', 'ع', 'م']), ("कि", vec!['क', 'ि']), ("Cafe\u{301}", vec!['\u{301}'])]
+        {
+            assert_eq!(line(TYPEFACE, text, &SETTING), Err(CannotSet::Joined(named)));
+        }
+        assert!(line(TYPEFACE, "Café Ωж", &SETTING).is_ok());
+    }
+
+    /// Another reader of font files: a general-purpose library that shares no code with the one used here.
+    #[test]
+    fn another_reader_sees_the_same_letters() {
+        struct Theirs(Vec<Ring>, [DVec2; 2]);
+        impl Theirs {
+            fn to(&mut self, curve: impl Fn(f64) -> DVec2) {
+                let points = (1..=64).map(|k| curve(f64::from(k) / 64.0));
+                self.0.last_mut().unwrap().0.extend(points);
+                self.1[0] = curve(1.0);
+            }
+        }
+        let at = |x: f32, y: f32| DVec2::new(f64::from(x), f64::from(y));
+        impl ttf_parser::OutlineBuilder for Theirs {
+            fn move_to(&mut self, x: f32, y: f32) {
+                self.1 = [DVec2::new(x.into(), y.into()); 2];
+                self.0.push(Ring(vec![self.1[0]]));
+            }
+            fn line_to(&mut self, x: f32, y: f32) {
+                let (a, b) = (self.1[0], DVec2::new(x.into(), y.into()));
+                self.to(|t| a.lerp(b, t));
+            }
+            fn quad_to(&mut self, x1: f32, y1: f32, x: f32, y: f32) {
+                let (a, b, c) = (self.1[0], DVec2::new(x1.into(), y1.into()), DVec2::new(x.into(), y.into()));
+                self.to(|t| a.lerp(b, t).lerp(b.lerp(c, t), t));
+            }
+            fn curve_to(&mut self, _: f32, _: f32, _: f32, _: f32, _: f32, _: f32) {
+                unreachable!("the typeface has quadratic curves only");
+            }
+            fn close(&mut self) {
+                let (a, b) = (self.1[0], self.1[1]);
+                self.to(|t| a.lerp(b, t));
+            }
+        }
+        let face = ttf_parser::Face::parse(TYPEFACE, 0).unwrap();
+        let drawn = |c: char| {
+            let mut theirs = Theirs(Vec::new(), [at(0.0, 0.0); 2]);
+            face.outline_glyph(face.glyph_index(c).unwrap(), &mut theirs);
+            Region::drawn(theirs.0, Fill::NonZero)
+        };
+        let scale = 10.0 / drawn('H').bounds().unwrap().1.y;
+        let mut seen = 0;
+        for c in ('!'..='~').chain("ÄÖÜäöüßéèçñøåº№€½©Ωδя".chars()) {
+            let ours = whole(&line(TYPEFACE, &c.to_string(), &SETTING).unwrap());
+            let theirs = drawn(c);
+            let size = |r: &Region| r.bounds().map(|(low, high)| high - low).unwrap();
+            let chords: f64 = ours.rings.iter().map(Ring::perimeter).sum::<f64>() * SETTING.tolerance;
+            assert!((ours.area() - theirs.area() * scale * scale).abs() < chords, "{c}");
+            assert!((size(&ours) - size(&theirs) * scale).abs().max_element() < 6e-3, "{c}");
+            seen += 1;
+        }
+        assert!(seen > 110);
     }
 
     #[test]

@@ -239,6 +239,17 @@ fn cannot_set(
             };
             report.error("unknown-character", at, text).hint(hint);
         }
+        CannotSet::Joined(characters) => {
+            let named: Vec<String> = characters.iter().map(|c| format!("U+{:04X}", u32::from(*c))).collect();
+            let text = format!(
+                "letters join, change or run from right to left where the mark has {}; set one after the other they would say \
+                 something else",
+                named.join(", ")
+            );
+            let hint =
+                "draw the text, turn it into paths and give it as `drawing`; write an accented letter as one character";
+            report.error("joined-writing", at, text).hint(hint);
+        }
         CannotSet::Nothing => {
             report
                 .error("empty-mark", at, "the mark says nothing; expected a text with letters, digits or signs")
