@@ -9,7 +9,7 @@ use kurbo::{Affine, Arc, Point, Shape, SvgArc, Vec2};
 use roxmltree::{Document, Node, ParsingOptions};
 use std::collections::BTreeMap;
 use std::str::FromStr;
-use svgtypes::{AspectRatio, LengthUnit, PathParser, PathSegment, PointsParser, Transform, ViewBox};
+use svgtypes::{AspectRatio, LengthUnit, NumberListParser, PathParser, PathSegment, Transform, ViewBox};
 
 /// Millimetres of a CSS pixel (CSS Values and Units 4, section 6.2).
 const PIXEL: f64 = 25.4 / 96.0;
@@ -451,8 +451,12 @@ impl<'a, 'd> Reader<'a, 'd> {
             }
             _ => {
                 let text = node.attribute("points").unwrap_or_default();
-                for (k, (x, y)) in PointsParser::from(text).take(MOST_SEGMENTS).enumerate() {
-                    if k == 0 { pen.start(Point::new(x, y)) } else { pen.line(Point::new(x, y)) }
+                let numbers: Result<Vec<f64>, _> = NumberListParser::from(text).take(2 * MOST_SEGMENTS + 1).collect();
+                let Some(numbers) = numbers.ok().filter(|all| all.len() % 2 == 0) else {
+                    return no(format!("has broken points in {name}"));
+                };
+                for (k, p) in numbers.chunks_exact(2).map(|p| Point::new(p[0], p[1])).enumerate() {
+                    if k == 0 { pen.start(p) } else { pen.line(p) }
                 }
                 if kind == "polygon" {
                     pen.close();

@@ -11,11 +11,14 @@ use crate::outline::Station;
 use base::Units;
 use geom::{DVec2, Ring};
 use job::{DrawnOutline, OutlinePoint};
+use std::f64::consts::PI;
 
 /// Gaps up to this are closed, and what is shorter is left out, mm.
 const NOTHING: f64 = 1e-6;
 /// Sides that meet at no more than this angle are meant to go on smoothly: drawings are rounded to a few digits, and some are all chords. Radians.
 const SMOOTH: f64 = 0.07;
+/// Sides that turn by nearly half a turn run back along each other, radians short of it.
+const BACK: f64 = 0.03;
 /// By no more than this, mm, such a place is moved to make it smooth.
 const SLIP: f64 = 0.01;
 /// Sides whose directions differ by less are smooth as they are, radians: a parallel's error goes with the square of it.
@@ -419,6 +422,9 @@ fn round(before: &Part, after: &Part, radius: Option<f64>) -> Result<Option<Roun
     if turn.abs() < EVEN {
         return Ok(None);
     }
+    if turn.abs() > PI - BACK {
+        return Err(Flaw::Crossing { at: start.point });
+    }
     if turn.abs() <= SMOOTH {
         // As round as it may be without moving the place, no longer than fits on both sides, and no flatter than they bend.
         let room = 0.49 * before.length().min(after.length()) / (turn.abs() / 2.0).tan();
@@ -590,7 +596,7 @@ mod tests {
     use geom::Region;
     use job::{Content, JobFile};
     use proptest::prelude::*;
-    use std::f64::consts::{PI, TAU};
+    use std::f64::consts::TAU;
 
     fn point(x: f64, y: f64) -> OutlinePoint {
         OutlinePoint { at: [mm(x), mm(y)], heading_deg: None, corner: None }
@@ -790,6 +796,8 @@ mod tests {
                 "does not fit the corner",
                 DrawnOutline { corner: Some(mm(31.0)), ..svg("<rect width='90' height='60'/>") },
             ),
+            ("crosses or touches itself", svg("<polygon points='0,0 90,60'/>")),
+            ("broken points in polygon 1", svg("<polygon points='50,0 15,1- 0,50 -25,14'/>")),
             ("is no XML", svg("<rect")),
         ] {
             assert!(of(&spec).contains(words), "{words}: {}", of(&spec));
