@@ -1,5 +1,7 @@
 //! Pieces against closed forms, brute force and random specs.
 
+#![allow(clippy::unwrap_used)] // a test may stop at the first surprise
+
 mod support;
 
 use base::{Units, mm};
@@ -295,7 +297,6 @@ fn what_cannot_be_made_is_refused_with_what_to_do() {
 }
 
 /// The number after some words of a hint.
-#[allow(clippy::unwrap_used)] // a test may stop at the first surprise
 fn number(text: &str, after: &str) -> f64 {
     let rest = &text[text.find(after).unwrap() + after.len()..];
     rest.split(|c: char| !c.is_ascii_digit() && c != '.').next().unwrap().trim_end_matches('.').parse().unwrap()
