@@ -23,10 +23,7 @@ const FOOT: View = View { turn_deg: -24.0, rise_deg: 40.0, ..SMALL };
 pub fn look(title: &str, piece: &Mesh, settled: &Settled, units: base::Units) -> Result<[Vec<u8>; 2], PapersError> {
     let resins: Vec<&Mesh> = settled.hollows.iter().map(|cast| &cast.in_piece).collect();
     let mut work = Workpiece::finished(&settled.blank, piece, &resins, PITCH);
-    let palette = Palette {
-        wood: settled.wood_colour,
-        resins: settled.casts.iter().map(|cast| (cast.colour, cast.translucent)).collect(),
-    };
+    let palette = Palette { wood: settled.wood_colour, resins: settled.looks.clone() };
     let large = pixels(&work, &palette, &View::PIECE)?;
     let above = pixels(&work, &palette, &ABOVE)?;
     work.flip();
@@ -40,7 +37,7 @@ pub fn look(title: &str, piece: &Mesh, settled: &Settled, units: base::Units) ->
     let cut = Cut {
         piece,
         wood: settled.wood_colour,
-        resins: resins.into_iter().zip(&settled.casts).map(|(resin, cast)| (resin, cast.colour)).collect(),
+        resins: resins.into_iter().zip(&settled.looks).map(|(resin, look)| (resin, look.0)).collect(),
         units,
     };
     let drawing = section(&cut).ok_or_else(|| PapersError::unwritable("section.svg", "the piece has no section"))?;
@@ -61,13 +58,12 @@ mod tests {
         let bar = fixture::block([-8.0, -50.0, 3.0], [8.0, 50.0, 30.0]).common(&piece).unwrap();
         let board = BlankBoard { min: [-45.0, -35.0, -2.0], max: [45.0, 35.0, 25.0], wood: "ash".into() };
         let plan = fixture::plan();
-        let cast = route::CastPlan { colour: [20, 60, 200], translucent: false, ..plan.casts[0].clone() };
         let settled = Settled {
             blank: Blank { boards: vec![board] },
             cuts: plan.cuts,
             buy: plan.buy,
             hollows: vec![shape::cast::Cast {
-                name: cast.name.clone(),
+                name: "bar".into(),
                 hollow: bar.clone(),
                 in_piece: bar,
                 bottom_z: 3.0,
@@ -78,7 +74,8 @@ mod tests {
                 least_concave: 3.0,
                 least_tongue: 3.0,
             }],
-            casts: vec![cast],
+            looks: vec![([20, 60, 200], false)],
+            casts: Vec::new(),
             wood_colour: [170, 120, 70],
         };
         let [png, svg] = look("Tray", &piece, &settled, base::Units::Mm).unwrap();

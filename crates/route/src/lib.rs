@@ -41,7 +41,7 @@ pub use cost::outlay;
 pub use curing::{Curing, LayerCure, Shops};
 pub use goods::strangers;
 pub use plan::*;
-pub use planner::{Settled, look_over, plan, settle};
+pub use planner::{Settled, look_over, plan, settle, sketch};
 
 /// What the planner is given.
 #[derive(Clone, Copy)]

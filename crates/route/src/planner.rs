@@ -18,7 +18,7 @@ use crate::steps::{Content, steps};
 use crate::{Request, buying, calendar, cost, shown};
 use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source, mm, suggestion};
 use geom::{DVec3, Mesh};
-use job::{FootSpec, Freeing, Names, RouteKind};
+use job::{CastSpec, FootSpec, Freeing, Names, RouteKind};
 use shape::Piece;
 use shape::cast::Cast;
 use std::collections::BTreeMap;
@@ -65,7 +65,9 @@ pub struct Settled {
     pub cuts: Vec<CutLine>,
     /// The hollows and the resin left in the piece, as solids.
     pub hollows: Vec<Cast>,
-    /// How each is poured.
+    /// Colour of each as shown, and whether light passes.
+    pub looks: Vec<([u8; 3], bool)>,
+    /// How each is poured; none in a sketch.
     pub casts: Vec<CastPlan>,
     /// Boards and resins to buy.
     pub buy: Vec<BuyLine>,
@@ -75,13 +77,23 @@ pub struct Settled {
 
 /// Settles all that comes before the paths. `None` if the report has errors.
 pub fn settle(request: &Request<'_>) -> (Option<Settled>, Report) {
+    settled(request, true)
+}
+
+/// The same without how the resin is poured and cures, which takes seconds: enough to draw the piece.
+pub fn sketch(request: &Request<'_>) -> (Option<Settled>, Report) {
+    settled(request, false)
+}
+
+fn settled(request: &Request<'_>, pours: bool) -> (Option<Settled>, Report) {
     let (mut report, mut figures) = (Report::default(), Figures::default());
     let Some(found) = look_up(request, &mut report) else { return (None, report) };
-    let settled = match prepare(request, &found, &mut Ledger { figures: &mut figures, report: &mut report }) {
+    let settled = match prepare(request, &found, pours, &mut Ledger { figures: &mut figures, report: &mut report }) {
         Ok(prepared) => prepared.map(|Prepared { layup, shapes, casts, .. }| Settled {
             buy: layup.buy.into_iter().chain(buying::resins(&casts, request.shelf)).collect(),
             blank: layup.blank,
             cuts: layup.cuts,
+            looks: shapes.iter().filter_map(|shape| look_of(&request.job.casts, &shape.name)).collect(),
             hollows: shapes,
             casts,
             wood_colour: found.wood.colour,
@@ -92,6 +104,11 @@ pub fn settle(request: &Request<'_>) -> (Option<Settled>, Report) {
         }
     };
     (settled.filter(|_| !report.has_errors()), report)
+}
+
+/// Colour of a cast as shown, and whether light passes.
+fn look_of(casts: &[CastSpec], name: &str) -> Option<([u8; 3], bool)> {
+    casts.iter().find(|spec| spec.name.value == name).map(|spec| (spec.colour.value, spec.translucent))
 }
 
 fn tell_fault(request: &Request<'_>, fault: &PlanFault, report: &mut Report) {
@@ -191,7 +208,7 @@ fn made(
 ) -> Result<Option<Plan>, PlanFault> {
     let (job, machine) = (request.job, found.machine);
     progress.tell("sizes and cutters", 0.0);
-    let Some(prepared) = prepare(request, found, &mut Ledger { figures, report })? else { return Ok(None) };
+    let Some(prepared) = prepare(request, found, true, &mut Ledger { figures, report })? else { return Ok(None) };
     let Prepared { making, layup, cutters, shapes, casts, poured } = prepared;
     let sizes = making.sizes;
     let shop = Shop::new(request, machine, found.wood, sizes, progress);

@@ -33,13 +33,15 @@ pub(crate) struct Prepared<'a> {
     pub(crate) poured: Vec<Mesh>,
 }
 
-/// Settles all that comes before the paths. `None` if the report has errors.
+/// Settles all that comes before the paths; without `pours` all but how the resin is poured, which takes a while. `None` if
+/// the report has errors.
 ///
 /// # Errors
 /// [`PlanFault::Solid`] if a solid operation fails.
 pub(crate) fn prepare<'a>(
     request: &Request<'a>,
     found: &Found<'a>,
+    pours: bool,
     ledger: &mut Ledger<'_>,
 ) -> Result<Option<Prepared<'a>>, PlanFault> {
     let (making, cutters) = cutters(request, found, ledger);
@@ -48,7 +50,7 @@ pub(crate) fn prepare<'a>(
     let layup = layup(request, &sizes, &clear_of, found.wood, ledger);
     let shapes = hollows(request, found, &making, &cutters, ledger);
     let (mut cast_plans, mut solids) = (Vec::new(), Vec::new());
-    for shape in &shapes {
+    for shape in shapes.iter().filter(|_| pours) {
         let of = |c: &(&job::CastSpec, &&'a Resin)| c.0.name.value == shape.name;
         let Some((spec, resin)) = request.job.casts.iter().zip(&found.resins).find(of) else { continue };
         let poured = solid(poured(&shape.hollow, &sizes), "the resin as poured")?;

@@ -257,7 +257,7 @@ impl Profile {
     /// `None` if all of it lies above.
     pub fn down_to(&self, z: f64) -> Option<Self> {
         let mut longer = self.clone();
-        if let Some(last) = longer.stretches.last_mut().filter(|last| last.start().y > z) {
+        if let Some(last) = longer.stretches.last_mut().filter(|last| last.start().y >= z - EPSILON) {
             *last = last.carried_down_to(z);
         }
         longer.above(z)

@@ -15,7 +15,7 @@ pub(crate) fn look(args: &LookArgs) -> Result<Outcome, Trouble> {
         let mut pipeline = Pipeline::default();
         let (wish, piece) = understood(&mut pipeline, &sources, Accuracy::default().chord)?;
         let piece = piece.value.ok_or_else(|| Trouble::Fault("the shape was made and is not there".into()))?;
-        let (settled, found) = route::settle(&wish.request(&piece));
+        let (settled, found) = route::sketch(&wish.request(&piece));
         pass(&found, &sources)?;
         let settled = settled.ok_or_else(|| Trouble::Fault("nothing is wrong and there is nothing to see".into()))?;
         let pictures = papers::look(&wish.job.title, &piece.mesh, &settled, wish.job.units)

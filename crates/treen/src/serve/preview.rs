@@ -42,7 +42,9 @@ pub(super) fn preview(sources: &Sources, moving: bool) -> Result<Vec<u8>, String
     };
     let mut bytes = Vec::new();
     if let Some((wish, piece)) = understood.wish.zip(understood.piece.and_then(|piece| piece.value)) {
-        let (settled, found) = route::settle(&wish.request(&piece));
+        let request = wish.request(&piece);
+        // How the resin is poured and cures takes seconds: that is reckoned when the hand rests.
+        let (settled, found) = if moving { route::sketch(&request) } else { route::settle(&request) };
         report.absorb_new(found);
         let size = piece.outline.size(piece.tolerance);
         head.size_mm = Some([size.x, size.y, piece.height]);
@@ -50,9 +52,9 @@ pub(super) fn preview(sources: &Sources, moving: bool) -> Result<Vec<u8>, String
         head.boards = settled.iter().flat_map(|s| &s.blank.boards).map(|b| [b.min, b.max]).collect();
         // The hollow reaches beyond the piece on all sides, so no two skins lie on each other where it is taken out.
         let mut wood = piece.mesh.clone();
-        for (hollow, cast) in settled.iter().flat_map(|s| s.hollows.iter().zip(&s.casts)) {
+        for (hollow, &(colour, translucent)) in settled.iter().flat_map(|s| s.hollows.iter().zip(&s.looks)) {
             wood = wood.minus(&hollow.hollow).unwrap_or(wood);
-            let look = (cast.name.as_str(), PartKind::Resin, cast.colour, cast.translucent);
+            let look = (hollow.name.as_str(), PartKind::Resin, colour, translucent);
             put(&hollow.in_piece, look, &mut head, &mut bytes);
         }
         let colour = wish.shelf.wood(&wish.job.blank.wood.value).map_or([160, 120, 80], |w| w.colour);
@@ -80,10 +82,14 @@ fn facts(job: &Job, shelf: &Shelf, piece: &Piece, settled: Option<&Settled>) -> 
         put("Volume", sensible(piece.volume_exact / 1000.0, "ml"));
         return facts;
     };
-    let resin: f64 = settled.casts.iter().map(|cast| cast.in_piece_ml).sum();
-    put("Wood in it", sensible(piece.volume_exact / 1000.0 - resin, "ml"));
-    for cast in &settled.casts {
-        put(&format!("Resin in “{}”", cast.name), sensible(cast.in_piece_ml, "ml"));
+    let left: Vec<f64> = settled.hollows.iter().map(|hollow| hollow.in_piece.volume() / 1000.0).collect();
+    put("Wood in it", sensible(piece.volume_exact / 1000.0 - left.iter().sum::<f64>(), "ml"));
+    for (hollow, ml) in settled.hollows.iter().zip(left) {
+        put(&format!("Resin in “{}”", hollow.name), sensible(ml, "ml"));
+        let Some(cast) = settled.casts.iter().find(|cast| cast.name == hollow.name) else {
+            put(&format!("To mix for “{}”", hollow.name), "…".to_owned());
+            continue;
+        };
         let layers = cast.layers.len();
         let poured = if layers == 1 { "one pour".to_owned() } else { format!("{layers} pours") };
         put(&format!("To mix for “{}”", cast.name), format!("{}, {poured}", sensible(cast.to_mix_ml, "ml")));
@@ -94,7 +100,8 @@ fn facts(job: &Job, shelf: &Shelf, piece: &Piece, settled: Option<&Settled>) -> 
     let count: u32 = settled.cuts.iter().map(|cut| cut.count).sum();
     put("Glued from", if count == 1 { "one board".to_owned() } else { format!("{count} boards") });
     let cost: f64 = settled.buy.iter().map(|line| line.used_cost).sum();
-    put("Wood and resin in it", format!("{cost:.2} {}", shelf.rates.currency));
+    let known = settled.casts.len() == settled.hollows.len();
+    put("Wood and resin in it", if known { format!("{cost:.2} {}", shelf.rates.currency) } else { "…".to_owned() });
     facts
 }
 
