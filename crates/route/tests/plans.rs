@@ -34,6 +34,10 @@ fn every_example_with_resin_is_in_order_before_its_paths() {
     let mut looked_at = 0;
     for folder in folders.map(|entry| entry.unwrap().path()) {
         let text = std::fs::read_to_string(folder.join("job.toml")).unwrap();
+        // What needs files of its own is planned with them elsewhere.
+        if !job::named_files(&text).is_empty() {
+            continue;
+        }
         let job = job::parse(&text, FileId(0)).0.unwrap();
         if job.casts.is_empty() || folder.join("shelf.toml").exists() || folder.join("shop.toml").exists() {
             continue;
