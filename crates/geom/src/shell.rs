@@ -70,7 +70,7 @@ pub struct Body {
 /// What the search for crossings found.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Crossings {
-    /// How many pairs cross, at most about [`MOST_CROSSINGS`].
+    /// How many pairs cross, at most about ten thousand.
     pub count: usize,
     /// Where the first of them lie.
     pub places: Vec<DVec3>,
