@@ -386,7 +386,7 @@ async fn whoever_listens_hears_of_changes_made_in_an_editor() {
 async fn the_picture_follows_changes_that_are_not_saved() {
     let shop = Shop::new(&[("a", SAUCER)]);
     let head = async |mm: f64| -> Value {
-        let ask = json!({ "set": [set("piece.height", &json!({ "as": "mm", "value": mm }))] });
+        let ask = json!({ "set": [set("piece.height", &json!({ "as": "mm", "value": mm }))], "pours": false });
         let answer = shop.send(asking("POST", "/api/preview?job=a", &ask)).await;
         assert_eq!(answer.status(), StatusCode::OK);
         let bytes = to_bytes(answer.into_body(), usize::MAX).await.unwrap();
@@ -399,4 +399,24 @@ async fn the_picture_follows_changes_that_are_not_saved() {
     let wrong = head(-3.0).await;
     assert_eq!(wrong["findings"][0]["field"], "piece.height");
     assert_eq!(wrong["parts"], json!([]));
+}
+
+/// What resin to mix takes seconds to reckon: the picture comes without it, and the figure when it is asked for.
+#[tokio::test]
+async fn the_picture_does_not_wait_for_the_pour() {
+    let shop = Shop::new(&[("a", include_str!("../../../examples/tidepool/job.toml"))]);
+    let mixed = async |pours: bool| -> String {
+        let ask = json!({ "set": [], "pours": pours });
+        let answer = shop.send(asking("POST", "/api/preview?job=a", &ask)).await;
+        assert_eq!(answer.status(), StatusCode::OK);
+        let bytes = to_bytes(answer.into_body(), usize::MAX).await.unwrap();
+        let length = u32::from_le_bytes(bytes[..4].try_into().unwrap()) as usize;
+        let head: Value = serde_json::from_slice(&bytes[4..4 + length]).unwrap();
+        assert_eq!(head["parts"].as_array().unwrap().len(), 2, "wood and resin");
+        let facts = head["facts"].as_array().unwrap();
+        let mix = facts.iter().find(|fact| fact["label"].as_str().unwrap().starts_with("To mix")).unwrap();
+        mix["value"].as_str().unwrap().to_owned()
+    };
+    assert_eq!(mixed(false).await, "…");
+    assert!(mixed(true).await.contains(" ml"));
 }

@@ -79,7 +79,7 @@ export async function open(id: string | null): Promise<void> {
     return;
   }
   // The picture is asked for along with the text, so that neither waits for the other.
-  const ahead = ask.preview(id, [], new AbortController().signal).then(readPicture).catch(() => null);
+  const ahead = ask.preview(id, [], false, new AbortController().signal).then(readPicture).catch(() => null);
   const found = await tried(ask.job(id));
   if (!found) return;
   batch(() => {
@@ -90,8 +90,9 @@ export async function open(id: string | null): Promise<void> {
   void takePlan();
   const first = await ahead;
   if (job.value?.id !== id || job.value.version !== found.version) return;
-  if (first) picture.value = first;
-  else show([]);
+  if (!first) return show([]);
+  picture.value = first;
+  void reckon();
 }
 
 function forget(): void {
@@ -122,7 +123,24 @@ let wanted: Edit[] | null = null;
 export function show(edits: Edit[]): void {
   wanted = edits;
   shaping.value = edits.length > 0;
+  reckoning?.abort();
   if (showing === null) void follow();
+}
+
+let reckoning: AbortController | null = null;
+
+/** How the resin is poured and cures takes seconds: it is asked for once the picture stands, and dropped at the next change. */
+async function reckon(): Promise<void> {
+  const id = job.value?.id;
+  if (id === undefined) return;
+  reckoning?.abort();
+  const mine = (reckoning = new AbortController());
+  try {
+    const shown = readPicture(await ask.preview(id, [], true, mine.signal));
+    if (!mine.signal.aborted && job.value?.id === id) picture.value = shown;
+  } catch (why) {
+    if (!mine.signal.aborted && !(why instanceof ask.Trouble)) throw why;
+  }
 }
 
 async function follow(): Promise<void> {
@@ -131,7 +149,7 @@ async function follow(): Promise<void> {
     wanted = null;
     showing = new AbortController();
     try {
-      const shown = readPicture(await ask.preview(id, edits, showing.signal));
+      const shown = readPicture(await ask.preview(id, edits, false, showing.signal));
       // A job that was left meanwhile is not shown.
       if (job.value?.id === id) picture.value = shown;
     } catch (why) {
@@ -140,6 +158,7 @@ async function follow(): Promise<void> {
     }
   }
   showing = null;
+  if (!shaping.value) void reckon();
 }
 
 /** Changes are sent one after the other, each against the version the one before has left. */
@@ -201,7 +220,7 @@ export async function compare(id: string | null): Promise<void> {
     other.value = null;
     return;
   }
-  const both = await tried(Promise.all([ask.job(id), ask.preview(id, [], new AbortController().signal)]));
+  const both = await tried(Promise.all([ask.job(id), ask.preview(id, [], true, new AbortController().signal)]));
   if (both && job.value && job.value.id !== id) other.value = { job: both[0], picture: readPicture(both[1]) };
 }
 

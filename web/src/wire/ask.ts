@@ -62,9 +62,9 @@ export const keep = (id: string) => read<PutAt>(send("POST", `/api/keep?${of(id)
 export const planDoc = (id: string) => read<PlanDoc>(send("GET", packFile(id, "plan.json")));
 /** Bytes of a file of the pack. */
 export const packBytes = async (id: string, file: string) => (await send("GET", packFile(id, file))).arrayBuffer();
-/** The piece with changes that are not saved. */
-export const preview = async (id: string, set: Edit[], stop: AbortSignal) =>
-  (await send("POST", `/api/preview?${of(id)}`, { set }, stop)).arrayBuffer();
+/** The piece with changes that are not saved; with `pours` also how its resin is poured, which takes seconds. */
+export const preview = async (id: string, set: Edit[], pours: boolean, stop: AbortSignal) =>
+  (await send("POST", `/api/preview?${of(id)}`, { set, pours }, stop)).arrayBuffer();
 
 /** Address of a file of the pack. */
 export const packFile = (id: string, file: string) => `/api/pack/${file.split("/").map(encodeURIComponent).join("/")}?${of(id)}`;

@@ -122,8 +122,10 @@ async fn preview(State(desk): State<Arc<Desk>>, Query(of): Query<Of>, body: Byte
     };
     let looking = desk.clone();
     // However many ask, only a few are computed at once; the others wait their turn.
-    let Ok(_turn) = desk.previews().acquire().await else { return StatusCode::SERVICE_UNAVAILABLE.into_response() };
-    at_work(looking, move |desk| match desk.preview(&of.job, &ask.set) {
+    let Ok(_turn) = desk.previews(ask.pours).acquire().await else {
+        return StatusCode::SERVICE_UNAVAILABLE.into_response();
+    };
+    at_work(looking, move |desk| match desk.preview(&of.job, &ask) {
         Ok(bytes) => ([(CONTENT_TYPE, "application/octet-stream")], bytes).into_response(),
         Err(why) => answer::<()>(Err(why)),
     })

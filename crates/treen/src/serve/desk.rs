@@ -5,7 +5,7 @@ use super::folder::{Folder, Refusal, version_of_sources};
 use super::planner::{Planned, Planner};
 use super::wire::{
     Choices, ConflictView, Edit, Event, ExampleLine, FindingView, FolderView, JobLine, JobView, NewJob, NewValue,
-    WorkView,
+    PreviewAsk, WorkView,
 };
 use super::{events, preview};
 use crate::pipeline::Pipeline;
@@ -46,6 +46,8 @@ const EXAMPLES: [(&str, &str, Option<&str>, &str); 4] = [
 
 /// Pictures of a shape that are computed at the same time.
 const PREVIEWS: usize = 2;
+/// Reckonings of how resin is poured that are made at the same time: they take seconds, and no picture waits for them.
+const RECKONINGS: usize = 1;
 
 /// What was seen of the folder when it was last looked at.
 #[derive(Debug, Default)]
@@ -74,6 +76,7 @@ pub struct Desk {
     port: u16,
     seen: Mutex<Seen>,
     previews: Semaphore,
+    reckonings: Semaphore,
 }
 
 /// Why a change was not made.
@@ -104,6 +107,7 @@ impl Desk {
             port,
             seen: Mutex::default(),
             previews: Semaphore::new(PREVIEWS),
+            reckonings: Semaphore::new(RECKONINGS),
         };
         desk.look_around();
         Arc::new(desk)
@@ -122,8 +126,8 @@ impl Desk {
         &self.planner
     }
 
-    pub(super) fn previews(&self) -> &Semaphore {
-        &self.previews
+    pub(super) fn previews(&self, pours: bool) -> &Semaphore {
+        if pours { &self.reckonings } else { &self.previews }
     }
 
     pub(super) fn listen(&self) -> Receiver<Event> {
@@ -205,12 +209,14 @@ impl Desk {
     }
 
     /// The picture of a job with changes that are not saved.
-    pub(super) fn preview(&self, id: &str, edits: &[Edit]) -> Result<Vec<u8>, NotSaved> {
+    pub(super) fn preview(&self, id: &str, ask: &PreviewAsk) -> Result<Vec<u8>, NotSaved> {
+        let edits = &ask.set[..];
         let text = self.folder.read(id)?.text;
         // A text that can't be read is shown as it is, with its mistakes.
         let text = if edits.is_empty() { text } else { edited(&text, edits).map_err(NotSaved::Unfit)? };
         let sources = self.folder.sources(id, Some(&text))?;
-        preview::preview(&sources, !edits.is_empty()).map_err(|fault| NotSaved::Refused(Refusal::Fault(fault)))
+        preview::preview(&sources, !edits.is_empty(), ask.pours)
+            .map_err(|fault| NotSaved::Refused(Refusal::Fault(fault)))
     }
 
     /// Begins a job.

@@ -23,11 +23,12 @@ const CHORD_MOVING: f64 = 0.4;
 /// Facets that meet at less than this are one smooth surface, as a cosine (32°).
 const SMOOTH: f64 = 0.848;
 
-/// The picture as [`PreviewHead`] says, coarser while it is `moving`.
+/// The picture as [`PreviewHead`] says, coarser while it is `moving`; with `pours` also how the resin is poured and cures, which
+/// takes seconds.
 ///
 /// # Errors
 /// In words, for faults of ours.
-pub(super) fn preview(sources: &Sources, moving: bool) -> Result<Vec<u8>, String> {
+pub(super) fn preview(sources: &Sources, moving: bool, pours: bool) -> Result<Vec<u8>, String> {
     let chord = if moving { CHORD_MOVING } else { CHORD };
     let mut pipeline = Pipeline::default();
     let understood = pipeline.understand(sources, chord).map_err(|e| format!("{e:?}"))?;
@@ -43,8 +44,7 @@ pub(super) fn preview(sources: &Sources, moving: bool) -> Result<Vec<u8>, String
     let mut bytes = Vec::new();
     if let Some((wish, piece)) = understood.wish.zip(understood.piece.and_then(|piece| piece.value)) {
         let request = wish.request(&piece);
-        // How the resin is poured and cures takes seconds: that is reckoned when the hand rests.
-        let (settled, found) = if moving { route::sketch(&request) } else { route::settle(&request) };
+        let (settled, found) = if pours { route::settle(&request) } else { route::sketch(&request) };
         report.absorb_new(found);
         let size = piece.outline.size(piece.tolerance);
         head.size_mm = Some([size.x, size.y, piece.height]);

@@ -234,6 +234,8 @@ pub struct ConflictView {
 pub struct PreviewAsk {
     /// Changes on top of the file's text.
     pub set: Vec<Edit>,
+    /// Whether to reckon how the resin is poured and cures, too: that takes seconds.
+    pub pours: bool,
 }
 
 /// What comes before the numbers of a preview: `u32` length, this as JSON, then for each part its corners as `u16` × 3
