@@ -143,6 +143,7 @@ export type ConflictView = {
 /** What to look at before it is saved. */
 export type PreviewAsk = {
   set: Edit[];
+  pours: boolean;
 };
 
 /** What comes before the numbers of a preview: `u32` length, this as JSON, then for each part its corners as `u16` × 3 */

@@ -233,7 +233,7 @@ kind = "one-sided"
 scallop = "0.02 mm"
 finish = "hardening oil"
 "#;
-        let (head, volumes) = read(&preview(&sources(job), false).unwrap());
+        let (head, volumes) = read(&preview(&sources(job), false, false).unwrap());
         assert_eq!(head.parts.len(), 1, "{:?}", head.findings);
         let exact = std::f64::consts::PI / 4.0 * (100.0_f64.powi(2) * 30.0 - 84.0_f64.powi(2) * 22.0) / 1000.0;
         // The fillet of 1 mm adds (1 − π/4) mm² around the floor; chords of 0.1 mm take off at most 0.3 %.
@@ -245,7 +245,7 @@ finish = "hardening oil"
     #[test]
     fn wood_and_resin_make_up_the_piece() {
         let job = include_str!("../../../../examples/tidepool/job.toml");
-        let (head, volumes) = read(&preview(&sources(job), false).unwrap());
+        let (head, volumes) = read(&preview(&sources(job), false, false).unwrap());
         assert_eq!(head.parts.iter().map(|p| p.is).collect::<Vec<_>>(), [PartKind::Resin, PartKind::Wood]);
         // What the two enclose is the piece in closed form (Steiner's formula), to the chords and counts of the picture.
         let piece = Pipeline::default().understand(&sources(job), 0.01).unwrap().piece.and_then(|p| p.value).unwrap();
@@ -260,7 +260,7 @@ finish = "hardening oil"
     #[test]
     fn a_job_with_mistakes_tells_them_and_shows_nothing() {
         let job = include_str!("../../../../examples/tidepool/job.toml").replace("\"6 mm\"\nfloor", "\"-6 mm\"\nfloor");
-        let (head, volumes) = read(&preview(&sources(&job), false).unwrap());
+        let (head, volumes) = read(&preview(&sources(&job), false, false).unwrap());
         assert!(volumes.is_empty());
         let finding = head.findings.iter().find(|f| f.severity == Severity::Error).unwrap();
         assert_eq!(finding.field.as_deref(), Some("piece.wall"));
