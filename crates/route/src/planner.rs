@@ -227,8 +227,9 @@ fn made(
         let look = cavity::Look { translucent, flats: &flats };
         planned.push(cavity::cavity(&shop, &shapes, look, hollow, workpiece)?);
         for (index, (cast, plan)) in shapes.iter().zip(&casts).enumerate() {
+            let dam = dam(&cast.hollow, &sizes);
             for at in pour_points(cast, plan.level) {
-                workpiece.pour(index as u16, at, plan.level, Some(&dam(&cast.hollow, &sizes)));
+                workpiece.pour(index as u16, at, plan.level, Some(&dam));
             }
         }
         progress.tell("level", 0.3);

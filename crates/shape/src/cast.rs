@@ -6,10 +6,12 @@
 
 mod wells;
 
+pub use wells::reach_beyond;
+
 use crate::band::Band;
 use crate::crossing::Crossing;
 use crate::drips::{CLEARLY_THROUGH, Drip, Wishes, most, place};
-use crate::outline::{Insets, LEAST_LEFT, Outline};
+use crate::outline::{Insets, LEAST_LEFT};
 use crate::piece::Piece;
 use crate::sweep;
 use base::{At, Length, Report};
@@ -349,13 +351,7 @@ impl Maker<'_> {
             return Ok(ring);
         }
         // Drips do not touch each other, so together they are one solid.
-        let mut slots = Mesh::default();
-        for drip in drips {
-            let mesh = drip.bullet.mesh(self.room.face_z, self.tolerance);
-            let first = slots.vertices.len() as u32;
-            slots.vertices.extend(mesh.vertices);
-            slots.triangles.extend(mesh.triangles.iter().map(|t| t.map(|v| v + first)));
-        }
+        let slots = apart(drips.iter().map(|drip| drip.bullet.mesh(self.room.face_z, self.tolerance)));
         let mut hollow = ring.union(&slots)?;
         for v in &mut hollow.vertices {
             if (v.z - self.room.face_z).abs() < 1e-6 {
@@ -402,9 +398,15 @@ impl Maker<'_> {
     }
 }
 
-/// How far the hollow of a cast runs beyond the outline for its course, mm.
-pub fn reach_beyond(outline: &Outline, spec: &CastSpec, seed: u64) -> f64 {
-    wells::reach_beyond(outline, spec, seed)
+/// Solids that do not touch each other, as one.
+fn apart(solids: impl Iterator<Item = Mesh>) -> Mesh {
+    let mut all = Mesh::default();
+    for solid in solids {
+        let first = all.vertices.len() as u32;
+        all.vertices.extend(solid.vertices);
+        all.triangles.extend(solid.triangles.iter().map(|t| t.map(|v| v + first)));
+    }
+    all
 }
 
 fn least_gap(drips: &[Drip]) -> f64 {

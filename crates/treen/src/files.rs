@@ -62,11 +62,7 @@ pub fn write_pack(
 /// # Errors
 /// [`WriteFault`], also if the file exists.
 pub fn write_new(path: &Path, text: &str) -> Result<(), WriteFault> {
-    use std::io::Write;
-    make_parent(path)?;
-    let parent = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut file = tempfile::NamedTempFile::new_in(parent).map_err(at(parent))?;
-    file.write_all(text.as_bytes()).map_err(at(path))?;
+    let file = staged(path, text.as_bytes())?;
     let file = file.persist_noclobber(path).map_err(|e| at(path)(e.error))?;
     readable_by_all(&file).map_err(at(path))
 }
@@ -76,13 +72,19 @@ pub fn write_new(path: &Path, text: &str) -> Result<(), WriteFault> {
 /// # Errors
 /// [`WriteFault`].
 pub fn write_over(path: &Path, bytes: &[u8]) -> Result<(), WriteFault> {
+    let file = staged(path, bytes)?;
+    let file = file.persist(path).map_err(|e| at(path)(e.error))?;
+    readable_by_all(&file).map_err(at(path))
+}
+
+/// The bytes in a temporary file beside the path.
+fn staged(path: &Path, bytes: &[u8]) -> Result<tempfile::NamedTempFile, WriteFault> {
     use std::io::Write;
     make_parent(path)?;
     let parent = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let mut file = tempfile::NamedTempFile::new_in(parent).map_err(at(parent))?;
     file.write_all(bytes).map_err(at(path))?;
-    let file = file.persist(path).map_err(|e| at(path)(e.error))?;
-    readable_by_all(&file).map_err(at(path))
+    Ok(file)
 }
 
 /// A temporary file is private; a maker's file is as any other.

@@ -1,13 +1,13 @@
 //! Casts of wells: a river across the piece, pockets strewn over its floor.
 
-use super::{CLEARLY_THROUGH, Cast, EDGE_FACTOR, Maker, RESIN_SKIN, SLOT_FACTOR, stream_of};
+use super::{CLEARLY_THROUGH, Cast, EDGE_FACTOR, Maker, RESIN_SKIN, SLOT_FACTOR, apart, stream_of};
 use crate::crossing::Crossing;
 use crate::drips::uniform;
 use crate::outline::{Insets, Outline, Station};
 use crate::river::River;
 use crate::well::Well;
 use base::{At, Length, Report};
-use geom::{DVec2, DVec3, Mesh};
+use geom::{DVec2, DVec3};
 use job::{CastForm, CastSpec, Placed};
 use rand_pcg::Pcg32;
 use std::f64::consts::PI;
@@ -24,7 +24,7 @@ const LEAST_BEND: f64 = 6.0;
 const TRIES: u32 = 4000;
 
 /// How far a river runs beyond the outline, mm; other casts do not.
-pub(super) fn reach_beyond(outline: &Outline, spec: &CastSpec, seed: u64) -> f64 {
+pub fn reach_beyond(outline: &Outline, spec: &CastSpec, seed: u64) -> f64 {
     let CastForm::River { width, .. } = &spec.form else { return 0.0 };
     // The cutter is not chosen yet; no fillet is wider than half the river.
     river(spec, seed).map_or(0.0, |r| r.reach(outline, CLEARLY_THROUGH + 0.5 * width.value.as_mm()))
@@ -213,13 +213,7 @@ impl Maker<'_> {
         if !self.check_crossing(crossing, depth.at.or(self.spec.at), hint, report) {
             return None;
         }
-        let mut hollow = Mesh::default();
-        for well in wells {
-            let mesh = well.mesh(self.room.face_z, 0.5 * self.tolerance);
-            let first = hollow.vertices.len() as u32;
-            hollow.vertices.extend(mesh.vertices);
-            hollow.triangles.extend(mesh.triangles.iter().map(|t| t.map(|v| v + first)));
-        }
+        let hollow = apart(wells.iter().map(|well| well.mesh(self.room.face_z, 0.5 * self.tolerance)));
         let in_piece = self.resin_of(&hollow, report)?;
         let middle = wells[0].ring();
         let pour_at = geom::Region { rings: vec![middle] }.inner_point()?;
