@@ -107,6 +107,64 @@ test("a plan, its proof, its papers", async () => {
   await page.context().close();
 });
 
+test("a carving is watched, run and gone through block by block", async () => {
+  shop.write("watched", SAUCER);
+  const page = await shop.page();
+  await openJob(page, "watched");
+  await planned(page);
+  await tab(page, "Route");
+  await page.getByRole("navigation", { name: "The making, step by step" }).getByRole("button", { name: /carve|inside|outside|cut/i }).last().click();
+  await page.getByRole("button", { name: "Watch it carved" }).click();
+  const time = page.getByRole("slider", { name: "Time of the carving" });
+  await time.waitFor();
+  await seen(page);
+  const now = () => time.evaluate((slider: HTMLInputElement) => slider.valueAsNumber);
+  assert.equal(await now(), 0);
+  const line = page.locator(".player mark");
+  await line.waitFor();
+  for (let k = 0; k < 4; k++) await page.getByRole("button", { name: "One block on" }).click();
+  const [text, at] = [await line.innerText(), await now()];
+  await page.locator(".stage").focus();
+  await page.keyboard.press(".");
+  await page.waitForFunction((text) => document.querySelector(".player mark")?.textContent !== text, text);
+  assert.ok(await now() > at);
+  await page.keyboard.press(",");
+  await page.waitForTimeout(300);
+  assert.equal(await line.innerText(), text, "one block back is where it was");
+  const whole = Number(await time.getAttribute("max"));
+  await time.evaluate((slider: HTMLInputElement) => {
+    slider.value = String(Number(slider.max) * 0.55);
+    slider.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+  await shot(page, "carving");
+  assert.deepEqual(await barriers(page), []);
+  const half = await page.locator(".stage").screenshot();
+  await page.getByLabel("Speed").selectOption({ label: "1000 times" });
+  await page.locator(".stage").focus();
+  await page.keyboard.press("Space");
+  await page.getByRole("button", { name: "Hold" }).waitFor();
+  await page.getByRole("button", { name: "Run" }).waitFor();
+  assert.ok(Math.abs((await now()) - whole) < 1e-6, "it runs to its end");
+  await page.waitForTimeout(500);
+  assert.notDeepEqual(await page.locator(".stage").screenshot(), half);
+  await shot(page, "carved");
+  await page.setViewportSize({ width: 390, height: 844 });
+  await shot(page, "phone-carving");
+  assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= document.documentElement.clientWidth));
+  await page.setViewportSize({ width: 1280, height: 800 });
+  await page.getByRole("button", { name: "Show the picture" }).click();
+  await page.locator("img.shot").waitFor();
+  await tab(page, "Papers");
+  await page.getByRole("button", { name: "Show the film" }).click();
+  const film = page.locator("img[src*='/api/film']");
+  await film.waitFor({ timeout: 120_000 });
+  assert.ok(await film.evaluate((picture: HTMLImageElement) => picture.naturalWidth) >= 320);
+  await shot(page, "film");
+  assert.deepEqual(await barriers(page), []);
+  assert.deepEqual(page.faults, []);
+  await page.context().close();
+});
+
 test("what is wrong is said where it is, and nothing is lost", async () => {
   shop.write("wrong", SAUCER);
   const page = await shop.page();

@@ -12,7 +12,7 @@ use route::Plan;
 
 /// The colour map viridis at ten places from low to high (N. Smith, S. van der Walt, 2015, given to the public domain): even
 /// steps to the eye, and from dark to light for those who see no colours.
-const VIRIDIS: [[u8; 3]; 10] = [
+pub const VIRIDIS: [[u8; 3]; 10] = [
     [68, 1, 84],
     [72, 40, 120],
     [62, 73, 137],

@@ -12,6 +12,7 @@ mod check_view;
 mod drawing;
 mod error;
 mod evidence;
+mod film;
 #[cfg(test)]
 mod fixture;
 mod glb;
@@ -35,8 +36,10 @@ mod typeset;
 mod undercut;
 mod wood;
 
+pub use check_view::VIRIDIS;
 pub use error::PapersError;
 pub use evidence::{evidence_of, read_pack};
+pub use film::film;
 pub use look::look;
 pub use pack::{Pack, PackOptions, pack};
 pub use picture::{Palette, View, picture};

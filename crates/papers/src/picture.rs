@@ -7,7 +7,7 @@
 use crate::glb::linear;
 use crate::surface::{Field, Skin, material_under};
 use crate::{PapersError, wood};
-use glam::{Vec2, Vec3};
+use glam::{Mat3, Vec2, Vec3};
 use rayon::prelude::*;
 use workpiece::{Face, Material, Workpiece};
 
@@ -62,9 +62,45 @@ pub(crate) fn pixels(workpiece: &Workpiece, palette: &Palette, view: &View) -> R
     let nothing = || PapersError::unwritable("pictures", "there is no workpiece left to show");
     let field = Field::new(workpiece, view.cells).ok_or_else(nothing)?;
     let skin = field.skin();
-    let camera = Camera::around(&skin, view);
-    let scene = Scene { workpiece, palette, light: Light::new(&field, &skin, &camera), field: &field, skin, camera };
-    Ok(scene.draw(view))
+    let camera = Camera::around(&skin.corners, view);
+    Ok(drawn(workpiece, palette, view, (&field, skin, camera, Day::ABOVE)))
+}
+
+/// How a picture stands among others of a film.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Shot {
+    /// Corners of what fills the picture (workpiece frame), whatever there is to be seen in it.
+    pub(crate) frame: [Vec3; 8],
+    /// So far the workpiece is turned over about X, degrees.
+    pub(crate) rolled_deg: f32,
+}
+
+/// The workpiece as [`pixels`] draws it, but framed and turned as the shot says.
+pub(crate) fn shot(workpiece: &Workpiece, palette: &Palette, view: &View, shot: &Shot) -> Result<Vec<u8>, PapersError> {
+    let nothing = || PapersError::unwritable("film", "there is no workpiece left to show");
+    let field = Field::new(workpiece, view.cells).ok_or_else(nothing)?;
+    let mut camera = Camera::around(&shot.frame, view);
+    let mut day = Day::ABOVE;
+    if shot.rolled_deg != 0.0 {
+        // What turns is drawn at rest, and viewer and day go round it.
+        let back = Mat3::from_rotation_x(-shot.rolled_deg.to_radians());
+        let middle = shot.frame.iter().sum::<Vec3>() / 8.0;
+        camera.eye = middle + back * (camera.eye - middle);
+        (camera.right, camera.up, camera.ahead) = (back * camera.right, back * camera.up, back * camera.ahead);
+        day = Day { sun: back * SUN, up: back * Vec3::Z };
+    }
+    let skin = field.skin();
+    Ok(drawn(workpiece, palette, view, (&field, skin, camera, day)))
+}
+
+fn drawn(
+    workpiece: &Workpiece,
+    palette: &Palette,
+    view: &View,
+    (field, skin, camera, day): (&Field, Skin, Camera, Day),
+) -> Vec<u8> {
+    let light = Light::new(field, &skin, &camera, &day);
+    Scene { workpiece, palette, light, field, skin, camera, day }.draw(view)
 }
 
 /// Pixels as PNG.
@@ -105,9 +141,10 @@ struct Camera {
 }
 
 impl Camera {
-    fn around(skin: &Skin, view: &View) -> Self {
-        let least = skin.corners.iter().fold(Vec3::INFINITY, |m, p| m.min(*p));
-        let most = skin.corners.iter().fold(Vec3::NEG_INFINITY, |m, p| m.max(*p));
+    /// With these corners in the picture.
+    fn around(corners: &[Vec3], view: &View) -> Self {
+        let least = corners.iter().fold(Vec3::INFINITY, |m, p| m.min(*p));
+        let most = corners.iter().fold(Vec3::NEG_INFINITY, |m, p| m.max(*p));
         let (turn, rise) = (view.turn_deg.to_radians(), view.rise_deg.to_radians());
         let back = Vec3::new(turn.sin() * rise.cos(), -turn.cos() * rise.cos(), rise.sin());
         let eye = (least + most) / 2.0 + back * (most - least).length() * DISTANCE;
@@ -115,14 +152,14 @@ impl Camera {
         let right = ahead.cross(Vec3::Z).normalize();
         let up = right.cross(ahead);
         let mut camera = Self { eye, right, up, ahead, scale: 1.0, middle: Vec2::ZERO };
-        camera.fit(skin, least.z, Vec2::new((view.width * FINE) as f32, (view.height * FINE) as f32));
+        camera.fit(corners, least.z, Vec2::new((view.width * FINE) as f32, (view.height * FINE) as f32));
         camera
     }
 
     /// Chooses scale and middle so that the subject, and a little of its shadow, fills the picture.
-    fn fit(&mut self, skin: &Skin, ground: f32, size: Vec2) {
+    fn fit(&mut self, corners: &[Vec3], ground: f32, size: Vec2) {
         let (mut least, mut most) = (Vec2::INFINITY, Vec2::NEG_INFINITY);
-        for corner in &skin.corners {
+        for corner in corners {
             for point in [*corner, corner.with_z(ground)] {
                 let (at, _) = self.project(point);
                 (least, most) = (least.min(at), most.max(at));
@@ -164,6 +201,24 @@ struct Ground {
     values: Vec<Vec2>,
 }
 
+/// Where the daylight comes from.
+#[derive(Clone, Copy, Debug)]
+struct Day {
+    /// Towards the sun.
+    sun: Vec3,
+    /// Towards the middle of the sky.
+    up: Vec3,
+}
+
+impl Day {
+    const ABOVE: Self = Self { sun: SUN, up: Vec3::Z };
+
+    /// Whether the workpiece lies on the table.
+    fn is_above(&self) -> bool {
+        self.up == Vec3::Z
+    }
+}
+
 /// Towards the sun: from the upper left, behind the viewer's left shoulder.
 const SUN: Vec3 = Vec3::new(-0.50, -0.30, 0.81);
 /// Half width of the sun for soft shadows, in units of the direction.
@@ -186,7 +241,7 @@ fn frame(axis: Vec3) -> (Vec3, Vec3) {
 }
 
 impl Light {
-    fn new(field: &Field, skin: &Skin, camera: &Camera) -> Self {
+    fn new(field: &Field, skin: &Skin, camera: &Camera, day: &Day) -> Self {
         let lit: Vec<Vec2> = skin
             .corners
             .par_iter()
@@ -196,7 +251,7 @@ impl Light {
                     return Vec2::ONE;
                 }
                 let from = *at + *normal * field.step * 1.3;
-                Vec2::new(sun_share(field, from), sky_share(field, from, *normal))
+                Vec2::new(sun_share(field, from, day.sun), sky_share(field, from, *normal))
             })
             .collect();
         Self {
@@ -208,16 +263,17 @@ impl Light {
 }
 
 /// Share of the sun that is seen from a point.
-fn sun_share(field: &Field, from: Vec3) -> f32 {
-    let axis = SUN.normalize();
+fn sun_share(field: &Field, from: Vec3, sun: Vec3) -> f32 {
+    let axis = sun.normalize();
     let (u, v) = frame(axis);
     let top = field.origin.z + field.n[2] as f32 * field.step;
+    let low = field.origin.z - field.step;
     let seen = |k: usize| {
         let d = disc(k, SUN_RAYS) * SUN_WIDTH;
         let step = (axis + u * d.x + v * d.y) * (field.step * 1.5);
         let mut at = from;
         let mut clear: f32 = 1.0;
-        while at.z < top && clear > 0.0 {
+        while at.z < top && clear > 0.0 && (axis.z > 0.0 || at.z > low) {
             // A ray that only grazes is partly let through: softens the edge of the lattice.
             clear = clear.min(1.6 - 2.0 * field.nearest(at)).max(0.0);
             at += step;
@@ -259,7 +315,7 @@ impl Ground {
             .into_par_iter()
             .map(|k| {
                 let at = (origin + Vec2::new((k % n) as f32, (k / n) as f32) * step).extend(least.z + 0.3 * field.step);
-                Vec2::new(sun_share(field, at), sky_share(field, at, Vec3::Z))
+                Vec2::new(sun_share(field, at, SUN), sky_share(field, at, Vec3::Z))
             })
             .collect();
         let mut ground = Self { z: least.z, origin, step, n, values };
@@ -296,6 +352,7 @@ struct Scene<'a> {
     skin: Skin,
     camera: Camera,
     light: Light,
+    day: Day,
 }
 
 impl Scene<'_> {
@@ -347,6 +404,9 @@ impl Scene<'_> {
     fn table(&self, at: Vec2) -> Vec3 {
         let ray = self.camera.ray(at);
         let base = Vec3::new(1.86, 1.82, 1.74);
+        if !self.day.is_above() {
+            return base;
+        }
         let t = (self.light.ground.z - self.camera.eye.z) / ray.z.min(-1e-3);
         let place = self.camera.eye + ray * t;
         let lit = self.light.ground.at(place.truncate());
@@ -363,7 +423,7 @@ impl Scene<'_> {
         let sun = blend(triangle.map(|v| self.light.sun[v]));
         let sky = blend(triangle.map(|v| self.light.sky[v]));
         let (colour, gloss) = self.material(point, normal);
-        shade(colour, gloss, normal, (self.camera.eye - point).normalize(), sun, sky)
+        shade((colour, gloss), normal, (self.camera.eye - point).normalize(), (sun, sky), &self.day)
     }
 
     /// Colour in linear light, and gloss from 0 to 1.
@@ -388,10 +448,11 @@ const SUN_LIGHT: Vec3 = Vec3::new(2.05, 1.93, 1.74);
 const SKY_LIGHT: Vec3 = Vec3::new(0.86, 0.93, 1.04);
 
 /// Light leaving the skin towards the viewer.
-fn shade(colour: Vec3, gloss: f32, normal: Vec3, to_eye: Vec3, sun: f32, sky: f32) -> Vec3 {
-    let axis = SUN.normalize();
+fn shade((colour, gloss): (Vec3, f32), normal: Vec3, to_eye: Vec3, (sun, sky): (f32, f32), day: &Day) -> Vec3 {
+    let axis = day.sun.normalize();
     let facing = normal.dot(axis).max(0.0);
-    let up = 0.5 + 0.5 * normal.z;
+    let rise = normal.dot(day.up);
+    let up = 0.5 + 0.5 * rise;
     let around = SKY_LIGHT * up * sky + Vec3::new(0.52, 0.46, 0.38) * (1.0 - up) * (0.4 + 0.6 * sky);
     // Light thrown about inside a hollow takes on its colour.
     let thrown = colour * (1.0 - sky) * 0.55;
@@ -399,8 +460,11 @@ fn shade(colour: Vec3, gloss: f32, normal: Vec3, to_eye: Vec3, sun: f32, sky: f3
     let half = (axis + to_eye).normalize();
     let fresnel = 0.04 + 0.96 * (1.0 - normal.dot(to_eye).clamp(0.0, 1.0)).powi(5);
     let sharp = normal.dot(half).max(0.0).powf(12.0 + 110.0 * gloss) * (0.15 + 1.1 * gloss) * sun;
-    let mirror =
-        SKY_LIGHT * fresnel * gloss * sky * (0.4 + 0.6 * (2.0 * normal.dot(to_eye) * normal.z - to_eye.z).max(0.0));
+    let mirror = SKY_LIGHT
+        * fresnel
+        * gloss
+        * sky
+        * (0.4 + 0.6 * (2.0 * normal.dot(to_eye) * rise - to_eye.dot(day.up)).max(0.0));
     diffuse * (1.0 - 0.35 * gloss * fresnel) + SUN_LIGHT * sharp * 0.22 + mirror
 }
 

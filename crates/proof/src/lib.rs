@@ -21,6 +21,7 @@ mod replay;
 mod skin;
 mod tree;
 pub mod verdict;
+pub mod watch;
 
 pub use before::Judged;
 pub use evidence::{CastFacts, Evidence, MarkFacts, PieceFacts, Promise};

@@ -169,7 +169,7 @@ pub(crate) fn replay(
 }
 
 impl Replay {
-    fn apply(
+    pub(crate) fn apply(
         &mut self,
         case: &Case<'_>,
         step: &str,
@@ -277,14 +277,15 @@ fn carve(
 }
 
 /// What the programs of a setup cut.
-struct Cuts {
+pub(crate) struct Cuts {
     /// Per run, per motion.
-    cuts: Vec<Vec<MoveCut>>,
+    pub(crate) cuts: Vec<Vec<MoveCut>>,
     /// The motions that the history knows of, in its order.
-    moves: Vec<Moved>,
+    pub(crate) moves: Vec<Moved>,
 }
 
-fn cut(
+/// Runs the programs of a setup on the workpiece, noting what sinks; in words why that can't be done.
+pub(crate) fn cut(
     case: &Case<'_>,
     of: &SetupCase<'_>,
     workpiece: &mut Workpiece,
@@ -338,9 +339,9 @@ fn chords(motions: &[Motion]) -> Vec<Range<usize>> {
 }
 
 /// A motion that the history knows of.
-struct Moved {
-    run: usize,
-    motion: usize,
+pub(crate) struct Moved {
+    pub(crate) run: usize,
+    pub(crate) motion: usize,
     diameter: f64,
 }
 
@@ -399,7 +400,7 @@ fn worst_loose(of: &SetupCase<'_>, history: &History, moves: &[Moved]) -> Option
     worst
 }
 
-fn pour(
+pub(crate) fn pour(
     case: &Case<'_>,
     workpiece: &mut Workpiece,
     (cast, from, level): (u16, &[[f64; 2]], f64),

@@ -27,6 +27,8 @@ pub(crate) enum Command {
     Serve(ServeArgs),
     /// Draw the finished piece: a sheet of three views, and a section with sizes.
     Look(LookArgs),
+    /// Write a short film of the whole making, from boards to finished piece, as an animated picture (GIF).
+    Film(FilmArgs),
     /// Begin a new job: writes NAME/job.toml.
     New {
         /// Title of the piece; also the name of the folder.
@@ -84,6 +86,18 @@ pub(crate) struct PlanArgs {
     pub(crate) why: bool,
     #[command(flatten)]
     pub(crate) work: WorkArgs,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct FilmArgs {
+    #[command(flatten)]
+    pub(crate) job: JobArgs,
+    /// The file to write; film.gif beside the job without it.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+    /// Threads to work with; all cores without it. The result is the same for any number.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(crate) threads: Option<u16>,
 }
 
 #[derive(Debug, clap::Args)]

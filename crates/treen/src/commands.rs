@@ -2,6 +2,7 @@
 
 mod check;
 mod compare;
+mod film;
 mod look;
 mod plan;
 mod prove;
@@ -30,6 +31,7 @@ pub(crate) fn run(args: &Args) -> Result<Outcome, Trouble> {
         Command::Check(args) => check::check(args),
         Command::Serve(args) => crate::serve::serve(args),
         Command::Look(args) => look::look(args),
+        Command::Film(args) => film::film(args),
         Command::New { name } => start::new_job(name),
         Command::Record { job } => start::record(job),
         Command::Shelf(ShelfCommand::Init { dir }) => start::shelf(dir),

@@ -229,7 +229,8 @@ fn key<T: serde::Serialize>(stage: &str, inputs: &T) -> Result<Key, Trouble> {
     Key::of(stage, inputs).map_err(|e| Trouble::Fault(format!("the inputs of `{stage}` have no hash: {e}")))
 }
 
-fn paper_trouble(error: papers::PapersError) -> Trouble {
+/// What to tell when a paper can't be made.
+pub(crate) fn paper_trouble(error: papers::PapersError) -> Trouble {
     match error {
         papers::PapersError::Cancelled(_) => Trouble::Cancelled,
         papers::PapersError::Unwritable { .. } => Trouble::Fault(error.to_string()),

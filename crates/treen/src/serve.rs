@@ -10,6 +10,7 @@ pub mod folder;
 pub mod wire;
 
 mod api;
+mod carving;
 mod desk;
 mod events;
 mod guard;

@@ -420,3 +420,85 @@ async fn the_picture_does_not_wait_for_the_pour() {
     assert_eq!(mixed(false).await, "…");
     assert!(mixed(true).await.contains(" ml"));
 }
+
+/// The lists of a carving, in the order that `CarvingHead` tells.
+struct Lists<'a> {
+    bytes: &'a [u8],
+    at: usize,
+}
+
+impl Lists<'_> {
+    fn next<const N: usize>(&mut self, count: usize) -> Vec<[u8; N]> {
+        let all = &self.bytes[self.at..][..N * count];
+        self.at += (N * count).next_multiple_of(4);
+        all.as_chunks().0.to_vec()
+    }
+
+    fn counts(&mut self, count: usize) -> Vec<u16> {
+        self.next(count).into_iter().map(u16::from_le_bytes).collect()
+    }
+}
+
+#[tokio::test]
+async fn a_carving_is_told_move_by_move() {
+    let shop = Shop::new(&[("a", SAUCER)]);
+    let (status, _) = shop.get("/api/carving?job=a&setup=any").await;
+    assert_eq!(status, StatusCode::NOT_FOUND, "there is no plan yet");
+    shop.ask("POST", "/api/plan?job=a", &Value::Null).await;
+    assert_eq!(shop.planned("a").await["is"], "planned");
+    let (_, plan) = shop.get("/api/pack/plan.json?job=a").await;
+    let (status, _) = shop.get("/api/carving?job=a&setup=elsewhere").await;
+    assert_eq!(status, StatusCode::NOT_FOUND);
+    for setup in plan["setups"].as_array().unwrap() {
+        let path = format!("/api/carving?job=a&setup={}", setup["id"].as_str().unwrap());
+        let request = Request::get(&path).header("host", HOST).body(Body::empty()).unwrap();
+        let answer = shop.send(request).await;
+        assert_eq!(answer.status(), StatusCode::OK);
+        let bytes = to_bytes(answer.into_body(), usize::MAX).await.unwrap();
+        assert!(bytes.len() < 15_000_000, "{}", bytes.len());
+        let length = u32::from_le_bytes(bytes[..4].try_into().unwrap()) as usize;
+        let head: Value = serde_json::from_slice(&bytes[4..4 + length]).unwrap();
+        let number = |name: &str| head[name].as_u64().unwrap() as usize;
+        let mut lists = Lists { bytes: &bytes, at: 4 + length };
+        let moments = number("moments");
+        let columns = (head["columns"][0].as_u64().unwrap() * head["columns"][1].as_u64().unwrap()) as usize;
+        let points = lists.next::<6>(moments);
+        let does = lists.next::<4>(moments);
+        let lines = lists.next::<4>(moments);
+        let ends: Vec<f32> = lists.next(moments).into_iter().map(f32::from_le_bytes).collect();
+        let (low, mut tops) = (lists.counts(columns), lists.counts(columns));
+        let each = lists.next::<1>(columns);
+        let segments = lists.next::<4>(number("segments"));
+        let sinks = lists.counts(moments);
+        let sunk = lists.next::<4>(number("sunk"));
+        assert_eq!(lists.at, bytes.len());
+        assert_eq!(sinks.iter().map(|n| usize::from(*n)).sum::<usize>(), sunk.len());
+        assert_eq!(each.iter().map(|n| usize::from(n[0])).sum::<usize>(), segments.len());
+        // The planner times moves in a way of its own, from the events of its texts.
+        let told: f64 = setup["programs"].as_array().unwrap().iter().map(|p| p["duration_s"].as_f64().unwrap()).sum();
+        let seconds = head["seconds"].as_f64().unwrap();
+        assert!((seconds / told - 1.0).abs() < 0.02, "{seconds} {told}");
+        assert!(ends.is_sorted() && (f64::from(ends[moments - 1]) - seconds).abs() < 0.01 * seconds);
+        // What is cut is cut at feed, and never below the tip.
+        let z =
+            |counts: u16| head["low_mm"].as_f64().unwrap() + head["height_mm"].as_f64().unwrap() * f64::from(counts);
+        let tip = |k: usize| {
+            let counts = u16::from_le_bytes(points[k][4..].try_into().unwrap());
+            head["min"][2].as_f64().unwrap() + head["step"][2].as_f64().unwrap() * f64::from(counts)
+        };
+        let mut at = 0;
+        for (k, count) in sinks.iter().enumerate() {
+            for one in &sunk[at..at + usize::from(*count)] {
+                let [column, top] = [0, 2].map(|j| u16::from_le_bytes([one[j], one[j + 1]]));
+                // Up to three chords of an arc are carried out together.
+                let lowest = (k.saturating_sub(3)..=k).map(tip).fold(f64::INFINITY, f64::min);
+                assert!(does[k][0] == 0 && z(top) > lowest - 0.01, "line {:?}", lines[k]);
+                assert!(top < tops[usize::from(column)]);
+                tops[usize::from(column)] = top;
+            }
+            at += usize::from(*count);
+        }
+        assert!(sunk.len() > columns / 4 && tops.iter().zip(&low).all(|(top, low)| top >= low || *top == *low));
+        assert!(does.iter().any(|d| d[0] == 0 && d[1] > 20));
+    }
+}

@@ -8,7 +8,8 @@ use schemars::generate::SchemaSettings;
 use serde_json::{Map, Value, json};
 use std::fmt::Write as _;
 use treen::serve::wire::{
-    ConflictView, Event, FolderView, JobView, NewJob, PreviewAsk, PreviewHead, PutAt, SaveEdits, SaveText, TroubleView,
+    CarvingHead, ConflictView, Event, FolderView, JobView, NewJob, PreviewAsk, PreviewHead, PutAt, SaveEdits, SaveText,
+    TroubleView,
 };
 
 const PATH: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../web/src/wire/wire.ts");
@@ -24,6 +25,7 @@ fn schemas() -> Map<String, Value> {
     of.subschema_for::<ConflictView>();
     of.subschema_for::<PreviewAsk>();
     of.subschema_for::<PreviewHead>();
+    of.subschema_for::<CarvingHead>();
     of.subschema_for::<NewJob>();
     of.subschema_for::<PutAt>();
     of.subschema_for::<TroubleView>();

@@ -1,7 +1,7 @@
 //! The columns themselves.
 
 use crate::pour::Pour;
-use crate::{Blank, Face, Material};
+use crate::{Blank, Face, Material, Sunk};
 use rayon::prelude::*;
 
 /// Share of a column's width by which a blank may miss a whole number of columns and still count as whole: rounding.
@@ -168,6 +168,13 @@ impl Workpiece {
         let cell = self.pitch * self.pitch;
         let name = |i: usize| if i < boards { Material::Board(i as u16) } else { Material::Resin((i - boards) as u16) };
         sums.iter().enumerate().filter(|(_, sum)| **sum > 0.0).map(|(i, sum)| (name(i), sum * cell)).collect()
+    }
+
+    /// Lowers a column as a history of this very lattice (every column of it followed) noted it.
+    pub fn lower(&mut self, sunk: &Sunk) {
+        if let Some(top) = self.hi.get_mut(sunk.column as usize) {
+            *top = top.min(sunk.top);
+        }
     }
 
     /// Tops of the columns as a grid, raised by `shift` (to bring them into a program's frame); `-inf` where empty.

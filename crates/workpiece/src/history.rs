@@ -15,7 +15,7 @@ use crate::band::ROWS;
 use crate::columns::thinned;
 use rayon::prelude::*;
 
-/// A column's top is noted anew once it has sunk this far, mm; where it nears its underside, every time.
+/// A column's top is noted anew once it has sunk this far, mm, unless asked otherwise; where it nears its underside, every time.
 const STEP: f32 = 0.25;
 /// A skin thinner than this holds nothing together, mm (common practice, no source).
 const SKIN: f32 = 0.05;
@@ -25,12 +25,14 @@ const NONE: u32 = u32::MAX;
 const NEVER: u32 = u32::MAX;
 
 /// A column sank.
-#[derive(Clone, Copy, Debug)]
-struct Event {
-    column: u32,
-    /// Moves done by then, this one included.
-    moves: u32,
-    top: f32,
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sunk {
+    /// Which of the columns followed, X fastest.
+    pub column: u32,
+    /// Moves done by then over all runs of the history, this one included.
+    pub moves: u32,
+    /// Where its top stands now (workpiece frame), mm.
+    pub top: f32,
 }
 
 /// The columns of one band that are followed, and what happened to them, in order.
@@ -50,7 +52,9 @@ pub(crate) struct Noted {
     last: Vec<f32>,
     /// From this height down every change is noted.
     watch: Vec<f32>,
-    events: Vec<Event>,
+    /// A top is noted anew once it has sunk this far, mm.
+    each: f32,
+    events: Vec<Sunk>,
 }
 
 /// A row of the band that is followed.
@@ -96,6 +100,11 @@ pub struct Parted {
 impl History {
     /// Begins a record of every `factor`-th column.
     pub fn new(workpiece: &Workpiece, factor: usize) -> Self {
+        Self::noting(workpiece, factor, STEP)
+    }
+
+    /// The same, noting a column's top anew once it has sunk by `each` mm.
+    pub fn noting(workpiece: &Workpiece, factor: usize, each: f32) -> Self {
         let factor = factor.max(1);
         let (nx, first_x) = thinned(workpiece.nx, factor);
         let (ny, first_y) = thinned(workpiece.ny, factor);
@@ -128,6 +137,7 @@ impl History {
                 before: 0,
                 last: history.start[from * nx..end * nx].to_vec(),
                 watch: watch[from * nx..end * nx].to_vec(),
+                each,
                 events: Vec::new(),
             });
         }
@@ -137,6 +147,13 @@ impl History {
     /// Distance of the columns followed, mm.
     pub fn pitch(&self) -> f64 {
         self.pitch
+    }
+
+    /// Every sinking that was noted, in order of the moves, those of one move by column.
+    pub fn sunk(&self) -> Vec<Sunk> {
+        let mut all: Vec<Sunk> = self.bands.iter().flat_map(|band| band.events.iter().copied()).collect();
+        all.sort_unstable_by_key(|sunk| (sunk.moves, sunk.column));
+        all
     }
 
     /// The bands, ready for a run of so many moves.
@@ -262,10 +279,10 @@ impl NotedRow<'_> {
             let Some(&top) = tops.get(noted.first_x + x * noted.step - from) else { break };
             let at = self.from + x;
             let last = noted.last[at];
-            if top < last && (top <= last - STEP || top <= noted.watch[at]) {
+            if top < last && (top <= last - noted.each || top <= noted.watch[at]) {
                 noted.last[at] = top;
                 let moves = noted.before + move_of_run + 1;
-                noted.events.push(Event { column: (noted.first + at) as u32, moves, top });
+                noted.events.push(Sunk { column: (noted.first + at) as u32, moves, top });
             }
         }
     }

@@ -32,6 +32,6 @@ pub use blank::{Blank, BlankBoard, Material};
 pub use chips::Hollows;
 pub use columns::Workpiece;
 pub use cut::{Clearances, CutReport, MoveCut, Sweep};
-pub use history::{Body, History, Parted};
+pub use history::{Body, History, Parted, Sunk};
 pub use pour::PourReport;
 pub use steps::*;

@@ -1,13 +1,16 @@
 // The workpiece, large: in space, as the picture of a step, as the picture of a check, or the sheet to print.
 import { useEffect, useRef, useState } from "preact/hooks";
-import { useSignalEffect } from "@preact/signals";
+import { effect, useSignalEffect } from "@preact/signals";
+import type { Carving } from "../model/carving";
 import { readGlb } from "../model/glb";
-import { modelAt } from "../model/making";
+import { carvedAt, modelAt } from "../model/making";
+import { carving, filming, leaveCarving, seconds, watchCarving } from "../model/watching";
 import { SIZE, check, files, frame, job, other, picture, plan, step, tried, view } from "../model/state";
 import { Beside } from "./beside";
 import { Handles } from "./handles";
+import { Player, playerKey } from "./player";
 import { type Stage, stage } from "../view/stage";
-import { packBytes, packFile } from "../wire/ask";
+import { filmOf, packBytes, packFile } from "../wire/ask";
 
 export function Centre() {
   const [turned, setTurned] = useState<number | null>(null);
@@ -17,11 +20,14 @@ export function Centre() {
   const id = job.value!.id;
   const chosen = doc?.checks.find((one) => one.id === check.value);
   const model = doc && now === "route" ? modelAt(doc, files.value.map((file) => file.path), step.value) : null;
-  const inSpace = now === "shape" || (now === "proof" && !chosen?.picture) || (now === "route" && (!frame.value || (model !== null && turned === step.value)));
+  const carved = doc && now === "route" ? carvedAt(doc, step.value) : null;
+  const watched = carved !== null && carving.value?.setup === carved ? carving.value.of : null;
+  useEffect(leaveCarving, [carved, doc]);
+  const inSpace = watched !== null || now === "shape" || (now === "proof" && !chosen?.picture) || (now === "route" && (!frame.value || (model !== null && turned === step.value)));
   const at = now === "proof" && !chosen?.picture ? (chosen?.where?.at ?? null) : null;
   return (
-    <section class={`centre${now === "shape" && other.value ? " two" : ""}`} aria-label="The workpiece">
-      <InSpace ready={setFirst} hidden={!inSpace} model={now === "route" && turned === step.value ? model : null} at={at} />
+    <section class={`centre${now === "shape" && other.value ? " two" : ""}${watched ? " watching" : ""}`} aria-label="The workpiece" onKeyDown={watched ? playerKey : undefined}>
+      <InSpace ready={setFirst} hidden={!inSpace} carved={watched} model={now === "route" && turned === step.value ? model : null} at={at} />
       {now === "shape" && other.value && first && <Beside with={first} />}
       {now === "route" && frame.value && !inSpace && (
         <img class="shot" src={packFile(id, frame.value.picture)} alt={`The workpiece after “${frame.value.title}”`} />
@@ -29,25 +35,45 @@ export function Centre() {
       {now === "proof" && chosen?.picture && (
         <img class="drawing" src={packFile(id, chosen.picture)} alt={`Where “${chosen.title}” is worst, with its scale`} />
       )}
-      {now === "papers" && doc && <iframe class="sheet" title="The shop sheet" src={packFile(id, "shop-sheet.html")} sandbox="" />}
+      {now === "papers" && doc && filming.value && <Film id={id} />}
+      {now === "papers" && doc && !filming.value && <iframe class="sheet" title="The shop sheet" src={packFile(id, "shop-sheet.html")} sandbox="" />}
       {now === "papers" && !doc && <p class="empty">The shop sheet comes with the plan.</p>}
-      {model !== null && (
-        <button type="button" class="over" aria-pressed={turned === step.value} onClick={() => setTurned(turned === step.value ? null : step.value)}>
-          {turned === step.value ? "Show the picture" : "Turn it in space"}
-        </button>
+      {watched && <Player of={watched} />}
+      {!watched && (model !== null || carved !== null) && (
+        <p class="over row">
+          {carved !== null && <button type="button" disabled={carving.value?.setup === carved} onClick={() => void watchCarving(carved)}>{carving.value?.setup === carved ? "Setting it up …" : "Watch it carved"}</button>}
+          {model !== null && (
+            <button type="button" aria-pressed={turned === step.value} onClick={() => setTurned(turned === step.value ? null : step.value)}>
+              {turned === step.value ? "Show the picture" : "Turn it in space"}
+            </button>
+          )}
+        </p>
       )}
     </section>
   );
 }
 
+/** The film takes some seconds to draw. */
+function Film({ id }: { id: string }) {
+  const [how, setHow] = useState<"drawn" | "there" | "failed">("drawn");
+  return (
+    <>
+      <img class="shot" src={filmOf(id)} alt="The making, from boards to the finished piece" onLoad={() => setHow("there")} onError={() => setHow("failed")} hidden={how !== "there"} />
+      {how !== "there" && <p class="empty" role="status">{how === "drawn" ? "The film is being drawn …" : "The film can’t be drawn. Plan the making again, then try once more."}</p>}
+    </>
+  );
+}
+
 interface InSpaceProps {
   hidden: boolean;
+  /** A carving to be watched in the place of anything else. */
+  carved: Carving | null;
   model: string | null;
   at: readonly number[] | null;
   ready: (stage: Stage | null) => void;
 }
 
-function InSpace({ hidden, model, at, ready: tell }: InSpaceProps) {
+function InSpace({ hidden, carved, model, at, ready: tell }: InSpaceProps) {
   const within = useRef<HTMLDivElement>(null);
   const drawn = useRef<Stage | null>(null);
   const [able, setAble] = useState(true);
@@ -83,9 +109,20 @@ function InSpace({ hidden, model, at, ready: tell }: InSpaceProps) {
   };
   useSignalEffect(() => {
     void picture.value;
-    if (model === null) showPiece();
+    if (model === null && carved === null) showPiece();
   });
   useEffect(() => {
+    const on = drawn.current;
+    if (!on || carved === null) return;
+    const scene = on.carve(carved, plan.value!.cutters);
+    pieceShown.current = false;
+    return effect(() => {
+      scene.go(seconds.value);
+      on.again();
+    });
+  }, [carved]);
+  useEffect(() => {
+    if (carved !== null) return;
     if (model === null) return showPiece();
     const id = job.value?.id;
     void tried(packBytes(id!, model)).then((bytes) => {
@@ -93,7 +130,7 @@ function InSpace({ hidden, model, at, ready: tell }: InSpaceProps) {
       drawn.current?.show(readGlb(bytes), []);
       pieceShown.current = false;
     });
-  }, [model]);
+  }, [model, carved]);
   useEffect(() => drawn.current?.mark(at), [at?.join()]);
   const size = picture.value?.head.facts.find((fact) => fact.label === SIZE);
   return (
@@ -101,12 +138,12 @@ function InSpace({ hidden, model, at, ready: tell }: InSpaceProps) {
       <div class="stage" ref={within} tabIndex={0} role="application" aria-label="The piece in space" aria-describedby="turning" />
       {view.value === "shape" && ready && <Handles of={ready} />}
       {!able && <p class="empty">This browser draws nothing in space. Everything else works; the pictures of the pack show the piece.</p>}
-      {view.value === "route" && model === null && <p class="before calm">What it will be; its boards are not glued yet.</p>}
+      {view.value === "route" && model === null && carved === null && <p class="before calm">What it will be; its boards are not glued yet.</p>}
       {picture.value?.solids.length === 0 && (
         <p class={before ? "before" : "empty"}>{before ? "As it was before: what is written now has no shape." : "What is written has no shape yet: see beside what is wrong."}</p>
       )}
       <p class="caption">
-        {size && model === null && <strong>{other.value && view.value === "shape" ? `${job.value!.title}, ${size.value}` : size.value}</strong>}
+        {size && model === null && carved === null && <strong>{other.value && view.value === "shape" ? `${job.value!.title}, ${size.value}` : size.value}</strong>}
         <span id="turning">Drag it, or use the arrow keys; + and − come nearer, Home looks from the front.</span>
       </p>
       <button type="button" class="over" onClick={() => drawn.current?.reset()}>From the front</button>

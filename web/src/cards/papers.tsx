@@ -2,7 +2,8 @@
 import { fileSize } from "../model/amounts";
 import { byPurpose } from "../model/making";
 import { files, job, keep, plan, stale } from "../model/state";
-import { packFile, packZip } from "../wire/ask";
+import { filming } from "../model/watching";
+import { filmOf, packFile, packZip } from "../wire/ask";
 import { NoPlan } from "./planning";
 
 const WORDS: Record<string, string> = {
@@ -25,6 +26,14 @@ export function PapersCard() {
         <button type="button" disabled={stale.value} onClick={() => void keep()}>Put it beside the job</button>
         <a class="button" href={packFile(id, "shop-sheet.pdf")} target="_blank" rel="noreferrer">Print the sheet</a>
       </p>
+      <section class="group">
+        <h2>The film</h2>
+        <p>The whole making in half a minute, for those who teach: boards, cavity, resin, turning over, the finished piece.</p>
+        <p class="row">
+          <button type="button" aria-pressed={filming.value} onClick={() => { filming.value = !filming.value; }}>{filming.value ? "Show the sheet" : "Show the film"}</button>
+          <a class="button" href={filmOf(id)} download={`${folder}.gif`}>Download the film</a>
+        </p>
+      </section>
       {byPurpose(files.value).map(([word, of]) => (
         <section class="group" key={word}>
           <h2>{word}</h2>

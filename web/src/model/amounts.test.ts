@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { amount, clock, digits, fileSize } from "./amounts";
+import { amount, clock, digits, fileSize, stopwatch } from "./amounts";
 
 test("numbers have three digits that count", () => {
   const cases: [number, string][] = [[0, "0"], [6, "6"], [6.5, "6.5"], [0.0213, "0.0213"], [237.76, "238"], [-1.5, "−1.5"],
@@ -24,4 +24,8 @@ test("times are said as a person says them", () => {
 
 test("files have sizes", () => {
   assert.deepEqual([12, 1500, 4_781_724].map(fileSize), ["12 bytes", "1.5 kB", "4.78 MB"]);
+});
+
+test("a stopwatch counts whole seconds", () => {
+  assert.deepEqual([0, 7.9, 60, 750, 3750].map(stopwatch), ["0:00", "0:07", "1:00", "12:30", "1:02:30"]);
 });

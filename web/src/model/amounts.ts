@@ -39,6 +39,13 @@ export function clock(seconds: number): string {
   return `${Math.floor(all / 24)} d ${all % 24} h`;
 }
 
+/** Seconds as a stopwatch shows them: `0:07`, `12:30`, `1:02:30`. */
+export function stopwatch(seconds: number): string {
+  const all = Math.floor(seconds + 1e-6);
+  const [hours, minutes, rest] = [Math.floor(all / 3600), Math.floor(all / 60) % 60, String(all % 60).padStart(2, "0")];
+  return hours > 0 ? `${hours}:${String(minutes).padStart(2, "0")}:${rest}` : `${minutes}:${rest}`;
+}
+
 /** The size of a file. */
 export function fileSize(bytes: number): string {
   if (bytes < 1000) return `${bytes} bytes`;

@@ -33,6 +33,12 @@ export function modelAt(plan: PlanDoc, files: readonly string[], step: number): 
   return path !== null && files.includes(path) ? path : null;
 }
 
+/** The setup whose programs run at a step, if any do. */
+export function carvedAt(plan: PlanDoc, step: number): string | null {
+  const change = plan.steps[step]?.change;
+  return change?.does === "carve" ? change.setup : null;
+}
+
 const WEIGHT: Record<State, number> = { fails: 0, watch: 1, holds: 2 };
 
 /** How near a figure is to its limit: 1 at it, more beyond; 0 where that can't be said. */

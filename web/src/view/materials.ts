@@ -6,13 +6,13 @@ import { Color, DoubleSide, GLSL3, ShaderMaterial, Vector3 } from "three";
 export const MOST_BOARDS = 24;
 
 const VERTEX = /* glsl */ `
-in vec3 shade;
+in vec4 shade;
 out vec3 place;
 out vec3 facing;
-out vec3 own;
+out vec4 own;
 void main() {
   place = position;
-  facing = normalize(normal);
+  facing = normal;
   own = shade;
   gl_Position = projectionMatrix * modelViewMatrix * vec4(position, 1.0);
 }`;
@@ -22,7 +22,7 @@ const LIGHT = /* glsl */ `
 precision highp float;
 in vec3 place;
 in vec3 facing;
-in vec3 own;
+in vec4 own;
 out vec4 seen;
 uniform vec3 eye;
 uniform vec3 colour;
@@ -32,6 +32,11 @@ uniform float fine;
 uniform float each;
 
 const vec3 SUN = normalize(vec3(-0.45, -0.62, 0.85));
+
+// Corners without a normal of their own are those of flat walls.
+vec3 across() {
+  return dot(facing, facing) > 0.01 ? normalize(facing) : normalize(cross(dFdx(place), dFdy(place)));
+}
 
 // How much of the sky a point sees: less deep inside the hollow.
 float open_sky(vec3 n) {
@@ -110,7 +115,7 @@ vec3 wood(vec3 base, uint board, vec3 at) {
 }
 
 void main() {
-  vec3 n = normalize(facing);
+  vec3 n = across();
   // A hair under the skin, so that a skin along a glue line belongs to one board.
   vec3 at = place - n * 0.05;
   int board = 0;
@@ -118,27 +123,29 @@ void main() {
     if (k >= boards) break;
     if (all(greaterThanEqual(at, least[k])) && all(lessThanEqual(at, most[k]))) board = k;
   }
-  vec3 base = each > 0.5 ? own : wood(colour, uint(board), at);
+  // The fourth part of a corner's own colour says how much of it is to be seen, above the figure of the wood.
+  float painted = each > 0.5 ? own.a : 0.0;
+  vec3 base = painted > 0.99 ? own.rgb : mix(wood(colour, uint(board), at), own.rgb, painted);
   seen = vec4(shown(lit(base, n, 0.10, 26.0)), 1.0);
 }`;
 
 const RESIN = /* glsl */ `${LIGHT}
 uniform float clear;
 void main() {
-  vec3 n = normalize(facing);
+  vec3 n = across();
   vec3 to_eye = normalize(eye - place);
-  float across = abs(dot(n, to_eye));
+  float level = abs(dot(n, to_eye));
   // Light that went in comes out again where the way through is short: at grazing angles and towards the sun.
-  float through = clear * (0.30 + 0.5 * (1.0 - across) + 0.35 * max(dot(-to_eye, SUN), 0.0));
+  float through = clear * (0.30 + 0.5 * (1.0 - level) + 0.35 * max(dot(-to_eye, SUN), 0.0));
   vec3 base = mix(colour, sqrt(colour), through);
-  seen = vec4(shown(lit(base, n, 0.42, 90.0) + colour * through * 0.25), 1.0 - 0.22 * clear * across);
+  seen = vec4(shown(lit(base, n, 0.42, 90.0) + colour * through * 0.25), 1.0 - 0.22 * clear * level);
 }`;
 
 const SHADOW = /* glsl */ `
 precision highp float;
 in vec3 place;
 in vec3 facing;
-in vec3 own;
+in vec4 own;
 out vec4 seen;
 uniform vec2 reach;
 uniform float dark;

@@ -1,8 +1,12 @@
 // The picture in space: draws solids, lets them be turned, and draws nothing while nothing moves.
 import {
-  BufferAttribute, BufferGeometry, Mesh, MeshBasicMaterial, PerspectiveCamera, PlaneGeometry, Scene, type ShaderMaterial, SphereGeometry, Vector2, Vector3, WebGLRenderer,
+  BufferAttribute, BufferGeometry, DirectionalLight, HemisphereLight, Mesh, MeshBasicMaterial, PerspectiveCamera, PlaneGeometry, Scene, type ShaderMaterial, SphereGeometry,
+  Vector2, Vector3, WebGLRenderer,
 } from "three";
+import type { Carving } from "../model/carving";
 import type { Solid } from "../model/preview";
+import type { CutterDoc } from "../wire/wire";
+import { CarvingScene } from "./carve";
 import { nextDetail } from "./detail";
 import { resin, shadow, shared, wood } from "./materials";
 import { AT_FIRST, type Eye, orbit } from "./orbit";
@@ -36,6 +40,7 @@ export class Stage {
   private readonly ground: Mesh<PlaneGeometry, ShaderMaterial>;
   private readonly spot = new Mesh(new SphereGeometry(1, 20, 12), new MeshBasicMaterial({ color: 0xd03a1e, depthTest: false, transparent: true }));
   private parts: Mesh<BufferGeometry, ShaderMaterial>[] = [];
+  private carving: CarvingScene | null = null;
   private eye: Eye = AT_FIRST;
   private middle = new Vector3(0, 0, 25);
   private size = 200;
@@ -58,7 +63,9 @@ export class Stage {
     this.ground.renderOrder = -1;
     this.spot.renderOrder = 1;
     this.spot.visible = false;
-    this.scene.add(this.ground, this.spot);
+    const daylight = new DirectionalLight(0xfff4e4, 1.6);
+    daylight.position.set(-0.45, -0.62, 0.85);
+    this.scene.add(this.ground, this.spot, new HemisphereLight(0xdfe8f2, 0x6b5f50, 1.4), daylight);
     const resized = new ResizeObserver(() => this.resize());
     resized.observe(within);
     this.ends.push(orbit(within, () => this.eye, (eye) => this.look(eye)), () => resized.disconnect(), () => canvas.remove());
@@ -67,15 +74,28 @@ export class Stage {
 
   /** Shows these solids in the place of what was shown. Where they are the same piece, changed, the eye stays as long as they fit. */
   show(solids: readonly Solid[], boards: Boards, same = false): void {
-    for (const part of this.parts) {
-      this.scene.remove(part);
-      part.geometry.dispose();
-      part.material.dispose();
-    }
+    this.clear();
     this.parts = solids.map((solid) => new Mesh(geometry(solid), this.lookOf(solid, boards)));
     for (const part of this.parts) this.scene.add(part);
     this.frame(solids, same);
     this.draw();
+  }
+
+  /** Shows a carving in the place of what was shown; the caller moves it and asks for drawings. */
+  carve(of: Carving, cutters: readonly CutterDoc[]): CarvingScene {
+    this.clear();
+    const carving = new CarvingScene(of, cutters, this.shared);
+    this.carving = carving;
+    this.scene.add(...carving.objects);
+    this.fit(carving.least, carving.most, false);
+    this.shared.hollow.value = 0.06;
+    this.draw();
+    return carving;
+  }
+
+  /** Draws again because what is shown has moved; as fast as it can be. */
+  again(): void {
+    this.look(this.eye);
   }
 
   /** A mark at a place of the piece, or none. */
@@ -165,6 +185,25 @@ export class Stage {
       }
     }
     if (!Number.isFinite(least.x)) return;
+    this.fit(least, most, same);
+    // A workpiece on its carrier is no hollow: its low parts lie open.
+    this.shared.hollow.value = solids.some((solid) => solid.colours) ? 0.06 : 0.3;
+  }
+
+  private clear(): void {
+    for (const part of this.parts) {
+      this.scene.remove(part);
+      part.geometry.dispose();
+      part.material.dispose();
+    }
+    this.parts = [];
+    if (!this.carving) return;
+    this.scene.remove(...this.carving.objects);
+    this.carving.end();
+    this.carving = null;
+  }
+
+  private fit(least: Vector3, most: Vector3, same: boolean): void {
     const size = most.clone().sub(least);
     const now = Math.max(size.x, size.y, size.z);
     if (!same || now > this.size * FITS || now * FITS < this.size) {
@@ -172,8 +211,6 @@ export class Stage {
       this.size = now;
     }
     this.shared.rim.value = most.z;
-    // A workpiece on its carrier is no hollow: its low parts lie open.
-    this.shared.hollow.value = solids.some((solid) => solid.colours) ? 0.06 : 0.3;
     this.reach.value.set(size.x * 0.62, size.y * 0.62);
     this.ground.scale.set(1, 1, 1);
     const [x, y] = [size.x * 0.8, size.y * 0.8];

@@ -65,8 +65,12 @@ export const packBytes = async (id: string, file: string) => (await send("GET", 
 /** The piece with changes that are not saved; with `pours` also how its resin is poured, which takes seconds. */
 export const preview = async (id: string, set: Edit[], pours: boolean, stop: AbortSignal) =>
   (await send("POST", `/api/preview?${of(id)}`, { set, pours }, stop)).arrayBuffer();
+/** The carving of a setup, move by move. */
+export const carving = async (id: string, setup: string) => (await send("GET", `/api/carving?${of(id)}&setup=${encodeURIComponent(setup)}`)).arrayBuffer();
 
 /** Address of a file of the pack. */
 export const packFile = (id: string, file: string) => `/api/pack/${file.split("/").map(encodeURIComponent).join("/")}?${of(id)}`;
 /** Address of the whole pack. */
 export const packZip = (id: string) => `/api/zip?${of(id)}`;
+/** Address of the film of the making. */
+export const filmOf = (id: string) => `/api/film?${of(id)}`;

@@ -177,6 +177,39 @@ export type Fact = {
   value: string;
 };
 
+/** What comes before the numbers of a carving: `u32` length, this as JSON, then, each list padded to 4 bytes and all little */
+export type CarvingHead = {
+  files: string[];
+  parts: CarvingPart[];
+  moments: number;
+  min: [number, number, number];
+  step: [number, number, number];
+  columns: [number, number];
+  origin: [number, number];
+  pitch_mm: number;
+  low_mm: number;
+  height_mm: number;
+  segments: number;
+  sunk: number;
+  materials: MaterialLook[];
+  boards: ([[number, number, number], [number, number, number]])[];
+  scale: ([number, number, number])[];
+  measured_mm: number;
+  seconds: number;
+};
+
+/** A stretch of one program with one cutter. */
+export type CarvingPart = {
+  file: number;
+  cutter: number;
+};
+
+/** The look of a material. */
+export type MaterialLook = {
+  is: PartKind;
+  colour: [number, number, number];
+};
+
 /** A new job. */
 export type NewJob = {
   name: string;

@@ -41,7 +41,7 @@ fn passages(case: &Case<'_>, of: &SetupCase<'_>, carve: &Carve) -> Vec<Vec<Passa
         };
         out.push(run.motions.iter().zip(seconds).map(passage).collect());
     }
-    for window in windows(case, of, carve) {
+    for window in windows(case, of, &carve.cuts) {
         let asked = window.asked(case);
         for passage in &mut out[window.run][window.motions.clone()] {
             if passage.seconds > 0.0 {

@@ -6,7 +6,7 @@ use crate::case::{Case, SetupCase};
 use crate::envelope::{Disc, Envelope, Swept};
 use crate::map::{Painter, Shown};
 use crate::motion::{Motion, Run};
-use crate::replay::{Carve, Replay};
+use crate::replay::Replay;
 use crate::verdict::Check;
 use glam::DVec3;
 use rayon::prelude::*;
@@ -15,7 +15,7 @@ use trade::figures::cutting::{Cut, Resistance};
 use trade::figures::deflection::{BEARABLE_MM, CARBIDE_BEARS_MPA, HIDDEN_MM, MEASURED_MM, root_stress_mpa, tip_mm};
 use trade::figures::holding::Pull;
 use trade::shelf::{Cutter, SpindleControl};
-use workpiece::{Bite, Holding, Taken};
+use workpiece::{Bite, Holding, MoveCut, Taken};
 
 /// Length over which the engagement is averaged, mm: several columns.
 const WINDOW: f64 = 4.0;
@@ -45,6 +45,11 @@ pub(crate) struct Window<'c> {
 }
 
 impl Window<'_> {
+    /// Width of the cut as a share of the cutter's diameter at the top of it.
+    pub(crate) fn engaged(&self) -> f64 {
+        (self.bite.ae / self.bite.top.diameter.max(f64::MIN_POSITIVE)).min(1.0)
+    }
+
     fn flutes(&self) -> u32 {
         self.cutter.flutes.max(1)
     }
@@ -65,9 +70,11 @@ impl Window<'_> {
 }
 
 /// The stretches of a setup that cut, each about as long as [`WINDOW`].
-pub(crate) fn windows<'c>(case: &Case<'c>, of: &SetupCase<'_>, carve: &Carve) -> Vec<Window<'c>> {
+///
+/// `cuts` is what each motion of each run took.
+pub(crate) fn windows<'c>(case: &Case<'c>, of: &SetupCase<'_>, cuts: &[Vec<MoveCut>]) -> Vec<Window<'c>> {
     let mut out = Vec::new();
-    for (r, (run, cuts)) in of.runs.iter().zip(&carve.cuts).enumerate() {
+    for (r, (run, cuts)) in of.runs.iter().zip(cuts).enumerate() {
         for motions in stretches(run) {
             let part = &run.motions[motions.clone()];
             let Some(cutter) = case.cutter(part[0].cutter) else { continue };
@@ -123,7 +130,7 @@ pub(crate) fn judge(case: &Case<'_>, of: &SetupCase<'_>, replay: &Replay) -> Vec
         let kinds = ["tooth-load", "power", "deflection", "cutter-strength", "shear", "tear-off", "tipping"];
         return kinds.iter().map(|k| Check::uncomputed(of.id(k), title(k), why.clone())).collect();
     };
-    let windows = windows(case, of, carve);
+    let windows = windows(case, of, &carve.cuts);
     let density = density(case);
     let mut checks = vec![
         tooth_load(case, of, &windows),

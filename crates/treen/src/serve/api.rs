@@ -27,6 +27,13 @@ struct Of {
     job: String,
 }
 
+/// Which setup of which job is meant.
+#[derive(Debug, Deserialize)]
+struct OfSetup {
+    job: String,
+    setup: String,
+}
+
 /// The server's addresses.
 pub fn router(desk: Arc<Desk>) -> Router {
     Router::new()
@@ -38,6 +45,8 @@ pub fn router(desk: Arc<Desk>) -> Router {
         .route("/api/plan", post(plan).delete(stop))
         .route(&format!("{PAPERS_AT}{{*file}}"), get(paper))
         .route("/api/zip", get(zip))
+        .route("/api/carving", get(carving))
+        .route("/api/film", get(film))
         .route("/api/keep", post(keep))
         .route("/api/events", get(listen))
         .route("/api/openapi.json", get(async || json(&openapi::document())))
@@ -172,6 +181,38 @@ fn packed(pack: &papers::Pack) -> zip::result::ZipResult<Vec<u8>> {
         writer.write_all(bytes)?;
     }
     Ok(writer.finish()?.into_inner())
+}
+
+async fn carving(State(desk): State<Arc<Desk>>, Query(of): Query<OfSetup>) -> Response {
+    looked_at(desk, "application/octet-stream", move |desk| desk.carving(&of.job, &of.setup)).await
+}
+
+async fn film(State(desk): State<Arc<Desk>>, Query(of): Query<Of>) -> Response {
+    looked_at(desk, "image/gif", move |desk| desk.film(&of.job)).await
+}
+
+/// Something made of a finished plan. One is made at a time; whoever waits for the same finds it made.
+async fn looked_at(
+    desk: Arc<Desk>,
+    kind: &'static str,
+    make: impl FnOnce(&Desk) -> Result<Arc<Vec<u8>>, Refusal> + Send + 'static,
+) -> Response {
+    let looking = desk.clone();
+    let Ok(_turn) = desk.watching().acquire().await else { return StatusCode::SERVICE_UNAVAILABLE.into_response() };
+    at_work(looking, move |desk| match make(desk) {
+        Ok(bytes) => ([(CONTENT_TYPE, kind)], Bytes::from_owner(Shared(bytes))).into_response(),
+        Err(why) => no(&why),
+    })
+    .await
+}
+
+/// Bytes that others hold, too.
+struct Shared(Arc<Vec<u8>>);
+
+impl AsRef<[u8]> for Shared {
+    fn as_ref(&self) -> &[u8] {
+        &self.0
+    }
 }
 
 async fn keep(State(desk): State<Arc<Desk>>, Query(of): Query<Of>) -> Response {

@@ -7,11 +7,11 @@ use super::wire::{
     Choices, ConflictView, Edit, Event, ExampleLine, FindingView, FolderView, JobLine, JobView, NewJob, NewValue,
     PreviewAsk, WorkView,
 };
-use super::{events, preview};
+use super::{carving, events, preview};
 use crate::pipeline::Pipeline;
 use crate::texts::{OWN_SHELF, Sources};
-use base::{FileId, Finding, Report, line_column};
-use std::collections::BTreeMap;
+use base::{FileId, Finding, Quiet, Report, line_column};
+use std::collections::{BTreeMap, VecDeque};
 use std::sync::{Arc, Mutex, MutexGuard};
 use tokio::sync::broadcast::{Receiver, Sender};
 use tokio::sync::{Semaphore, watch};
@@ -48,6 +48,11 @@ const EXAMPLES: [(&str, &str, Option<&str>, &str); 4] = [
 const PREVIEWS: usize = 2;
 /// Reckonings of how resin is poured that are made at the same time: they take seconds, and no picture waits for them.
 const RECKONINGS: usize = 1;
+/// Carvings and films that are kept to be looked at again, up to 15 MB each.
+const SIGHTS: usize = 4;
+
+/// Of what sources, and what.
+type SightOf = (String, String);
 
 /// What was seen of the folder when it was last looked at.
 #[derive(Debug, Default)]
@@ -77,6 +82,9 @@ pub struct Desk {
     seen: Mutex<Seen>,
     previews: Semaphore,
     reckonings: Semaphore,
+    watching: Semaphore,
+    /// Carvings and films looked at lately, the newest last.
+    sights: Mutex<VecDeque<(SightOf, Arc<Vec<u8>>)>>,
 }
 
 /// Why a change was not made.
@@ -108,6 +116,8 @@ impl Desk {
             seen: Mutex::default(),
             previews: Semaphore::new(PREVIEWS),
             reckonings: Semaphore::new(RECKONINGS),
+            watching: Semaphore::new(1),
+            sights: Mutex::default(),
         };
         desk.look_around();
         Arc::new(desk)
@@ -128,6 +138,10 @@ impl Desk {
 
     pub(super) fn previews(&self, pours: bool) -> &Semaphore {
         if pours { &self.reckonings } else { &self.previews }
+    }
+
+    pub(super) fn watching(&self) -> &Semaphore {
+        &self.watching
     }
 
     pub(super) fn listen(&self) -> Receiver<Event> {
@@ -267,6 +281,39 @@ impl Desk {
     /// The finished plan of a job, if it is at hand.
     pub(super) fn planned(&self, id: &str) -> Result<Arc<Planned>, Refusal> {
         self.planner.planned(id).ok_or_else(|| Refusal::NotThere(format!("plan of {id}")))
+    }
+
+    /// The carving of a setup of the finished plan, to be looked at.
+    pub(super) fn carving(&self, id: &str, setup: &str) -> Result<Arc<Vec<u8>>, Refusal> {
+        self.looked_at(id, format!("carving {setup}"), |plan| carving::carving(plan, setup, self.planner.pitch()))
+    }
+
+    /// The film of the finished plan.
+    pub(super) fn film(&self, id: &str) -> Result<Arc<Vec<u8>>, Refusal> {
+        let fault = |why: papers::PapersError| Refusal::Fault(why.to_string());
+        self.looked_at(id, "film".to_owned(), |plan| papers::film(plan, &Quiet).map_err(fault))
+    }
+
+    /// Something made of a finished plan; it is made once, as long as it is kept.
+    fn looked_at(
+        &self,
+        id: &str,
+        what: String,
+        make: impl FnOnce(&route::Plan) -> Result<Vec<u8>, Refusal>,
+    ) -> Result<Arc<Vec<u8>>, Refusal> {
+        let planned = self.planned(id)?;
+        let of = (planned.of.clone(), what);
+        let kept = || self.sights.lock().unwrap_or_else(|broken| broken.into_inner());
+        if let Some((_, bytes)) = kept().iter().find(|(known, _)| *known == of) {
+            return Ok(bytes.clone());
+        }
+        let bytes = Arc::new(make(&planned.plan)?);
+        let mut kept = kept();
+        kept.push_back((of, bytes.clone()));
+        if kept.len() > SIGHTS {
+            kept.pop_front();
+        }
+        Ok(bytes)
     }
 
     /// Writes the pack of a job beside it.

@@ -1,8 +1,8 @@
 //! The server's addresses as an OpenAPI 3.1 document, for whoever would drive it from elsewhere on this machine.
 
 use super::wire::{
-    ConflictView, Event, FolderView, JobView, NewJob, PreviewAsk, PreviewHead, PutAt, SaveEdits, SaveText, TroubleView,
-    WorkView,
+    CarvingHead, ConflictView, Event, FolderView, JobView, NewJob, PreviewAsk, PreviewHead, PutAt, SaveEdits, SaveText,
+    TroubleView, WorkView,
 };
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, SchemaGenerator};
@@ -29,6 +29,10 @@ pub fn document() -> Value {
         let mut parameters = Vec::new();
         if of_job {
             parameters.push(json!({ "name": "job", "in": "query", "required": true, "schema": { "type": "string" } }));
+        }
+        if path == "/api/carving" {
+            parameters
+                .push(json!({ "name": "setup", "in": "query", "required": true, "schema": { "type": "string" } }));
         }
         if path.contains("{file}") {
             parameters.push(json!({ "name": "file", "in": "path", "required": true, "schema": { "type": "string" } }));
@@ -60,14 +64,19 @@ pub fn document() -> Value {
     put("/api/preview", "post", "The piece with changes that are not saved: see PreviewHead.", job, ask, bytes.clone());
     put("/api/plan", "post", "Starts planning.", job, None, content::<WorkView>(&mut of));
     put("/api/plan", "delete", "Stops planning.", job, None, content::<WorkView>(&mut of));
-    put("/api/pack/{file}", "get", "A file of the pack.", job, None, bytes);
+    put("/api/pack/{file}", "get", "A file of the pack.", job, None, bytes.clone());
+    put("/api/carving", "get", "The carving of a setup, move by move: see CarvingHead.", job, None, bytes);
+    put("/api/film", "get", "The whole making as an animated picture.", job, None, json!({ "image/gif": {} }));
     put("/api/zip", "get", "The whole pack.", job, None, json!({ "application/zip": {} }));
     put("/api/keep", "post", "Writes the pack beside the job.", job, None, content::<PutAt>(&mut of));
     let events = json!({ "text/event-stream": { "schema": of.subschema_for::<Event>() } });
     put("/api/events", "get", "What happens, as it happens.", file, None, events);
-    for more in
-        [of.subschema_for::<ConflictView>(), of.subschema_for::<PreviewHead>(), of.subschema_for::<TroubleView>()]
-    {
+    for more in [
+        of.subschema_for::<CarvingHead>(),
+        of.subschema_for::<ConflictView>(),
+        of.subschema_for::<PreviewHead>(),
+        of.subschema_for::<TroubleView>(),
+    ] {
         debug_assert!(more.get("$ref").is_some());
     }
     json!({

@@ -11,13 +11,14 @@ use crate::texts::Sources;
 use base::{Progress, Report};
 use papers::{Pack, PackOptions};
 use proof::State;
+use route::Plan;
 use std::collections::{BTreeMap, VecDeque};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard};
 use tokio::sync::broadcast::Sender;
 
-/// Plans that are kept. A large one holds about 100 MB.
+/// Plans that are kept. A large one holds about 150 MB.
 const KEPT: usize = 3;
 /// Progress is told when it has got on by so much, per mille.
 const STEP: u64 = 10;
@@ -33,6 +34,8 @@ pub(super) struct Planned {
     pub(super) withheld: Vec<String>,
     /// The files.
     pub(super) pack: Arc<Pack>,
+    /// The plan they show.
+    pub(super) plan: Arc<Plan>,
 }
 
 /// What is wanted of the thread, and what came of it.
@@ -113,6 +116,11 @@ impl Planner {
         }
         drop(book);
         self.wake.notify_all();
+    }
+
+    /// Pitch of the proof's columns, mm.
+    pub(super) fn pitch(&self) -> f64 {
+        self.pitch
     }
 
     /// How far a job is.
@@ -288,5 +296,6 @@ fn chain(sources: &Sources, pitch: f64, progress: &dyn Progress) -> Result<Plann
         state: proof.checks.iter().map(|check| check.state).max().unwrap_or(State::Fails),
         withheld: plan.programs.keys().filter(|_| options.withhold_programs).cloned().collect(),
         pack,
+        plan,
     })
 }

@@ -287,6 +287,71 @@ pub enum PartKind {
     Resin,
 }
 
+/// What comes before the numbers of a carving: `u32` length, this as JSON, then, each list padded to 4 bytes and all little
+/// endian: of each moment the point where the tip ends (`u16` × 3), what it does ([`DOES`]) and its engagement in 255ths
+/// (`u8` × 2) with its part (`u16`), its line (`u32`) and when it ends, s (`f32`); of each column its underside and its top
+/// (`u16` each, two lists), the number of its segments (`u8`) and of each of these, from the bottom up, its end and its
+/// material (`u16` × 2); of each moment how many columns sink (`u16`), and of each of these the column and its new top
+/// (`u16` × 2).
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CarvingHead {
+    /// Paths of its programs.
+    pub files: Vec<String>,
+    /// Stretches of one program with one cutter.
+    pub parts: Vec<CarvingPart>,
+    /// Number of moments.
+    pub moments: u32,
+    /// A point of the tip is `min + step · u16` (workpiece frame, mm).
+    pub min: [f64; 3],
+    /// See `min`.
+    pub step: [f64; 3],
+    /// Columns along X and Y.
+    pub columns: [u32; 2],
+    /// Place of the first column, mm.
+    pub origin: [f64; 2],
+    /// Distance of the columns, mm.
+    pub pitch_mm: f64,
+    /// A height of a column is `low_mm + height_mm · u16`.
+    pub low_mm: f64,
+    /// See `low_mm`.
+    pub height_mm: f64,
+    /// Number of segments.
+    pub segments: u32,
+    /// How often a column sinks.
+    pub sunk: u32,
+    /// Looks of the materials.
+    pub materials: Vec<MaterialLook>,
+    /// Boards of the blank: least and greatest corner (workpiece frame, mm).
+    pub boards: Vec<[[f64; 3]; 2]>,
+    /// The colour scale viridis from low to high.
+    pub scale: Vec<[u8; 3]>,
+    /// Distance of the columns on which the engagement was measured, mm.
+    pub measured_mm: f64,
+    /// How long all of it takes, s.
+    pub seconds: f64,
+}
+
+/// What a moment of a carving does, by its number.
+pub const DOES: [&str; 4] = ["feed", "rapid", "wait", "set by hand"];
+
+/// A stretch of one program with one cutter.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CarvingPart {
+    /// Index of its program.
+    pub file: u32,
+    /// Number of its cutter.
+    pub cutter: u32,
+}
+
+/// The look of a material.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MaterialLook {
+    /// Wood or resin.
+    pub is: PartKind,
+    /// Colour.
+    pub colour: [u8; 3],
+}
+
 /// A figure in words.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Fact {
