@@ -41,6 +41,7 @@ fn machine() -> Machine {
         backlash: 0.05,
         squareness_mm_m: 0.5,
         lean_mm_m: 1.0,
+        flip_measured: None,
         blocks_per_s: 200.0,
         arcs: true,
         cutter_change: CutterChange::FilePerCutter,
@@ -117,6 +118,7 @@ fn holding() -> HoldingGoods {
         carrier: 18.0,
         carrier_bond_mpa: 0.55,
         pallet: 0.0,
+        tape_measured: None,
     }
 }
 
@@ -229,6 +231,7 @@ fn setup(id: &str, title: &str, number: usize) -> Setup {
             y: zero_axis("the centre between both long edges", 0.0),
             z: zero_axis("the table beside the blank", -0.05),
         },
+        alignment: None,
         reference_spot: ReferenceSpot { at: [-100.0, 0.0, -40.3], reads: -40.3, surface: "the bare table".into() },
         programs: vec![ProgramSheet {
             file: format!("programs/{number:02}-{id}-T1.nc"),

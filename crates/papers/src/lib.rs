@@ -32,6 +32,7 @@ mod shop_sheet;
 mod stl;
 mod surface;
 mod threemf;
+mod turned;
 mod typeset;
 mod undercut;
 mod wood;

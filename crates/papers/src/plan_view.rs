@@ -237,6 +237,35 @@ pub(crate) fn zero(plan: &Plan, setup: &Setup) -> Drawing {
     above.view.drawing()
 }
 
+/// Where an indicator touches the work of a setup: 1 and 2 along the edge in front, 3 and 4 left and right, 1 and 5 front and back,
+/// 6 to 9 from above at the middles of the edges.
+pub(crate) fn contacts(plan: &Plan, setup: &Setup) -> Drawing {
+    let mut above = Above::new(plan, setup, DVec2::ZERO);
+    let [low, high] = above.stock;
+    let middle = (low + high) / 2.0;
+    let apart = setup.alignment.as_ref().map_or(0.0, |found| found.edge_apart);
+    let view = &mut above.view;
+    let step = f64::from(view.text);
+    let touches = [
+        ("1", DVec2::new(middle.x - apart / 2.0, low.y), DVec2::Y),
+        ("2", DVec2::new(middle.x + apart / 2.0, low.y), DVec2::Y),
+        ("3", DVec2::new(low.x, middle.y), DVec2::X),
+        ("4", DVec2::new(high.x, middle.y), DVec2::NEG_X),
+        ("5", DVec2::new(middle.x, high.y), DVec2::NEG_Y),
+    ];
+    for (name, at, way) in touches {
+        view.arrow(at - way * step * 1.1, at);
+        view.text(at + way * step * 0.9, name);
+    }
+    let half = (high - low) / 2.0 - 2.4 * step;
+    for (name, side) in [("6", DVec2::X), ("7", DVec2::Y), ("8", DVec2::NEG_X), ("9", DVec2::NEG_Y)] {
+        let at = middle + side * half;
+        view.dot(at, step * 0.3, PAPER);
+        view.text(at - side * step * 1.1, name);
+    }
+    above.view.drawing()
+}
+
 /// The places to measure after a setup, numbered as in its table.
 pub(crate) fn inspect(plan: &Plan, setup: &Setup) -> Drawing {
     let mut above = Above::new(plan, setup, DVec2::ZERO);
@@ -331,14 +360,17 @@ mod tests {
     fn the_views_name_what_they_show_and_stay_on_their_paper() {
         let plan = fixture::plan();
         for setup in &plan.setups {
-            let (zero, measured) = (zero(&plan, setup), inspect(&plan, setup));
+            let (zero, measured, touched) = (zero(&plan, setup), inspect(&plan, setup), contacts(&plan, setup));
             for word in ["X 0, Y 0", "touch off", "B", "C"] {
                 assert!(texts(&zero).contains(&word), "{word} in {:?}", texts(&zero));
             }
             if !setup.inspect.is_empty() {
                 assert!(texts(&measured).iter().any(|t| t.starts_with('1')), "{:?}", texts(&measured));
             }
-            for drawing in [zero, measured] {
+            for number in 1..=9 {
+                assert!(texts(&touched).contains(&number.to_string().as_str()), "{:?}", texts(&touched));
+            }
+            for drawing in [zero, measured, touched] {
                 let on =
                     |p: &[f32; 2]| p[0] >= -1e-3 && p[1] >= -1e-3 && p[0] <= drawing.width && p[1] <= drawing.height;
                 assert!(drawing.shapes.iter().all(|s| match s {

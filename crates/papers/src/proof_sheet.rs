@@ -5,6 +5,7 @@ use crate::check_view;
 use crate::plan_doc::block;
 use crate::sheet::{Block, Cell, Picture, Sheet, Table};
 use crate::shop_sheet::{limit, paper, place, tally, value};
+use crate::turned;
 use proof::{Check, Proof, State};
 use route::Plan;
 
@@ -39,6 +40,11 @@ pub(crate) fn proof_sheet(plan: &Plan, proof: &Proof) -> Sheet {
             blocks.push(in_brief(plan, &brief));
         }
         full.into_iter().for_each(|check| blocks.extend(told(plan, check)));
+    }
+    let budget = turned::budget(plan);
+    if !budget.is_empty() {
+        blocks.push(Block::Heading("What the turn may cost".into()));
+        blocks.extend(budget);
     }
     Sheet {
         title,

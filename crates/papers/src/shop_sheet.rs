@@ -3,7 +3,7 @@
 use crate::PackOptions;
 use crate::pack::step_picture;
 use crate::sheet::{Block, Cell, Mark, Paper, Picture, Sheet, Table};
-use crate::{check_view, mark, plan_view, section};
+use crate::{check_view, mark, plan_view, section, turned};
 use base::{Input, Units, clock, mm, sensible, told_value};
 use proof::{Check, Proof, State};
 use route::{CastPlan, Plan};
@@ -409,7 +409,14 @@ fn cast_blocks(step: &Step, cast: &CastPlan, units: Units) -> Vec<Block> {
 
 fn setup_blocks(plan: &Plan, step: &Step, setup: &Setup) -> Vec<Block> {
     match step.kind {
-        StepKind::Zero => zero_blocks(plan, setup),
+        StepKind::Zero => {
+            let mut out = zero_blocks(plan, setup);
+            out.extend(turned::worksheet(plan, setup));
+            if setup.id == "inside" {
+                out.extend(turned::budget(plan));
+            }
+            out
+        }
         StepKind::Carve | StepKind::Level => carve_blocks(plan, setup),
         StepKind::Inspect => inspect_blocks(plan, setup),
         _ => Vec::new(),

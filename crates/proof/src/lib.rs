@@ -161,6 +161,7 @@ impl Skins {
         let [drawn, worst, likely] = [0, 1, 2].map(|k| thin.as_ref().map(|thin| &thin[k]));
         let mut walls = wall::judge(case, gouges, drawn, &drawn_map);
         walls.extend(flip::judge(case, gouges, worst.zip(likely).map(|(a, b)| [a, b]), &worst_map));
+        walls.extend(flip::judge_casts(case));
         Ok(Self { setups, hollows, walls })
     }
 }

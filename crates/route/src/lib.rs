@@ -36,6 +36,7 @@ mod shown;
 mod steps;
 mod strokes;
 mod timing;
+mod turned;
 
 pub use cost::outlay;
 pub use curing::{Curing, LayerCure, Shops};

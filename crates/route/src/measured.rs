@@ -211,6 +211,10 @@ pub(crate) fn touch_off(
                 let touch = inside(&plan, rim, goods.glue_film);
                 setup.zero.z.set_to = touch.set;
                 setup.zero.z.expect = touch.expect_on_carrier;
+                // L_m as measured holds what the tape was off.
+                if let (Some(found), Some(_)) = (&mut setup.alignment, measured.foot_to_rim) {
+                    found.tape = 0.0;
+                }
                 figures.put(
                     "touch.inside",
                     Figure::new(

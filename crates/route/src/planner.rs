@@ -15,7 +15,7 @@ use crate::setups::{
     FIT_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, Shop, cavity, inside, level, outside, reface, tray,
 };
 use crate::steps::{Content, steps};
-use crate::{Request, buying, calendar, cost, shown};
+use crate::{Request, buying, calendar, cost, shown, turned};
 use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source, mm, suggestion};
 use geom::{DVec3, Mesh};
 use job::{CastSpec, FootSpec, Freeing, Names, RouteKind};
@@ -333,6 +333,10 @@ fn finish(
     let measured = request.measured.copied().unwrap_or_default();
     let mut sheets: Vec<&mut workpiece::Setup> = planned.iter_mut().map(|p| &mut p.setup).collect();
     touch_off(&measured, &shop.sizes, &shelf.holding, &mut sheets, &mut figures);
+    let sheets: Vec<&workpiece::Setup> = planned.iter().map(|p| &p.setup).collect();
+    let of_piece = (piece, &shop.sizes.after_rest(), !casts.is_empty());
+    let accepted = turned::budgets(of_piece, found.machine, &sheets, &mut figures);
+    turned::worksheets(&sheets, &mut figures);
     models.insert("models/piece".into(), piece.mesh.clone());
     let (lo, hi) = layup.blank.bounds();
     models.insert("models/blank".into(), Mesh::cuboid(DVec3::from_array(lo), DVec3::from_array(hi)));
@@ -398,6 +402,7 @@ fn finish(
         gluing,
         season: shown::season(piece.outline.size(piece.tolerance).y, found.wood, !casts.is_empty(), &mut figures),
         why,
+        accepted: &accepted,
         sanding_h,
         first_grit: grit,
         finish: found.finish,

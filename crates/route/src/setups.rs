@@ -31,7 +31,9 @@ use shape::Piece;
 use trade::figures::cutting::{Cut, Resistance};
 use trade::figures::deflection::{BEARABLE_MM, tip_mm};
 use trade::shelf::{Cutter, HoldingGoods, Machine, Sense, Shelf, Task, Wood};
-use workpiece::{Box3, Holding, Hollows, InspectPoint, MoveCut, ReferenceSpot, Setup, Workpiece, Zero, ZeroAxis};
+use workpiece::{
+    Alignment, Box3, Holding, Hollows, InspectPoint, MoveCut, ReferenceSpot, Setup, Workpiece, Zero, ZeroAxis,
+};
 
 /// Greatest distance of a cutter path from its true course, mm: the path's share of the promised 0.01 mm.
 pub(crate) const PATH_TOLERANCE: f64 = 0.004;
@@ -408,6 +410,28 @@ pub(crate) fn zero(edges: &str, half: DVec2, within: f64, z: ZeroAxis) -> Zero {
         within,
     };
     Zero { x: axis("X", half.x), y: axis("Y", half.y), z }
+}
+
+/// An edge is read so far in from its ends, mm.
+pub(crate) const FROM_END: f64 = 15.0;
+/// Touched heights of a sawn or planed face may differ by so much, mm (common practice, no source).
+const SAWN_HEIGHTS: f64 = 0.3;
+
+/// How the zero of a setup is found on sawn edges.
+pub(crate) fn sawn(shop: &Shop<'_>, half: DVec2) -> Alignment {
+    let apart = (2.0 * half - 2.0 * FROM_END).max(DVec2::splat(FROM_END));
+    let finding = &shop.shelf.finding;
+    Alignment {
+        centre: finding.sawn,
+        edge_differs: finding.sawn,
+        edge_apart: apart.x,
+        height: finding.touched,
+        heights_differ: SAWN_HEIGHTS,
+        heights_apart: apart.to_array(),
+        tape: 0.0,
+        carrier_flat: 0.0,
+        carrier_length: 0.0,
+    }
 }
 
 /// Tape over a whole face of the blank.

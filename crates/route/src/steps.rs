@@ -10,13 +10,14 @@ use crate::layup::Layup;
 use crate::plan::CastPlan;
 use crate::rest::rest_movement;
 use crate::setups::{Planned, Shop};
+use crate::turned::{Accepted, CAST_OFF, WALL_SHARE};
 use base::{FigureId, Units};
 use job::{Freeing, Job};
 use shape::cast::Cast;
 use trade::cautions::{Subject, cautions_for};
 use trade::figures::lumber::JOINT_WATCH_MPA;
 use trade::shelf::Finish;
-use workpiece::{Change, Face, Step, StepKind};
+use workpiece::{Change, Face, Setup, Step, StepKind};
 
 /// Minutes in seconds.
 const MIN: f64 = 60.0;
@@ -153,6 +154,8 @@ pub(crate) struct Content<'a> {
     pub(crate) season: (f64, Option<f64>),
     /// Why the cutters are what they are.
     pub(crate) why: &'a [Why],
+    /// What each setup may be found off by at most.
+    pub(crate) accepted: &'a [(String, Accepted)],
     /// Hours of sanding.
     pub(crate) sanding_h: f64,
     /// First grit; `None` where the scallop is too high to sand.
@@ -339,6 +342,7 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
         .says("Set X, Y and Z to the numbers of this setup, then touch the check surfaces.")
         .says("A reading outside its range: stop, and look for glue or chips under the work before anything is cut.");
     step.setup = Some(id.into());
+    finding(c, s, step);
 
     let zero = route.last();
     let leveling = id == "level";
@@ -428,6 +432,39 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
     if id == "tray" && tabs {
         saw_tabs(c, route);
     }
+}
+
+/// How well a setup is found, what of it may be accepted, and what an error there costs.
+fn finding(c: &Content<'_>, setup: &Setup, step: &mut Step) {
+    let Some((_, most)) = c.accepted.iter().find(|(id, _)| *id == setup.id) else { return };
+    let Some(found) = &setup.alignment else { return };
+    step.says(format!(
+        "Sweep the long edge at two places {} apart: within {}. Two opposite edges read alike within {}, twice what the middle may be off.",
+        c.length(found.edge_apart),
+        c.fine(found.edge_differs),
+        c.fine(2.0 * found.centre)
+    ));
+    let bears = format!("{} along the edge or {} across", c.fine(most.edge), c.fine(2.0 * most.centre));
+    match setup.id.as_str() {
+        "inside" => step
+            .says(format!(
+                "Here every tenth comes off the wall: up to {bears} it keeps {:.0} % of what was asked for, all else at its worst.",
+                100.0 * (1.0 - WALL_SHARE)
+            ))
+            .shows("flip.wall.worst")
+            .shows("flip.wall.expected"),
+        "cavity" => step
+            .says(format!(
+                "This setup forgives: an error here thins nothing, for the outside, and with it the edges for the turn, are cut after it; it only moves the resin in the piece. Up to {bears} that stays within {} of its place.",
+                c.fine(CAST_OFF)
+            ))
+            .shows("flip.cast.worst")
+            .shows("flip.cast.expected"),
+        _ => step.says(format!(
+            "This setup forgives, too: the edges for the turn are cut with the outside, so an error here thins nothing. Up to {bears} there is wood to trim{}.",
+            if c.casts.is_empty() { "" } else { " and the resin lies where it should" }
+        )),
+    };
 }
 
 fn saw_tabs(c: &Content<'_>, route: &mut Route) {

@@ -4,10 +4,12 @@
 
 pub mod burning;
 pub mod chain;
+pub mod coupon;
 pub mod cure;
 pub mod cutting;
 pub mod deflection;
 pub mod finishing;
+pub mod flip;
 pub mod holding;
 pub mod lumber;
 pub mod motion;

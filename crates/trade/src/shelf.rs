@@ -9,12 +9,14 @@ mod fields;
 mod overrides;
 mod places;
 mod reader;
+mod readings;
 
 use crate::cutter::{HolderPart, Solid};
 use base::{At, FileId, Report};
 pub use choices::{Choice, Sense, Task};
 use places::Places;
 use reader::{Notes, Section};
+pub use readings::{Readings, TapePulls};
 use serde::{Deserialize, Serialize};
 use toml::de::DeTable;
 
@@ -43,16 +45,16 @@ pub(crate) fn parse_over(base: &Shelf, text: &str, file: FileId) -> (Option<Shel
     (shelf.whole(), report)
 }
 
-/// A shelf as it could be read.
-enum Read {
+/// A text as it could be read.
+enum Read<T> {
     /// Every value of the text.
-    Whole(Shelf),
+    Whole(T),
     /// Some values could not be read: no honest shelf.
-    Partly(Shelf),
+    Partly(T),
 }
 
-impl Read {
-    fn whole(self) -> Option<Shelf> {
+impl<T> Read<T> {
+    fn whole(self) -> Option<T> {
         match self {
             Self::Whole(shelf) => Some(shelf),
             Self::Partly(_) => None,
@@ -60,13 +62,13 @@ impl Read {
     }
 }
 
-fn walk(
+fn walk<T>(
     text: &str,
     file: FileId,
     complete: bool,
-    mut shelf: Shelf,
-    fill: impl FnOnce(&mut Section<'_>, &mut Shelf),
-) -> (Read, Places, Report) {
+    mut into: T,
+    fill: impl FnOnce(&mut Section<'_>, &mut T),
+) -> (Read<T>, Places, Report) {
     let notes = Notes::new(file, complete);
     let (table, errors) = DeTable::parse_recoverable(text);
     let end = text.len();
@@ -76,15 +78,24 @@ fn walk(
     }
     let whole = notes.at(0..text.lines().next().map_or(0, str::len));
     let mut section = Section::read(table.get_ref(), whole, &notes);
-    fill(&mut section, &mut shelf);
+    fill(&mut section, &mut into);
     section.finish();
     let unread = notes.unread.get();
-    let read = if unread { Read::Partly(shelf) } else { Read::Whole(shelf) };
+    let read = if unread { Read::Partly(into) } else { Read::Whole(into) };
     (read, notes.places.into_inner(), notes.report.into_inner())
 }
 
 const SYNTAX_HINT: &str = "write `key = value` on one line, text in double quotes, an inch mark inside quotes as \\\", \
                            [table] headings in brackets, and each key only once";
+
+/// Reads what was measured on a coupon.
+pub(crate) fn parse_readings(text: &str, file: FileId) -> (Option<Readings>, Report) {
+    let (read, _, report) = walk(text, file, true, Readings::default(), readings::walk);
+    match read {
+        Read::Whole(it) if !report.has_errors() => (Some(it), report),
+        _ => (None, report),
+    }
+}
 
 /// The JSON Schema of a shelf file, or of an overrides file.
 pub(crate) fn schema(overrides: bool) -> String {
@@ -119,6 +130,9 @@ pub struct Shelf {
     pub glues: Vec<Glue>,
     /// Holding: tape stack, carriers, films.
     pub holding: HoldingGoods,
+    /// How well work is found again.
+    #[serde(default)]
+    pub finding: Finding,
     /// Abrasives, coarse to fine.
     pub abrasives: Vec<Abrasive>,
     /// Finishes.
@@ -230,6 +244,9 @@ pub struct Machine {
     pub squareness_mm_m: f64,
     /// Lean of the spindle, mm/m.
     pub lean_mm_m: f64,
+    /// By which test piece of this shop squareness and lean were measured, if they were.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub flip_measured: Option<String>,
     /// Blocks read per second.
     pub blocks_per_s: f64,
     /// Whether arcs in the XY plane are read.
@@ -427,6 +444,42 @@ pub struct HoldingGoods {
     pub carrier_bond_mpa: f64,
     /// Pallet board thickness, mm; 0 when the blank lies on the table.
     pub pallet: f64,
+    /// By which test piece of this shop the tape was measured, if it was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tape_measured: Option<String>,
+}
+
+/// How well work is found again, mm. Common practice, no source, until a coupon or the maker's own readings say better.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Finding {
+    /// The middle between two sawn edges, and readings along one of them.
+    pub sawn: f64,
+    /// The middle between two edges cut true, with an indicator.
+    pub indicated: f64,
+    /// Two readings of an indicator along a true edge.
+    pub along: f64,
+    /// A touched height.
+    pub touched: f64,
+    /// The stack of tape, off its thickness.
+    pub tape_off: f64,
+    /// Heights of a true face that lies on its carrier.
+    pub heights: f64,
+    /// A carrier, off the flat over its length.
+    pub carrier_flat: f64,
+}
+
+impl Default for Finding {
+    fn default() -> Self {
+        Self {
+            sawn: 0.2,
+            indicated: 0.06,
+            along: 0.06,
+            touched: 0.05,
+            tape_off: 0.05,
+            heights: 0.15,
+            carrier_flat: 0.1,
+        }
+    }
 }
 
 /// An abrasive.

@@ -39,6 +39,9 @@ pub(crate) enum Command {
         /// The job file, or the folder it lies in.
         job: PathBuf,
     },
+    /// Small test pieces that tell how true your machine is and how well your tape holds.
+    #[command(subcommand)]
+    Coupon(CouponCommand),
     /// What your shop owns.
     #[command(subcommand)]
     Shelf(ShelfCommand),
@@ -46,6 +49,25 @@ pub(crate) enum Command {
     Schema {
         /// Which file.
         of: SchemaOf,
+    },
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum CouponCommand {
+    /// Begin the flip coupon: writes the job of a small tray cut from both sides, and a sheet for its readings.
+    Flip {
+        /// The folder to write to.
+        dir: PathBuf,
+    },
+    /// Begin the pull coupon of tape: writes a sheet for its pulls.
+    Tape {
+        /// The folder to write to.
+        dir: PathBuf,
+    },
+    /// Say what filled-in readings mean, and what to write on the shelf.
+    Read {
+        /// The readings.toml.
+        file: PathBuf,
     },
 }
 

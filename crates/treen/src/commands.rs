@@ -2,6 +2,7 @@
 
 mod check;
 mod compare;
+mod coupon;
 mod film;
 mod look;
 mod plan;
@@ -34,6 +35,7 @@ pub(crate) fn run(args: &Args) -> Result<Outcome, Trouble> {
         Command::Film(args) => film::film(args),
         Command::New { name } => start::new_job(name),
         Command::Record { job } => start::record(job),
+        Command::Coupon(command) => coupon::coupon(command),
         Command::Shelf(ShelfCommand::Init { dir }) => start::shelf(dir),
         Command::Schema { of } => schema::print(*of),
     }

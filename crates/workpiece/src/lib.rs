@@ -10,6 +10,7 @@
 //! **Columns.** Every setup cuts from one side, so a column stays one solid stretch from `lo` to `hi`; what it is made
 //! of (boards, glue lines, resins) is looked up by height, for cutting never moves material.
 
+mod alignment;
 mod band;
 mod bite;
 pub mod blank;
@@ -27,6 +28,7 @@ pub mod steps;
 mod sweep;
 mod whole;
 
+pub use alignment::Alignment;
 pub use bite::{Bite, Taken};
 pub use blank::{Blank, BlankBoard, Material};
 pub use chips::Hollows;

@@ -2,6 +2,7 @@
 //!
 //! Lengths mm, times s, angles degrees, feeds mm/min, temperatures °C, masses g, volumes ml.
 
+use crate::Alignment;
 use base::FigureId;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -313,6 +314,9 @@ pub struct Setup {
     pub datums: Datums,
     /// Zero.
     pub zero: Zero,
+    /// How well it is found.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub alignment: Option<Alignment>,
     /// Touch-off spot.
     pub reference_spot: ReferenceSpot,
     /// Programs in order, without the look-first one.

@@ -400,6 +400,7 @@ export type Setup = {
   holding: Holding;
   datums: Datums;
   zero: Zero;
+  alignment?: Alignment | null;
   reference_spot: ReferenceSpot;
   programs: ProgramSheet[];
   look_first: string;
@@ -450,6 +451,19 @@ export type ZeroAxis = {
   check_surface: string;
   expect: number;
   within: number;
+};
+
+/** Readings by which a setup is found, each with its greatest difference. */
+export type Alignment = {
+  centre: number;
+  edge_differs: number;
+  edge_apart: number;
+  height: number;
+  heights_differ: number;
+  heights_apart: [number, number];
+  tape: number;
+  carrier_flat: number;
+  carrier_length: number;
 };
 
 /** A spot to touch off every cutter of the setup. */

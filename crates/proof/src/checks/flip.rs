@@ -1,47 +1,51 @@
-//! What is left of wall and floor if the turning over is off by all that the sheet and the machine allow.
+//! What is left of wall and floor if the turning over is off by all that the sheet and the machine allow, and how far a cast
+//! then lies off the piece.
 //!
-//! The second side is cut from a zero that is found again, and errors of the machine that shift both sides alike in its own
-//! frame shift them against each other once the piece is turned. With `n` the normal of the inside skin, all in the frame of
-//! the program that follows the turn, a place loses
-//!
-//! * `|n·w|` by the readings `w` that the sheet still allows in X, Y and Z,
-//! * `|nx| · 2θ|y|` by axes out of square by θ: the turn about X sends y to −y,
-//! * `|n in plan| · 2φd` by a spindle that leans by φ, at the depth d below the face that the zero is on.
-//!
-//! That errors double in a turn is common practice, no source; the sums are geometry.
+//! What a place loses is the closed form of `trade::figures::flip`, at the places and normals of the skin itself.
 
 use super::wall::{Maps, Thin, UNKNOWN, gouged};
 use crate::case::{Case, SetupCase};
-use crate::skin::Point;
+use crate::skin::{Point, spread_over};
 use crate::verdict::{Check, Where};
-use glam::DVec3;
-use workpiece::Face;
+use glam::{DAffine3, DVec3};
+use trade::figures::flip::{Errors, Place, expected, worst};
+use workpiece::{Alignment, Face};
 
 /// At least so much of the wall asked for must be left, and less than the second is on watch (common practice, no source).
 const LEFT: [f64; 2] = [0.6, 0.85];
+/// A cast may lie so far off the piece: what runs clearly through a skin, or clearly within it, stays so, mm (common practice,
+/// no source).
+const CAST_OFF: f64 = 1.0;
+/// Distance of the places looked at on a cast, mm.
+const APART: f64 = 3.0;
 
-/// What the setup after the turn may be off by.
-struct Budget {
-    /// Readings allowed along the program's axes, mm.
-    within: DVec3,
-    /// Out of square and lean, mm/m, as they are: the turn doubles them.
-    square: f64,
-    lean: f64,
-    /// Height of the face that the zero is on.
-    top: f64,
+/// A place of a skin in the frame of the program that follows the turn; `top` is the height of the face its zero is on.
+fn place(at: DVec3, normal: DVec3, top: f64) -> Place {
+    Place { x: at.x, y: at.y, depth: top - at.z, normal: normal.to_array() }
 }
 
-impl Budget {
-    /// The three losses at a place of the inside skin with the normal `n`, program frame, mm.
-    fn losses(&self, at: DVec3, n: DVec3) -> [f64; 3] {
-        let n = n.abs();
-        let doubled = |per_metre: f64| 2e-3 * per_metre;
-        let depth = (self.top - at.z).max(0.0);
-        [
-            n.dot(self.within),
-            n.x * doubled(self.square) * at.y.abs(),
-            n.truncate().length() * doubled(self.lean) * depth,
-        ]
+/// A setup that is found by readings, with what it may be off by.
+struct Found<'a, 'e> {
+    of: &'a SetupCase<'e>,
+    by: &'e Alignment,
+    errors: Errors,
+    to_program: DAffine3,
+}
+
+impl<'a, 'e> Found<'a, 'e> {
+    /// `None` if its readings are not told, or are none.
+    fn of(case: &Case<'e>, of: &'a SetupCase<'e>) -> Option<Self> {
+        let by = of.setup.alignment.as_ref().filter(|by| by.is_known())?;
+        let to_program = of.frame.program_to_piece.inverse();
+        Some(Self { of, by, errors: by.errors(&case.evidence.machine), to_program })
+    }
+
+    fn losses(&self, errors: &Errors, p: &Point) -> trade::figures::flip::Losses {
+        let (at, normal) = (self.to_program.transform_point3(p.at), self.to_program.transform_vector3(p.normal));
+        // Foot up, the face that the zero is on lies at 0, below; rim up, it is the top of the stock.
+        let top = if self.of.setup.face_up == Face::Rim { self.of.setup.stock.max[2] } else { 0.0 };
+        let depth_of = place(at, normal, top);
+        errors.losses(&Place { depth: depth_of.depth.abs(), ..depth_of })
     }
 }
 
@@ -51,23 +55,17 @@ fn second<'a, 'e>(case: &'a Case<'e>) -> Option<&'a SetupCase<'e>> {
     Some(&case.setups[finishing(Face::Rim)?.max(finishing(Face::Foot)?)])
 }
 
-/// What a place of the inside skin loses, mm: nothing, all at once, and what is to be expected.
+/// What a place of the inside skin loses, mm: nothing, all at once, and what is to be expected. Not a number if the readings of
+/// the setup are unknown.
 pub(crate) fn losses(case: &Case<'_>) -> impl Fn(&Point) -> [f64; 3] + Sync {
-    let budget = second(case).map(|of| {
-        let (zero, machine) = (&of.setup.zero, &case.evidence.machine);
-        let budget = Budget {
-            within: DVec3::new(zero.x.within, zero.y.within, zero.z.within),
-            square: machine.squareness_mm_m,
-            lean: machine.lean_mm_m,
-            top: of.setup.stock.max[2],
-        };
-        (budget, of.frame.program_to_piece.inverse())
-    });
-    move |p| {
-        let Some((budget, to_program)) = &budget else { return [0.0; 3] };
-        let each = budget.losses(to_program.transform_point3(p.at), to_program.transform_vector3(p.normal));
-        // Each error is as likely anywhere within its bound: a third of its square on the mean, and they are independent.
-        [0.0, each.iter().sum(), (each.iter().map(|l| l * l).sum::<f64>() / 3.0).sqrt()]
+    let turned = second(case).map(|of| Found::of(case, of));
+    move |p| match &turned {
+        None => [0.0; 3],
+        Some(None) => [0.0, f64::INFINITY, f64::INFINITY],
+        Some(Some(found)) => {
+            let each = found.losses(&found.errors, p);
+            [0.0, worst(&each), expected(&each)]
+        }
     }
 }
 
@@ -79,10 +77,12 @@ pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>, thin: Option<[&Thin
         ("flip-floor", "Least floor if the turning over is off by all that is allowed"),
     ];
     let facts = &case.evidence.piece;
-    let (Some([worst, likely]), Some(gouges)) = (thin, gouges) else {
-        return titles.into_iter().map(|(id, title)| Check::uncomputed(id, title, UNKNOWN)).collect();
+    let all_uncomputed = |why: &str| titles.into_iter().map(|(id, title)| Check::uncomputed(id, title, why)).collect();
+    let (Some([worst, likely]), Some(gouges)) = (thin, gouges) else { return all_uncomputed(UNKNOWN) };
+    let Some(Found { by, .. }) = Found::of(case, of) else {
+        return all_uncomputed("the setup does not tell by which readings it is found");
     };
-    let (zero, machine) = (&of.setup.zero, &case.evidence.machine);
+    let machine = &case.evidence.machine;
     let gouged = gouged(gouges);
     let check = |(k, (id, title)): (usize, (&str, &str))| {
         let asked = [facts.wall, facts.floor][k];
@@ -94,15 +94,20 @@ pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>, thin: Option<[&Thin
             .at(Where { setup: Some(of.setup.id.clone()), at: Some(at.to_array()), ..Where::default() })
             .mapped(maps[k].clone())
             .remedy(
-                "Find the edges closer than the sheet allows, set the axes square and the spindle upright (a small piece cut \
-                 from both sides shows by how much they are off), or ask for a thicker wall or floor.",
+                "Find the edges closer than the sheet allows, set the axes square and the spindle upright (the flip coupon shows \
+                 by how much they are off), or ask for a thicker wall or floor.",
             )
             .assuming(format!(
-                "readings off by {:.2}, {:.2} and {:.2} mm in X, Y and Z, axes out of square by {} mm/m and a spindle that leans \
-                 by {} mm/m, doubled by the turn, all at once; {:.2} mm is what to expect",
-                zero.x.within,
-                zero.y.within,
-                zero.z.within,
+                "the middle off by {:.2} mm, the edge askew by {:.2} mm in {:.0} mm, heights off by {:.2} mm and {:.2} mm by the tape, \
+                 a tilt of {:.2} mm in {:.0} mm, axes out of square by {} mm/m and a spindle that leans by {} mm/m, doubled by the \
+                 turn, all at once; {:.2} mm is what to expect",
+                by.centre,
+                by.edge_differs,
+                by.edge_apart,
+                by.height,
+                by.tape,
+                by.heights_differ,
+                by.heights_apart[0],
                 machine.squareness_mm_m,
                 machine.lean_mm_m,
                 usual - gouged
@@ -112,21 +117,52 @@ pub(crate) fn judge(case: &Case<'_>, gouges: Option<&[f64]>, thin: Option<[&Thin
     titles.into_iter().enumerate().map(check).collect()
 }
 
+/// How far the casts may lie off the piece: hollow and outside are cut from different sides. None without a cast that is
+/// followed by a turn.
+pub(crate) fn judge_casts(case: &Case<'_>) -> Option<Check> {
+    let (id, title) =
+        ("flip-cast", "How far a cast lies off the piece, as expected, if readings are off by all that is allowed");
+    let by_id = |id: &str| case.setups.iter().find(|of| of.setup.id == id);
+    let (hollow, outside) = (by_id("cavity")?, by_id("outside")?);
+    let Some((hollow, outside)) = Found::of(case, hollow).zip(Found::of(case, outside)) else {
+        return Some(Check::uncomputed(id, title, "hollow or outside does not tell by which readings it is found"));
+    };
+    // What the machine is off by counts once for both.
+    let of_hollow = Errors { square: 0.0, lean: 0.0, ..hollow.errors };
+    let mut most: Option<(f64, f64, DVec3)> = None;
+    for cast in &case.evidence.casts {
+        let Some(mesh) = case.model(&cast.in_piece) else {
+            return Some(Check::uncomputed(id, title, format!("the model {} is missing", cast.in_piece)));
+        };
+        for p in spread_over(mesh, APART, |_| true) {
+            let each = [outside.losses(&outside.errors, &p), hollow.losses(&of_hollow, &p)].concat();
+            let usual = expected(&each);
+            if most.is_none_or(|m| usual > m.0) {
+                most = Some((usual, worst(&each), p.at));
+            }
+        }
+    }
+    let (usual, all, at) = most?;
+    let check = Check::at_most(id, title, usual, CAST_OFF, "mm")
+        .at(Where { setup: Some(outside.of.setup.id.clone()), at: Some(at.to_array()), ..Where::default() })
+        .remedy(
+            "Find the blank closer than the sheet allows in the first and in the third setup, or set the axes square.",
+        )
+        .assuming(format!("{all:.2} mm if all is off at once"))
+        .watched(all > CAST_OFF);
+    Some(check)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    /// By hand: 0.5 mm/m out of square at 90 mm from the axis of the turn shifts the sides by 0.09 mm against each other, a
-    /// lean of 1 mm/m at a depth of 70 mm by 0.14 mm.
+    /// By hand: a place 70 mm below the face of the zero and 90 mm behind the axis of the turn, seen in the program's frame.
     #[test]
-    fn errors_of_the_machine_double_in_the_turn() {
-        let budget = Budget { within: DVec3::new(0.05, 0.06, 0.3), square: 0.5, lean: 1.0, top: 0.0 };
-        let near = |a: [f64; 3], b: [f64; 3]| a.iter().zip(b).all(|(a, b)| (a - b).abs() < 1e-12);
-        assert!(near(budget.losses(DVec3::new(40.0, -90.0, -70.0), DVec3::NEG_X), [0.05, 0.09, 0.14]));
-        // A wall across Y does not feel the square, a floor only the height.
-        assert!(near(budget.losses(DVec3::new(0.0, 90.0, -70.0), DVec3::NEG_Y), [0.06, 0.0, 0.14]));
-        assert!(near(budget.losses(DVec3::new(40.0, 90.0, -70.0), DVec3::Z), [0.3, 0.0, 0.0]));
-        // Above the zero nothing leans.
-        assert!(near(budget.losses(DVec3::new(0.0, 0.0, 5.0), DVec3::X), [0.05, 0.0, 0.0]));
+    fn a_place_is_as_deep_as_it_lies_below_the_zero() {
+        let machine_is_off = Errors { square: 0.5e-3, lean: 1e-3, ..Errors::default() };
+        let lost = machine_is_off.losses(&place(DVec3::new(40.0, -90.0, -65.0), DVec3::NEG_X, 5.0));
+        assert!((worst(&lost) - (0.09 + 0.14)).abs() < 1e-12);
+        assert!((expected(&lost) - 0.09f64.hypot(0.14)).abs() < 1e-12);
     }
 }

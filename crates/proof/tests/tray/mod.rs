@@ -154,6 +154,7 @@ fn setup(id: &str, file: &str, face_up: Face, flipped: bool) -> Setup {
         },
         datums: Datums { A: "up".into(), B: "front".into(), C: "left".into() },
         zero: Zero { x: axis(), y: axis(), z: axis() },
+        alignment: None,
         reference_spot: ReferenceSpot { at: [65.0, 0.0, -20.0], reads: -20.0, surface: "table".into() },
         programs: vec![ProgramSheet {
             file: file.into(),

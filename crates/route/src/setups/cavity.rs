@@ -2,8 +2,8 @@
 
 use super::skin::{LaidOut, Skin};
 use super::{
-    ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside,
-    stock_box, tape_foot, zero,
+    ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, sawn, solid,
+    spot_beside, stock_box, tape_foot, zero,
 };
 use crate::allowances::{NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE, WITNESS_WORDS, witnesses};
 use crate::frame::Frame;
@@ -125,6 +125,7 @@ pub(crate) fn cavity(
                 within: 0.3,
             },
         ),
+        alignment: Some(sawn(shop, half)),
         reference_spot: spot,
         programs: Vec::new(),
         look_first: String::new(),

@@ -3,8 +3,8 @@
 use super::cavity::relief;
 use super::skin::{LaidOut, Skin};
 use super::{
-    ABOVE_PLANE, ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid,
-    stock_box, zero,
+    ABOVE_PLANE, ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, sawn,
+    solid, stock_box, zero,
 };
 use crate::allowances::NOTCH_SIDE;
 use crate::frame::Frame;
@@ -15,7 +15,7 @@ use paths::roughing::{Roughing, Site, roughing};
 use paths::{CutterLocation, Work};
 use trade::cutter::Solid;
 use trade::shelf::{Cutter, Task};
-use workpiece::{Datums, Face, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, ZeroAxis};
+use workpiece::{Alignment, Datums, Face, Holding, InspectPoint, ReferenceSpot, Setup, Workpiece, ZeroAxis};
 
 /// Greatest layer of the flange taken at once, mm.
 pub(crate) const FLANGE_LAYER: f64 = 1.4;
@@ -36,12 +36,8 @@ const FLOOR_CLEAR: f64 = 0.003;
 const OVER_EDGE: f64 = 0.3;
 /// How far the ball goes below the round of the rim's inner edge, along the height of the wall, mm.
 const ROUND_OVERLAP: f64 = 0.3;
-/// How well the heights of the flange's edges must agree, mm.
-const HEIGHTS_AGREE: f64 = 0.15;
 /// How far the carrier reaches beyond the flange on the side of the touch-off spot, mm.
 pub(crate) const CARRIER_BEYOND: f64 = 40.0;
-/// How level a carrier must be over its length, mm (common practice, no source).
-const CARRIER_FLAT: f64 = 0.1;
 
 /// Cutters of this setup.
 #[derive(Clone, Copy)]
@@ -135,11 +131,11 @@ pub(crate) fn inside(
         zero: zero(
             "true flange",
             sizes.true_half(),
-            0.06,
+            shop.shelf.finding.indicated,
             ZeroAxis {
                 surface: format!(
                     "flange top (A) at the middles of its four edges; set their mean; they must agree within {}",
-                    shop.piece.units.fine(HEIGHTS_AGREE)
+                    shop.piece.units.fine(shop.shelf.finding.heights)
                 ),
                 set_to: 0.0,
                 check_surface: spot.surface.clone(),
@@ -147,6 +143,7 @@ pub(crate) fn inside(
                 within: super::CHECK_WITHIN,
             },
         ),
+        alignment: Some(indicated(shop)),
         reference_spot: spot,
         programs: Vec::new(),
         look_first: String::new(),
@@ -158,6 +155,20 @@ pub(crate) fn inside(
     let target = if only_roughs { ready.block } else { shop.piece.mesh.clone() };
     let keep = shop.table(&frame, table_z);
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
+}
+
+/// How the zero is found on the true edges of the flange and on its top.
+fn indicated(shop: &Shop<'_>) -> Alignment {
+    let (half, finding) = (shop.sizes.true_half(), &shop.shelf.finding);
+    Alignment {
+        centre: finding.indicated,
+        edge_differs: finding.along,
+        heights_differ: finding.heights,
+        tape: finding.tape_off,
+        carrier_flat: finding.carrier_flat,
+        carrier_length: 2.0 * half.x + CARRIER_BEYOND,
+        ..sawn(shop, half)
+    }
 }
 
 /// Inset of the neck's inner wall: back from the rim's inner edge, or a wall that leans would meet the upright neck in a
@@ -385,7 +396,7 @@ pub(crate) fn foot_joint(shop: &Shop<'_>) -> Holding {
             if inner > 0.0 { "ring of the foot" } else { "foot" },
             piece.units.shop(shop.goods.carrier),
             piece.units.shop(CARRIER_BEYOND),
-            piece.units.fine(CARRIER_FLAT)
+            piece.units.fine(shop.shelf.finding.carrier_flat)
         ),
         joint_z: shop.sizes.foot_z() - shop.sizes.levelled_z(),
         area_mm2: outer - inner,

@@ -2,7 +2,7 @@
 
 use super::cavity::marks;
 use super::{
-    Bench, PlanFault, Planned, Shop, inspect, look_round, solid, spot_beside, stock_box, tape, tape_foot, zero,
+    Bench, PlanFault, Planned, Shop, inspect, look_round, sawn, solid, spot_beside, stock_box, tape, tape_foot, zero,
 };
 use crate::allowances::{NOTCH_SIDE, WITNESS_DEPTH, WITNESS_WORDS, witnesses};
 use crate::frame::Frame;
@@ -81,6 +81,7 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
                 within: 0.3,
             },
         ),
+        alignment: Some(sawn(shop, half)),
         reference_spot: spot,
         programs: Vec::new(),
         look_first: String::new(),

@@ -4,8 +4,8 @@ use super::cavity::relief;
 use super::level::FACING_STEPOVER;
 use super::skin::{LaidOut, Skin};
 use super::{
-    ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, solid, spot_beside,
-    stock_box, tape, zero,
+    ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, sawn, solid,
+    spot_beside, stock_box, tape, zero,
 };
 use crate::allowances::{EDGE_TRIM, FLANGE, FLANGE_LEAST, NOTCH_SIDE};
 use crate::frame::Frame;
@@ -236,6 +236,7 @@ pub(crate) fn outside(
                 within: super::CHECK_WITHIN,
             },
         ),
+        alignment: Some(sawn(shop, half)),
         reference_spot: spot,
         programs: Vec::new(),
         look_first: String::new(),

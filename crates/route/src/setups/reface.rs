@@ -81,6 +81,7 @@ pub(crate) fn reface(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece)
                 within: WARPED,
             },
         ),
+        alignment: None,
         reference_spot: spot,
         programs: Vec::new(),
         look_first: String::new(),

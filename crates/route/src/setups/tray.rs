@@ -3,8 +3,8 @@
 use super::inside::{Cutters, hollow, hollow_out, inspections};
 use super::level::FACING_STEPOVER;
 use super::{
-    ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, Shop, look_round, solid, spot_beside, stock_box, tape_foot,
-    zero,
+    ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, Shop, look_round, sawn, solid, spot_beside, stock_box,
+    tape_foot, zero,
 };
 use crate::allowances::{NOTCH_SIDE, SKIN};
 use crate::frame::Frame;
@@ -219,6 +219,7 @@ pub(crate) fn tray(
                 within: super::CHECK_WITHIN,
             },
         ),
+        alignment: Some(sawn(shop, half)),
         reference_spot: spot,
         programs: Vec::new(),
         look_first: String::new(),

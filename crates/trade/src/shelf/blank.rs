@@ -1,6 +1,8 @@
 //! Empty things to be filled by the reader; none of them leaves the reader unfilled.
 
-use super::{Cutter, CutterChange, HoldingGoods, Hours, Machine, Rates, Shelf, ShopLimits, SpindleControl, Supplies};
+use super::{
+    Cutter, CutterChange, Finding, HoldingGoods, Hours, Machine, Rates, Shelf, ShopLimits, SpindleControl, Supplies,
+};
 use crate::cutter::{Form, Solid};
 
 /// A shelf with nothing on it.
@@ -24,7 +26,9 @@ pub(super) fn blank_shelf() -> Shelf {
             carrier: 0.0,
             carrier_bond_mpa: 0.0,
             pallet: 0.0,
+            tape_measured: None,
         },
+        finding: Finding::default(),
         abrasives: Vec::new(),
         finishes: Vec::new(),
         supplies: Supplies::default(),
@@ -73,6 +77,7 @@ pub(super) fn blank_machine() -> Machine {
         backlash: 0.0,
         squareness_mm_m: 0.0,
         lean_mm_m: 0.0,
+        flip_measured: None,
         blocks_per_s: 0.0,
         arcs: false,
         cutter_change: CutterChange::FilePerCutter,

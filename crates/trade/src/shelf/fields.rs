@@ -3,8 +3,8 @@
 use super::blank::{blank_cutter, blank_machine};
 use super::reader::{List, Range, Section, within};
 use super::{
-    Abrasive, Cutter, CutterChange, Finish, Glue, HoldingGoods, Hours, Machine, Rates, Resin, Shelf, ShopLimits,
-    SpindleControl, Supplies, Wood,
+    Abrasive, Cutter, CutterChange, Finding, Finish, Glue, HoldingGoods, Hours, Machine, Rates, Resin, Shelf,
+    ShopLimits, SpindleControl, Supplies, Wood,
 };
 use crate::cutter::{Form, HolderPart};
 
@@ -40,6 +40,7 @@ pub(super) fn shelf(s: &mut Section<'_>, it: &mut Shelf) {
     s.tables("resin", "resins", &mut it.resins, resin);
     s.tables("glue", "glues", &mut it.glues, glue);
     s.table("holding", "goods that hold the work", |s| holding(s, &mut it.holding));
+    s.optional(|s| s.table("finding", "how well work is found again", |s| finding(s, &mut it.finding)));
     s.tables("abrasive", "abrasives, coarse to fine", &mut it.abrasives, abrasive);
     s.tables("finish", "finishes", &mut it.finishes, finish);
     s.table("supplies", "small things that every piece uses up", |s| supplies(s, &mut it.supplies));
@@ -71,6 +72,7 @@ pub(super) fn machine(s: &mut Section<'_>, it: &mut Machine) {
     s.length("backlash", within(0.0, 2.0), &mut it.backlash, "backlash, mm");
     s.number("squareness_mm_m", within(0.0, 50.0), &mut it.squareness_mm_m, "out-of-squareness of X and Y, mm/m");
     s.number("lean_mm_m", within(0.0, 50.0), &mut it.lean_mm_m, "lean of the spindle, mm/m");
+    measured(s, "flip_measured", &mut it.flip_measured, "by which test piece squareness and lean were measured");
     s.number("blocks_per_s", within(1.0, 100_000.0), &mut it.blocks_per_s, "blocks read per second");
     s.flag("arcs", &mut it.arcs, "whether arcs in the XY plane are read");
     if let Some(i) = s.choice("cutter_change", &["file-per-cutter", "by-hand-in-program"], "how a cutter is changed") {
@@ -347,7 +349,29 @@ fn glue(s: &mut Section<'_>) -> Glue {
     it
 }
 
-fn holding(s: &mut Section<'_>, it: &mut HoldingGoods) {
+/// By what a value was measured in this shop; whoever writes nothing keeps what was there.
+fn measured(s: &mut Section<'_>, key: &'static str, slot: &mut Option<String>, what: &'static str) {
+    let mut by = slot.clone().unwrap_or_default();
+    s.optional(|s| s.text(key, &mut by, what));
+    *slot = (!by.is_empty()).then_some(by);
+}
+
+/// How well work is found again: may be left out as a whole, or key by key.
+pub(super) fn finding(s: &mut Section<'_>, it: &mut Finding) {
+    let small = within(0.001, 5.0);
+    s.optional(|s| {
+        s.length("sawn", small, &mut it.sawn, "middle between two sawn edges, off by, mm");
+        s.length("indicated", small, &mut it.indicated, "middle between two true edges, off by, mm");
+        s.length("along", small, &mut it.along, "two readings along a true edge may differ by, mm");
+        s.length("touched", small, &mut it.touched, "touched height, off by, mm");
+        s.length("tape_off", within(0.0, 1.0), &mut it.tape_off, "stack of tape, off by, mm");
+        s.length("heights", small, &mut it.heights, "heights of a true face may differ by, mm");
+        s.length("carrier_flat", within(0.0, 5.0), &mut it.carrier_flat, "carrier, off the flat by, mm");
+    });
+}
+
+/// Goods that hold the work.
+pub(super) fn holding(s: &mut Section<'_>, it: &mut HoldingGoods) {
     s.length("tape_stack", within(0.01, 5.0), &mut it.tape_stack, "tape stack with its instant glue, mm");
     s.number("tape_cover", within(0.05, 1.0), &mut it.tape_cover, "share of the face covered by tape");
     s.number("tape_shear_mpa", STRENGTH, &mut it.tape_shear_mpa, "tape in shear before factor, MPa");
@@ -358,6 +382,7 @@ fn holding(s: &mut Section<'_>, it: &mut HoldingGoods) {
     s.length("carrier", within(3.0, 100.0), &mut it.carrier, "carrier board, mm");
     s.number("carrier_bond_mpa", STRENGTH, &mut it.carrier_bond_mpa, "internal bond of the carrier, MPa");
     s.length("pallet", within(0.0, 100.0), &mut it.pallet, "pallet board, mm; 0 for none");
+    measured(s, "tape_measured", &mut it.tape_measured, "by which test piece the tape was measured");
 }
 
 fn abrasive(s: &mut Section<'_>) -> Abrasive {

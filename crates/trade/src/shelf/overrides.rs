@@ -1,4 +1,5 @@
-//! Overrides of one shop, in a file beside the job: the machine to use, single figures of a machine, stick-outs, choices of cutters.
+//! Overrides of one shop, in a file beside the job: the machine to use, single figures of a machine, stick-outs, what was measured
+//! of tape and of finding the work again, choices of cutters.
 
 use super::reader::Section;
 use super::{Cutter, Machine, Shelf};
@@ -10,6 +11,8 @@ pub(super) fn apply(s: &mut Section<'_>, shelf: &mut Shelf) {
     s.text("use_machine", &mut shelf.use_machine, "name of the machine to use");
     s.each_table("machine", "figures of a machine, by its name", |s| machine(s, &mut shelf.machines));
     s.each_table("cutter", "stick-out of a cutter, by its number", |s| cutter(s, &mut shelf.cutters));
+    s.table("holding", "goods that hold the work", |s| fields::holding(s, &mut shelf.holding));
+    s.table("finding", "how well work is found again", |s| fields::finding(s, &mut shelf.finding));
     let known: Vec<u32> = shelf.cutters.iter().map(|c| c.number).collect();
     choices::apply(s, &known, &mut shelf.choices);
 }
@@ -76,5 +79,8 @@ pub(super) fn describe(s: &mut Section<'_>) {
         fields::rpm_max(s, &mut one);
         one
     });
+    let mut shelf = blank::blank_shelf();
+    s.table("holding", "goods that hold the work", |s| fields::holding(s, &mut shelf.holding));
+    s.table("finding", "how well work is found again", |s| fields::finding(s, &mut shelf.finding));
     choices::describe(s);
 }

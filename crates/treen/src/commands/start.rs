@@ -50,7 +50,8 @@ fn quoted(name: &str) -> String {
     if name.contains(' ') { format!("\"{name}\"") } else { name.to_owned() }
 }
 
-fn write(path: &Path, text: &str) -> Result<(), Trouble> {
+/// Writes a file that is not there yet.
+pub(super) fn write(path: &Path, text: &str) -> Result<(), Trouble> {
     files::write_new(path, text).map_err(|fault| {
         let hint = match fault.why.kind() {
             std::io::ErrorKind::AlreadyExists => {

@@ -555,9 +555,9 @@ pub(crate) const KINDS: &[Kind] = &[
         e.models[&target].minus(&corner).is_ok_and(|less| e.models.insert(target, less).is_some())
     }),
     kind("edges found within 3 mm only", &["flip-wall"], |e, at| {
-        let zero = &mut e.setups[at.setup].zero;
-        (zero.x.within, zero.y.within) = (3.0, 3.0);
-        e.setups[at.setup].face_up == Face::Rim && skin(e, at) && e.setups.len() > 1
+        let found = &mut e.setups[at.setup].alignment;
+        let told = found.as_mut().map(|by| by.centre = 3.0).is_some();
+        told && e.setups[at.setup].face_up == Face::Rim && skin(e, at) && e.setups.len() > 1
     }),
     kind("a machine far out of square", &["flip-wall"], |e, _| {
         e.machine.squareness_mm_m = 60.0;
@@ -568,8 +568,9 @@ pub(crate) const KINDS: &[Kind] = &[
         e.setups.len() > 1
     }),
     kind("the height of the second side within 4 mm only", &["flip-floor"], |e, at| {
-        e.setups[at.setup].zero.z.within = 4.0;
-        e.setups[at.setup].face_up == Face::Rim && skin(e, at) && e.setups.len() > 1
+        let found = &mut e.setups[at.setup].alignment;
+        let told = found.as_mut().map(|by| by.height = 4.0).is_some();
+        told && e.setups[at.setup].face_up == Face::Rim && skin(e, at) && e.setups.len() > 1
     }),
     kind("a wall thinner than asked", &["wall"], |e, _| {
         e.piece.wall *= 2.0;
