@@ -327,6 +327,29 @@ pub(crate) fn plan() -> Plan {
             count: 3,
             note: "grain along the length".into(),
         }],
+        layouts: vec![BoardLayout {
+            board: "walnut 8/4, 900 mm × 120 mm".into(),
+            rough: 50.8,
+            length: 900.0,
+            width: 120.0,
+            ends: 60.0,
+            kerf: 3.2,
+            parts: vec![
+                LaidPart { line: 1, along: [60.0, 240.0], across: [0.0, 43.0] },
+                LaidPart { line: 1, along: [60.0, 240.0], across: [46.2, 89.2] },
+                LaidPart { line: 1, along: [480.0, 660.0], across: [0.0, 43.0] },
+            ],
+            defects: vec![LaidDefect { what: "knot".into(), along: [300.0, 340.0], across: [20.0, 60.0] }],
+            offcuts: vec![[[480.0, 840.0], [46.2, 120.0]]],
+            cuts: vec![
+                SawCut { rip: false, at: 476.8, along: [60.0, 840.0], across: [0.0, 120.0] },
+                SawCut { rip: true, at: 43.0, along: [60.0, 476.8], across: [0.0, 120.0] },
+            ],
+            says: vec![
+                "Cut 60.0 mm off both ends: checks and snipe.".into(),
+                "1: crosscut 476.8 mm from the first end.".into(),
+            ],
+        }],
         calendar: vec![CalendarEntry {
             step: "mill".into(),
             title: "Mill the boards".into(),

@@ -7,6 +7,7 @@
 
 pub mod plan_doc;
 
+mod board_view;
 mod calendar;
 mod check_view;
 mod drawing;

@@ -61,6 +61,7 @@ mod tests {
         let settled = Settled {
             blank: Blank { boards: vec![board] },
             cuts: plan.cuts,
+            layouts: plan.layouts,
             buy: plan.buy,
             hollows: vec![shape::cast::Cast {
                 name: "bar".into(),

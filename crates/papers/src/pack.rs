@@ -1,8 +1,8 @@
 //! The pack: every file of a plan, by its path, as bytes.
 
 use crate::{
-    Palette, PapersError, PlanDoc, ProofDoc, View, calendar, check_view, html, lists, mark, models, pdf, picture,
-    proof_sheet, section, shop_sheet,
+    Palette, PapersError, PlanDoc, ProofDoc, View, board_view, calendar, check_view, html, lists, mark, models, pdf,
+    picture, proof_sheet, section, shop_sheet,
 };
 use base::Progress;
 use proof::{Check, Proof, Snapshot};
@@ -49,6 +49,9 @@ pub fn pack(plan: &Plan, proof: &Proof, options: &PackOptions, progress: &dyn Pr
     progress.tell("papers", 0.85);
     if let Some(drawing) = section::Cut::of(plan).and_then(|cut| section::section(&cut)) {
         pack.put("pictures/section.svg", drawing.svg(false, &format!("{}: section", plan.title)).into_bytes());
+    }
+    if let Some(drawing) = board_view::cut_layout(plan) {
+        pack.put("pictures/cut-layout.svg", drawing.svg(false, &format!("{}: cut layout", plan.title)).into_bytes());
     }
     if let Some(drawing) = mark::mark(plan) {
         pack.put("pictures/mark.svg", drawing.svg(false, &format!("{}: mark", plan.title)).into_bytes());
@@ -137,7 +140,7 @@ mod tests {
                      models/cast-line-poured.stl models/blank.stl models/setup-cavity-target.stl \
                      models/setup-cavity-before.glb models/setup-cavity-after.glb models/setup-tray-before.glb \
                      models/setup-tray-after.glb models/keep-tray-table.stl shop-sheet.pdf shop-sheet.html calendar.ics \
-                     buy-list.csv cut-list.csv pictures/piece.png pictures/section.svg pictures/step-02-glue.png \
+                     buy-list.csv cut-list.csv pictures/piece.png pictures/section.svg pictures/cut-layout.svg pictures/step-02-glue.png \
                      pictures/step-04-cavity-carve.png pictures/step-05-pour-line-1.png pictures/step-06-tray-carve.png \
                      pictures/check-rubbing.tray.svg proof-sheet.html proof-sheet.pdf \
                      programs/01-cavity-T1.nc programs/00-cavity-look.nc";

@@ -7,7 +7,7 @@ use crate::pack::check_picture;
 use crate::{PapersError, check_view};
 use base::{Figure, FigureId, Figures, Input, Source, Unit, Units};
 use proof::{Check, Proof, State, Where};
-use route::{BuyLine, CalendarEntry, CastLayer, CastPlan, Cost, CutLine, Plan};
+use route::{BoardLayout, BuyLine, CalendarEntry, CastLayer, CastPlan, Cost, CutLine, Plan};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -65,6 +65,9 @@ pub struct PlanDoc {
     pub buy: Vec<BuyLine>,
     /// Cut list.
     pub cuts: Vec<CutLine>,
+    /// How the boards at hand are sawn.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub layouts: Vec<BoardLayout>,
     /// Calendar.
     pub calendar: Vec<CalendarEntry>,
     /// Cost.
@@ -397,6 +400,7 @@ impl PlanDoc {
             models: plan.models.keys().map(|k| stl_path(k)).collect(),
             buy: plan.buy.clone(),
             cuts: plan.cuts.clone(),
+            layouts: plan.layouts.clone(),
             calendar: plan.calendar.clone(),
             cost: plan.cost.clone(),
             assumed: plan.assumed.clone(),

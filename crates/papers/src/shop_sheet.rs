@@ -3,7 +3,7 @@
 use crate::PackOptions;
 use crate::pack::step_picture;
 use crate::sheet::{Block, Cell, Mark, Paper, Picture, Sheet, Table};
-use crate::{check_view, mark, plan_view, section, turned};
+use crate::{board_view, check_view, mark, plan_view, section, turned};
 use base::{Input, Units, clock, mm, sensible, told_value};
 use proof::{Check, Proof, State};
 use route::{CastPlan, Plan};
@@ -156,9 +156,9 @@ fn shopping(plan: &Plan) -> Vec<Block> {
     if !plan.cuts.is_empty() {
         out.push(Block::Heading("To cut from boards".into()));
         let size = |v: f64| mm(v).print(plan.units);
-        let rows = plan.cuts.iter().map(|l| {
+        let rows = plan.cuts.iter().enumerate().map(|(k, l)| {
             vec![
-                Cell::strong(format!("{} × {}", l.count, l.part)),
+                Cell::strong(format!("{}: {} × {}", k + 1, l.count, l.part)),
                 format!("{} {}", l.wood, l.board).into(),
                 size(l.thickness).into(),
                 size(l.width).into(),
@@ -168,6 +168,21 @@ fn shopping(plan: &Plan) -> Vec<Block> {
         });
         let head = ["Part", "Board", "Planed to", "Width", "Length", "Remark"];
         out.push(table(&head, &[2.4, 2.0, 1.7, 1.7, 1.7, 3.2], rows.collect()));
+    }
+    if let Some(drawing) = board_view::cut_layout(plan) {
+        out.push(Block::Heading("Cut layout on the boards at hand".into()));
+        let caption = "To scale. Parts bear the number of their line in the cut list; each is wider by what is jointed off its edges.";
+        out.push(Block::Drawing { drawing, caption: caption.into() });
+        for (k, board) in plan.layouts.iter().enumerate() {
+            let share = |what: &str| plan.figures.value(&format!("board.{}.{what}", k + 1)).unwrap_or(f64::NAN) * 100.0;
+            out.push(Block::Label(format!("Board {}: {}", k + 1, board.board)));
+            let used = format!(
+                "{:.0} % of it goes into parts, {:.0} % is waste, the rest is worth keeping.",
+                share("use"),
+                share("waste")
+            );
+            out.push(Block::Points(std::iter::once(used).chain(board.says.iter().cloned()).collect()));
+        }
     }
     out
 }

@@ -3,8 +3,9 @@
 use crate::Request;
 use crate::allowances::Allowances;
 use crate::ledger::Ledger;
-use crate::plan::{BuyLine, CutLine};
-use base::{Figure, Input, Report, Source, Units};
+use crate::plan::{BoardLayout, BuyLine, CutLine};
+use crate::sawing::{AtHand, CutLayout};
+use base::{Figure, Figures, Input, Report, Source, Units};
 use job::BoardThickness;
 use trade::shelf::{ShopLimits, Wood};
 use workpiece::{Blank, BlankBoard};
@@ -17,12 +18,14 @@ const OVER_LENGTH: f64 = 10.0;
 const JOINT_CLEAR: f64 = 2.0;
 /// More layers than this nobody glues up.
 const MOST_LAYERS: usize = 8;
+/// So many boards alike are looked at; no blank has more strips.
+const MOST_PARTS: u32 = 64;
 /// Waste beyond this share of a planed board is worth a word.
 const WASTED: f64 = 0.45;
 /// Width of rough boards where the job does not say, mm.
 const USUAL_BOARD_WIDTH: f64 = 150.0;
 /// One board foot in mm³.
-const BOARD_FOOT_MM3: f64 = 144.0 * 25.4 * 25.4 * 25.4;
+pub(crate) const BOARD_FOOT_MM3: f64 = 144.0 * 25.4 * 25.4 * 25.4;
 
 /// The lay-up of a blank.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,6 +34,8 @@ pub(crate) struct Layup {
     pub(crate) blank: Blank,
     /// What to cut.
     pub(crate) cuts: Vec<CutLine>,
+    /// How the boards at hand are sawn.
+    pub(crate) layouts: Vec<BoardLayout>,
     /// What to buy.
     pub(crate) buy: Vec<BuyLine>,
     /// Layers.
@@ -87,7 +92,7 @@ fn stacked(
     request: &Request<'_>,
     sizes: &Allowances,
     keep_clear_z: &[f64],
-    board: &Board,
+    board: &Rough,
     report: &mut Report,
 ) -> Option<Stack> {
     let (shop, units, at) = (&request.shelf.shop, request.job.units, request.job.blank.boards.at);
@@ -146,6 +151,101 @@ fn strips(request: &Request<'_>, width: f64, report: &mut Report) -> Option<usiz
     None
 }
 
+/// How many strips may be glued edge to edge in a full layer, the usual number first; or why the boards are too narrow for any.
+fn strip_counts(request: &Request<'_>, width: f64, at_hand: &AtHand<'_>, report: &mut Report) -> Option<Vec<usize>> {
+    /// So many strips more than the fewest are tried.
+    const MORE: usize = 3;
+    let usual = strips(request, width, report)?;
+    let mut counts = vec![usual];
+    if let (None, Some(widest)) = (request.job.blank.board_width, at_hand.widest()) {
+        let shop = &request.shelf.shop;
+        let fewest = (width / (widest - 2.0 * shop.joint_loss).max(shop.least_rip)).ceil().max(1.0) as usize;
+        let ripped = |n: &usize| width / *n as f64 >= shop.least_rip && *n != usual;
+        counts.extend((fewest..=fewest + MORE).filter(ripped));
+    }
+    Some(counts)
+}
+
+/// The strips of all layers: in place, and as a cut list.
+struct Strips {
+    boards: Vec<BlankBoard>,
+    cuts: Vec<CutLine>,
+    /// Joints between strips.
+    edges: usize,
+    /// In a full layer.
+    count: usize,
+    /// Width of a full strip, mm.
+    width: f64,
+}
+
+fn strips_of(
+    sizes: &Allowances,
+    stack: &Stack,
+    count: usize,
+    board: &Rough,
+    (wood, least_rip): (&Wood, f64),
+) -> Strips {
+    let (length, layers) = (sizes.half.x * 2.0, stack.layers);
+    let strip = sizes.half.y * 2.0 / count as f64;
+    let mut out = Strips { boards: Vec::new(), cuts: Vec::new(), edges: 0, count, width: strip };
+    let (mut z, top) = (-sizes.beyond_foot, sizes.face_z());
+    for layer in 0..layers {
+        let upper = stack.joints.get(layer).copied().unwrap_or(top);
+        // Joints over joints are weaker, strips below the least rip are dangerous: safety first.
+        let shifted = layer % 2 == 1 && count > 1 && strip / 2.0 >= least_rip;
+        let mut widths = vec![strip; if shifted { count - 1 } else { count }];
+        if shifted {
+            widths.insert(0, strip / 2.0);
+            widths.push(strip / 2.0);
+        }
+        out.edges += widths.len() - 1;
+        let mut y = -sizes.half.y;
+        for (i, w) in widths.iter().enumerate() {
+            let last = i + 1 == widths.len();
+            let y1 = if last { sizes.half.y } else { y + w };
+            out.boards.push(BlankBoard {
+                min: [-sizes.half.x, y, z],
+                max: [sizes.half.x, y1, upper],
+                wood: wood.name.clone(),
+            });
+            y = y1;
+        }
+        for w in [strip, strip / 2.0] {
+            let n = widths.iter().filter(|x| (**x - w).abs() < 1e-9).count() as u32;
+            if n > 0 {
+                out.cuts.push(CutLine {
+                    part: format!("layer {} of {layers}, counted from the foot", layer + 1),
+                    wood: wood.name.clone(),
+                    board: board.name.clone(),
+                    thickness: board.planed,
+                    width: w,
+                    length: length + 2.0 * OVER_LENGTH,
+                    count: n,
+                    note: "grain along the length; plane in the long board, then cross-cut".into(),
+                });
+            }
+        }
+        z = upper;
+    }
+    out
+}
+
+/// The strips that the boards at hand yield best: with the least wood missing, and else the usual ones.
+fn sawn_best(all: Vec<Strips>, at_hand: &AtHand<'_>, units: Units) -> Option<(Strips, CutLayout)> {
+    let missing = |strips: &Strips, layout: &CutLayout| -> f64 {
+        strips.cuts.iter().zip(&layout.missing).map(|(c, n)| c.width * f64::from(*n)).sum()
+    };
+    let mut best: Option<(Strips, CutLayout)> = None;
+    for strips in all {
+        let layout = at_hand.sawn(&strips.cuts, units);
+        let lacks = missing(&strips, &layout);
+        if best.as_ref().is_none_or(|(known, found)| lacks < missing(known, found) - 1e-9) {
+            best = Some((strips, layout));
+        }
+    }
+    best
+}
+
 /// Finds the lay-up, or says why the boards cannot yield the blank. Thickness and width are both looked at.
 pub(crate) fn layup(
     request: &Request<'_>,
@@ -155,82 +255,128 @@ pub(crate) fn layup(
     ledger: &mut Ledger<'_>,
 ) -> Option<Layup> {
     let Ledger { figures, report } = ledger;
-    let shop = &request.shelf.shop;
+    let (shop, units) = (&request.shelf.shop, request.job.units);
     let (length, width) = (sizes.half.x * 2.0, sizes.half.y * 2.0);
     let board = board(request, report);
     let stack = board.as_ref().and_then(|board| stacked(request, sizes, keep_clear_z, board, report));
-    let strips = strips(request, width, report);
-    let (Board { rough, planed, name }, Stack { layers, joints, .. }, strips) = (board?, stack?, strips?);
-    let strip = width / strips as f64;
-    let mut boards = Vec::new();
-    let mut cuts = Vec::new();
-    let mut edges = 0;
-    let (mut z, top) = (-sizes.beyond_foot, sizes.face_z());
-    for layer in 0..layers {
-        let upper = joints.get(layer).copied().unwrap_or(top);
-        // Joints over joints are weaker, strips below the least rip are dangerous: safety first.
-        let shifted = layer % 2 == 1 && strips > 1 && strip / 2.0 >= shop.least_rip;
-        let mut y = -sizes.half.y;
-        let widths: Vec<f64> = if shifted {
-            let mut w = vec![strip; strips - 1];
-            w.insert(0, strip / 2.0);
-            w.push(strip / 2.0);
-            w
-        } else {
-            vec![strip; strips]
-        };
-        edges += widths.len() - 1;
-        for (i, w) in widths.iter().enumerate() {
-            let last = i + 1 == widths.len();
-            let y1 = if last { sizes.half.y } else { y + w };
-            boards.push(BlankBoard {
-                min: [-sizes.half.x, y, z],
-                max: [sizes.half.x, y1, upper],
-                wood: wood.name.clone(),
-            });
-            y = y1;
-        }
-        for w in [strip, strip / 2.0] {
-            let count = widths.iter().filter(|x| (**x - w).abs() < 1e-9).count() as u32;
-            if count > 0 {
-                cuts.push(CutLine {
-                    part: format!("layer {} of {layers}, counted from the foot", layer + 1),
-                    wood: wood.name.clone(),
-                    board: name.clone(),
-                    thickness: planed,
-                    width: w,
-                    length: length + 2.0 * OVER_LENGTH,
-                    count,
-                    note: "grain along the length; plane in the long board, then cross-cut".into(),
-                });
-            }
-        }
-        z = upper;
+    let planed = board.as_ref().map_or(0.0, |board| board.planed);
+    let at_hand = AtHand::of(request.shelf, &wood.name, planed, MOST_PARTS);
+    let counts = strip_counts(request, width, &at_hand, report);
+    let (board, stack, counts) = (board?, stack?, counts?);
+    let of = |n: usize| strips_of(sizes, &stack, n, &board, (wood, shop.least_rip));
+    let (strips, layout) = sawn_best(counts.into_iter().map(of).collect(), &at_hand, units)?;
+    let layers = stack.layers;
+    crate::sawing::enter(&layout, &strips.cuts, figures);
+    let bought = bought(request, sizes, &strips, &layout, &board, figures);
+    let price = price_of(wood, board.rough);
+    let mut buy = Vec::new();
+    let parts: u32 = strips.cuts.iter().map(|c| c.count).sum();
+    let missing: u32 = layout.missing.iter().sum();
+    if !layout.boards.is_empty() {
+        let used = layout.used_mm3 / BOARD_FOOT_MM3;
+        let note = format!(
+            "{} of {parts} strips, from {} board{}, sawn as drawn; what is used of them counts in the cost of the piece",
+            parts - missing,
+            layout.boards.len(),
+            if layout.boards.len() == 1 { "" } else { "s" }
+        );
+        buy.push(BuyLine {
+            item: format!("{} boards at hand", wood.name),
+            quantity: 0.0,
+            unit: "board feet".into(),
+            price,
+            cost: 0.0,
+            used,
+            used_cost: price * used,
+            note,
+        });
     }
+    if missing > 0 {
+        let board_feet = bought.rough_mm3 / BOARD_FOOT_MM3;
+        let besides = if layout.boards.is_empty() {
+            format!("{layers} {}, ", if layers == 1 { "layer" } else { "layers" })
+        } else {
+            format!("besides what is at hand, boards {} wide or wider: ", units.up(bought.least_width))
+        };
+        buy.push(BuyLine {
+            item: format!("{} boards, {}", wood.name, board.name),
+            quantity: board_feet,
+            unit: "board feet".into(),
+            price,
+            cost: price * board_feet,
+            used: board_feet,
+            used_cost: price * board_feet,
+            note: format!(
+                "{besides}{missing} {} in all, {} planed; saw and planer waste included, in all {} rough",
+                if missing == 1 { "strip" } else { "strips" },
+                units.shop(planed),
+                base::sensible(bought.rough_mm3 * 1e-9, "m³")
+            ),
+        });
+    }
+    put_waste(&strips.cuts, &layout, figures);
+    let face = length * width;
+    let edge = length * planed;
+    Some(Layup {
+        blank: Blank { boards: strips.boards },
+        cuts: strips.cuts,
+        layouts: layout.boards,
+        buy,
+        layers,
+        strips: strips.count,
+        joint_mm2: face * (layers as f64 - 1.0) + edge * strips.edges as f64,
+        face_mm2: if layers > 1 { face } else { edge * strips.edges as f64 },
+        planed,
+    })
+}
+
+/// What has to be bought.
+struct Bought {
+    /// Rough wood, mm³.
+    rough_mm3: f64,
+    /// Least width of a board that yields a full strip, mm.
+    least_width: f64,
+}
+
+/// Reckons what has to be bought besides the boards at hand.
+fn bought(
+    request: &Request<'_>,
+    sizes: &Allowances,
+    strips: &Strips,
+    layout: &CutLayout,
+    board: &Rough,
+    figures: &mut Figures,
+) -> Bought {
+    let (shop, length, strip, rough) = (&request.shelf.shop, sizes.half.x * 2.0, strips.width, board.rough);
     // A board that is not wide enough for two strips is used up by one.
     let wide = |strip: f64| {
         let own = strip + 2.0 * shop.joint_loss + shop.kerf;
-        let board = board_width(&request.job.blank);
+        let board = board_width(&request.job.blank).max(own - shop.kerf);
         board / ((board + shop.kerf) / own).floor().max(1.0)
     };
     let long = length + 2.0 * OVER_LENGTH + shop.kerf;
-    let total: f64 = cuts.iter().map(|c| wide(c.width) * long * rough * f64::from(c.count)).sum();
-    let all_strips: u32 = cuts.iter().map(|c| c.count).sum();
-    let snipe = 2.0 * shop.snipe * wide(strip) * rough;
-    let board_feet = (total + snipe) / BOARD_FOOT_MM3;
+    let missing = || strips.cuts.iter().zip(&layout.missing).map(|(c, n)| (c.width, f64::from(*n)));
+    let total: f64 = missing().map(|(width, n)| wide(width) * long * rough * n).sum();
+    let count: f64 = missing().map(|(_, n)| n).sum();
+    let snipe = if count > 0.0 { 2.0 * shop.snipe * wide(strip) * rough } else { 0.0 };
+    let rough_mm3 = total + snipe;
+    let counted = match layout.boards.is_empty() {
+        true => Input::literal(count, "1", "strips in all layers"),
+        false => Input::figure("wood.missing"),
+    };
     figures.put(
         "wood.board_feet",
         Figure::new(
-            board_feet,
+            rough_mm3 / BOARD_FOOT_MM3,
             "board feet",
             "Σ board width per strip · (length + 20 mm + kerf) · rough thickness, + snipe at both ends, / 144 in³; a board gives as many strips of width + 2 · joint loss + kerf as go into it",
             vec![
-                Input::literal(layers as f64, "1", "layers"),
-                Input::literal(f64::from(all_strips), "1", "strips in all layers"),
+                Input::figure("boards.layers"),
+                counted,
                 Input::literal(wide(strip), "mm", "board width per full strip"),
                 Input::literal(length, "mm", "length of the blank"),
                 Input::literal(shop.joint_loss, "mm", "shelf: joint loss at each edge"),
-                Input::literal(rough, "mm", format!("job: blank.boards, {name}")),
+                Input::literal(rough, "mm", format!("job: blank.boards, {}", board.name)),
                 Input::literal(shop.kerf, "mm", "shelf: kerf"),
                 Input::literal(shop.snipe, "mm", "shelf: snipe at each end"),
             ],
@@ -240,39 +386,35 @@ pub(crate) fn layup(
             },
         ),
     );
-    let price = price_of(wood, rough);
-    let buy = vec![BuyLine {
-        item: format!("{} boards, {name}", wood.name),
-        quantity: board_feet,
-        unit: "board feet".into(),
-        price,
-        cost: price * board_feet,
-        used: board_feet,
-        used_cost: price * board_feet,
-        note: format!(
-            "{layers} {}, {all_strips} {} in all, {} planed; saw and planer waste included, in all {} rough",
-            if layers == 1 { "layer" } else { "layers" },
-            if all_strips == 1 { "strip" } else { "strips" },
-            request.job.units.shop(planed),
-            base::sensible((total + snipe) * 1e-9, "m³")
+    figures.put(
+        "wood.to_buy",
+        Figure::new(
+            rough_mm3 * 1e-9,
+            "m³",
+            "board feet · 144 in³",
+            vec![Input::figure("wood.board_feet")],
+            Source::Derived,
         ),
-    }];
-    let face = length * width;
-    let edge = length * planed;
-    Some(Layup {
-        blank: Blank { boards },
-        cuts,
-        buy,
-        layers,
-        strips,
-        joint_mm2: face * (layers as f64 - 1.0) + edge * edges as f64,
-        face_mm2: if layers > 1 { face } else { edge * edges as f64 },
-        planed,
-    })
+    );
+    Bought { rough_mm3, least_width: strip + 2.0 * shop.joint_loss }
+}
+
+/// Enters how much of the rough wood does not come into the strips.
+fn put_waste(cuts: &[CutLine], layout: &CutLayout, figures: &mut Figures) {
+    let net: f64 = cuts.iter().map(|c| c.width * c.length * c.thickness * f64::from(c.count)).sum::<f64>() * 1e-9;
+    let mut inputs = vec![Input::literal(net, "m³", "Σ width · length · planed thickness of the strips")];
+    let mut rough = figures.value("wood.to_buy").unwrap_or(0.0);
+    inputs.push(Input::figure("wood.to_buy"));
+    if !layout.boards.is_empty() {
+        rough += layout.used_mm3 * 1e-9;
+        inputs.push(Input::figure("wood.at_hand"));
+    }
+    let formula = "1 − strips / (wood to buy + wood used of the boards at hand)";
+    figures.put("wood.waste", Figure::new(1.0 - net / rough, "1", formula, inputs, Source::Derived));
 }
 
 /// The boards asked for.
-struct Board {
+struct Rough {
     /// Rough thickness, mm.
     rough: f64,
     /// Planed, mm.
@@ -281,7 +423,7 @@ struct Board {
     name: String,
 }
 
-fn board(request: &Request<'_>, report: &mut Report) -> Option<Board> {
+fn board(request: &Request<'_>, report: &mut Report) -> Option<Rough> {
     let (spec, shop, units) = (&request.job.blank, &request.shelf.shop, request.job.units);
     match spec.boards.value {
         BoardThickness::Quarters(q) => {
@@ -300,7 +442,7 @@ fn board(request: &Request<'_>, report: &mut Report) -> Option<Board> {
                     ));
                 return None;
             };
-            Some(Board { rough: f64::from(q) * 25.4 / 4.0, planed: *planed, name: format!("{q}/4") })
+            Some(Rough { rough: f64::from(q) * 25.4 / 4.0, planed: *planed, name: format!("{q}/4") })
         }
         BoardThickness::Measured(rough) => {
             let planed = rough.as_mm() - shop.plane_loss;
@@ -317,7 +459,7 @@ fn board(request: &Request<'_>, report: &mut Report) -> Option<Board> {
                     .hint(format!("take boards {} thick or thicker", units.up(least + shop.plane_loss)));
                 return None;
             }
-            Some(Board { rough: rough.as_mm(), planed, name: format!("{} rough", units.near(rough.as_mm())) })
+            Some(Rough { rough: rough.as_mm(), planed, name: format!("{} rough", units.near(rough.as_mm())) })
         }
     }
 }

@@ -29,6 +29,7 @@ mod planner;
 mod prepare;
 mod programs;
 mod rest;
+mod sawing;
 mod sense;
 mod setups;
 mod shank;

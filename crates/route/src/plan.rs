@@ -51,6 +51,68 @@ pub struct CutLine {
     pub note: String,
 }
 
+/// A board at hand and how it is sawn. Lengths mm, along the grain from its first end, across it from its first edge.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct BoardLayout {
+    /// What it is called: wood, thickness, length and width.
+    pub board: String,
+    /// Rough thickness.
+    pub rough: f64,
+    /// Length.
+    pub length: f64,
+    /// Width.
+    pub width: f64,
+    /// Cut off at both ends.
+    pub ends: f64,
+    /// Kerf of a cut.
+    pub kerf: f64,
+    /// Parts that it yields.
+    pub parts: Vec<LaidPart>,
+    /// Defects that they keep clear of.
+    pub defects: Vec<LaidDefect>,
+    /// Pieces worth keeping: from and to along the grain, from and to across it.
+    pub offcuts: Vec<[[f64; 2]; 2]>,
+    /// Cuts in their order, but for those at the ends.
+    pub cuts: Vec<SawCut>,
+    /// The same in words.
+    pub says: Vec<String>,
+}
+
+/// A part on a board, with what is jointed off its edges.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LaidPart {
+    /// Line of the cut list, from 1.
+    pub line: usize,
+    /// From and to along the grain.
+    pub along: [f64; 2],
+    /// From and to across it.
+    pub across: [f64; 2],
+}
+
+/// A defect of a board.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LaidDefect {
+    /// What it is.
+    pub what: String,
+    /// From and to along the grain.
+    pub along: [f64; 2],
+    /// From and to across it.
+    pub across: [f64; 2],
+}
+
+/// A straight cut through a section of a board.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SawCut {
+    /// Along the grain; else across it.
+    pub rip: bool,
+    /// Near side of the kerf.
+    pub at: f64,
+    /// The section, along the grain.
+    pub along: [f64; 2],
+    /// And across it.
+    pub across: [f64; 2],
+}
+
 /// One cast as planned.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CastPlan {
@@ -217,6 +279,8 @@ pub struct Plan {
     pub buy: Vec<BuyLine>,
     /// Cut list.
     pub cuts: Vec<CutLine>,
+    /// How the boards at hand are sawn.
+    pub layouts: Vec<BoardLayout>,
     /// Calendar.
     pub calendar: Vec<CalendarEntry>,
     /// Cost.

@@ -8,7 +8,7 @@ use crate::layup::Layup;
 use crate::ledger::Ledger;
 use crate::measured::touch_off;
 use crate::needs::Task;
-use crate::plan::{BuyLine, CastPlan, CutLine, MarkSheet, PieceSheet, Plan};
+use crate::plan::{BoardLayout, BuyLine, CastPlan, CutLine, MarkSheet, PieceSheet, Plan};
 use crate::prepare::{Found, Prepared, prepare};
 use crate::programs::programs;
 use crate::setups::{
@@ -63,6 +63,8 @@ pub struct Settled {
     pub blank: Blank,
     /// What to cut for it.
     pub cuts: Vec<CutLine>,
+    /// How the boards at hand are sawn.
+    pub layouts: Vec<BoardLayout>,
     /// The hollows and the resin left in the piece, as solids.
     pub hollows: Vec<Cast>,
     /// Colour of each as shown, and whether light passes.
@@ -93,6 +95,7 @@ fn settled(request: &Request<'_>, pours: bool) -> (Option<Settled>, Report) {
             buy: layup.buy.into_iter().chain(buying::resins(&casts, request.shelf)).collect(),
             blank: layup.blank,
             cuts: layup.cuts,
+            layouts: layup.layouts,
             looks: shapes.iter().filter_map(|shape| look_of(&request.job.casts, &shape.name)).collect(),
             hollows: shapes,
             casts,
@@ -438,7 +441,7 @@ fn finish(
         }),
     };
     shown::piece(&sheet, &casts, sheet.mark.as_ref().map_or(0.0, |m| m.depth), &mut figures);
-    shown::blank(layup, &shelf.shop, &mut figures);
+    shown::blank(layup, (&shelf.shop, found.wood.density_kg_m3), &mut figures);
     Ok(Plan {
         title: job.title.clone(),
         units: job.units,
@@ -459,6 +462,7 @@ fn finish(
         programs: texts,
         buy,
         cuts: layup.cuts.clone(),
+        layouts: layup.layouts.clone(),
         calendar,
         cost,
         assumed: assumed(shop, job.start.is_none()),

@@ -159,7 +159,7 @@ pub(crate) fn cast(cast: &CastPlan, (reserve, pigment_share, over): (f64, f64, f
 }
 
 /// The blank, its boards and its joints.
-pub(crate) fn blank(layup: &Layup, shop: &ShopLimits, figures: &mut Figures) {
+pub(crate) fn blank(layup: &Layup, (shop, density_kg_m3): (&ShopLimits, f64), figures: &mut Figures) {
     let mut pen = Pen(figures);
     let (lo, hi) = layup.blank.bounds();
     for (axis, name) in ["length", "width"].into_iter().enumerate() {
@@ -203,6 +203,17 @@ pub(crate) fn blank(layup: &Layup, shop: &ShopLimits, figures: &mut Figures) {
             vec![Input::figure("boards.layers")],
         );
     }
+    pen.derived(
+        "blank.mass".into(),
+        ((hi[0] - lo[0]) * (hi[1] - lo[1]) * (hi[2] - lo[2]) * 1e-6 * density_kg_m3, "g"),
+        "length · width · thickness · density at shop moisture",
+        vec![
+            Input::figure("blank.length"),
+            Input::figure("blank.width"),
+            Input::figure("blank.thickness"),
+            Input::literal(density_kg_m3, "kg/m³", "shelf: wood, density"),
+        ],
+    );
     if layup.joint_mm2 > 0.0 {
         pen.derived(
             "glue.joints".into(),
@@ -349,12 +360,17 @@ pub(crate) fn buying(lines: &[BuyLine], currency: &str, figures: &mut Figures) {
         let of = |what: &str| format!("buy.{}.{what}", slug(&line.item));
         let price =
             Input::literal(line.price, &format!("{currency}/{}", line.unit), format!("shelf: price of {}", line.item));
-        let used = Input::literal(line.used, &line.unit, format!("the piece uses up ({})", line.note));
+        // Boards are bought by measure: as much as is used.
+        let boards = line.unit == "board feet";
+        let used = match boards && line.quantity == 0.0 {
+            true => Input::figure("wood.at_hand"),
+            false => Input::literal(line.used, &line.unit, format!("the piece uses up ({})", line.note)),
+        };
         pen.derived(
             of("quantity"),
             (line.quantity, &line.unit),
-            "fewest packs that cover what is used",
-            vec![used.clone()],
+            if boards { "board feet; none of what is at hand" } else { "fewest packs that cover what is used" },
+            vec![if boards && line.quantity > 0.0 { Input::figure("wood.board_feet") } else { used.clone() }],
         );
         pen.derived(
             of("cost"),

@@ -215,9 +215,18 @@ fn blank(c: &Content<'_>, route: &mut Route) {
         .says("Let the boards lie in the shop for a week or more, then measure moisture: 6 to 9 %, all within 2 points of each other.")
         .says("Rough-cut over length. Flatten one face, plane the other parallel in the long board, never a short piece through the planer.")
         .says(format!("Plane to {}. Joint one edge, rip, joint again, then cross-cut to the cut list.", c.length(c.layup.planed)))
+        .says(c.layup.layouts.first().map_or_else(
+            || "All boards are to be bought; write what you have into the shelf ([[board]]), and it is sawn first.".to_owned(),
+            |_| "Saw the boards at hand as the cut layout shows, cut by cut: rips in pieces long enough for the saw, first.".to_owned(),
+        ))
         .warns(Subject::Milling)
         .warns(Subject::Species(&c.shop.wood.name))
-        .shows("wood.board_feet");
+        .shows("wood.board_feet")
+        .shows("wood.waste")
+        .shows("blank.mass");
+    if !c.layup.layouts.is_empty() {
+        step.shows("wood.at_hand");
+    }
     if c.job.route.rest.is_none() && c.planned.iter().any(|p| p.setup.id == "outside") {
         step.says(advice_to_rest(c));
     }
@@ -232,9 +241,10 @@ fn blank(c: &Content<'_>, route: &mut Route) {
             .waits(c.gluing.clamp_min * MIN + c.gluing.machine_h * H)
             .gives("one block")
             .says(format!(
-                "{}, {} in all, grain all one way, joints of one layer not over those of the next. Dry-fit first.",
+                "{}, {} in all, grain all one way, joints of one layer not over those of the next. {} Dry-fit first.",
                 counted(c.layup.layers, "layer"),
-                counted(c.layup.cuts.iter().map(|cut| cut.count as usize).sum(), "strip")
+                counted(c.layup.cuts.iter().map(|cut| cut.count as usize).sum(), "strip"),
+                ring_direction(c.layup)
             ))
             .says(format!(
                 "Spread {:.0} g of glue in all ({:.0} g/m², one face of each joint, and a tenth more); close within {:.0} min.",
@@ -273,6 +283,17 @@ fn blank(c: &Content<'_>, route: &mut Route) {
         .warns(Subject::Milling)
         .shows("blank.thickness");
     trim.change = Some(Change::Blank);
+}
+
+/// Which way the growth rings of neighbours look, so that they do not all cup the same way (common practice, no source).
+fn ring_direction(layup: &Layup) -> &'static str {
+    match (layup.layers > 1, layup.strips > 1) {
+        (true, _) => "Heart faces to heart faces and bark faces to bark faces: then layers that cup hold each other.",
+        (false, true) => {
+            "Turn the rings of neighbours the other way, heart up, heart down, unless all are quarter-sawn."
+        }
+        (false, false) => "",
+    }
 }
 
 /// How often the programs of a setup stop for the chips.

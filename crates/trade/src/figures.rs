@@ -17,6 +17,7 @@ pub mod parting;
 pub mod resin;
 pub mod room;
 pub mod sanding;
+pub mod sawing;
 pub mod scallop;
 
 #[cfg(test)]

@@ -25,7 +25,8 @@ pub fn parse(text: &str, file: FileId) -> (Option<shelf::Shelf>, Report) {
 
 /// Reads an overrides file of one shop over a complete shelf: the machine to use, single figures of a machine by its
 /// name, the stick-out (and the greatest speed that goes with it) of a cutter by its number, goods that hold the work, how well
-/// work is found again, and which cutters and steps are settled for which tasks. Nothing else may stand there.
+/// work is found again, which cutters and steps are settled for which tasks, and the boards at hand. Nothing else may stand
+/// there.
 pub fn parse_over(base: &shelf::Shelf, text: &str, file: FileId) -> (Option<shelf::Shelf>, Report) {
     shelf::parse_over(base, text, file)
 }

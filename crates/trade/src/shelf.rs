@@ -12,6 +12,7 @@ mod reader;
 mod readings;
 
 use crate::cutter::{HolderPart, Solid};
+use crate::figures::lumber;
 use base::{At, FileId, Report};
 pub use choices::{Choice, Sense, Task};
 use places::Places;
@@ -124,6 +125,9 @@ pub struct Shelf {
     pub choices: Vec<Choice>,
     /// Woods.
     pub woods: Vec<Wood>,
+    /// Rough boards at hand.
+    #[serde(default)]
+    pub boards: Vec<BoardAtHand>,
     /// Resins.
     pub resins: Vec<Resin>,
     /// Glues.
@@ -346,6 +350,50 @@ pub struct Wood {
     pub price_bf: Vec<(u32, f64)>,
     /// Cautions peculiar to it.
     pub caution: Option<String>,
+}
+
+/// Rough boards at hand, alike.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BoardAtHand {
+    /// Wood by its name.
+    pub wood: String,
+    /// Where it stands in the shelf text.
+    pub at: Option<At>,
+    /// Thickness in quarters of an inch as it was sold; `None` where it was measured.
+    pub quarters: Option<u32>,
+    /// Rough thickness, mm.
+    pub rough: f64,
+    /// Along the grain, mm.
+    pub length: f64,
+    /// Across it, mm.
+    pub width: f64,
+    /// How many there are.
+    pub count: u32,
+    /// Reading of the moisture meter, %.
+    pub moisture: Option<f64>,
+    /// What no part may have in it.
+    pub defects: Vec<Defect>,
+}
+
+impl BoardAtHand {
+    /// Thickness it planes to, mm. `None` if the shelf does not say.
+    pub fn planed(&self, shop: &ShopLimits) -> Option<f64> {
+        match self.quarters {
+            Some(quarters) => lumber::planed_mm(shop, quarters),
+            None => Some(lumber::planed_from_measured_mm(shop, self.rough)),
+        }
+    }
+}
+
+/// A knot, a check, wane: a stretch of a board, mm.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Defect {
+    /// What it is.
+    pub what: String,
+    /// From and to along the grain, from the first end.
+    pub along: [f64; 2],
+    /// From and to across it, from the first edge.
+    pub across: [f64; 2],
 }
 
 /// A resin system.

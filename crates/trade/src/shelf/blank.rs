@@ -13,6 +13,7 @@ pub(super) fn blank_shelf() -> Shelf {
         cutters: Vec::new(),
         choices: Vec::new(),
         woods: Vec::new(),
+        boards: Vec::new(),
         resins: Vec::new(),
         glues: Vec::new(),
         holding: HoldingGoods {

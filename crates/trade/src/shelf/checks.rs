@@ -1,7 +1,7 @@
 //! What must hold between the figures of a shelf: the geometry of cutters, the sense of machines and resins.
 
 use super::places::Places;
-use super::{Cutter, Machine, Resin, Shelf, SpindleControl};
+use super::{BoardAtHand, Cutter, Machine, Resin, Shelf, SpindleControl};
 use crate::cutter::Form;
 use base::{Report, suggestion};
 
@@ -15,6 +15,7 @@ pub(super) fn check(shelf: &Shelf, places: &Places, report: &mut Report) {
     shelf.machines.iter().for_each(|m| machine(m, book));
     shelf.cutters.iter().for_each(|c| cutter(c, book));
     shelf.resins.iter().enumerate().for_each(|(i, r)| resin(r, i, book));
+    shelf.boards.iter().enumerate().for_each(|(i, b)| board(b, i, shelf, book));
     lists(shelf, book);
 }
 
@@ -188,6 +189,29 @@ fn resin(r: &Resin, index: usize, book: &mut Book<'_>) {
             "its ratios by volume and by mass contradict: the hardener would weigh {relative:.2} times the resin"
         );
         wrong(&["by_volume", "by_mass"], text, "write parts of A first, then parts of B, as on the label");
+    }
+}
+
+fn board(b: &BoardAtHand, index: usize, shelf: &Shelf, book: &mut Book<'_>) {
+    let table = format!("board[{index}]");
+    if shelf.wood(&b.wood).is_none() {
+        let text = format!("a board is of `{}`, a wood that is not on the shelf", b.wood);
+        let hint = suggestion(&b.wood, shelf.woods.iter().map(|w| w.name.as_str()));
+        book.wrong("no-such-wood", (&table, &["wood"]), text, &hint);
+    }
+    if b.quarters.is_some() && b.planed(&shelf.shop).is_none() {
+        let text = "the shelf does not say what a board of this thickness planes down to".to_owned();
+        let hint = "add it to `planed` in [shop], or measure the board: thickness = \"52 mm\"";
+        book.wrong("unknown-board", (&table, &["thickness"]), text, hint);
+    }
+    for (i, defect) in b.defects.iter().enumerate() {
+        for (key, [from, to], size) in [("along", defect.along, b.length), ("across", defect.across, b.width)] {
+            if from >= to || from >= size {
+                let text = format!("`{}` lies from {from} to {to} mm {key} a board of {size} mm", defect.what);
+                let hint = "measure from the first end, or the first edge, first where it begins, then where it ends";
+                book.wrong("defect", (&format!("{table}.defect[{i}]"), &[key]), text, hint);
+            }
+        }
     }
 }
 

@@ -3,8 +3,8 @@
 use super::blank::{blank_cutter, blank_machine};
 use super::reader::{List, Range, Section, within};
 use super::{
-    Abrasive, Cutter, CutterChange, Finding, Finish, Glue, HoldingGoods, Hours, Machine, Rates, Resin, Shelf,
-    ShopLimits, SpindleControl, Supplies, Wood,
+    Abrasive, BoardAtHand, Cutter, CutterChange, Defect, Finding, Finish, Glue, HoldingGoods, Hours, Machine, Rates,
+    Resin, Shelf, ShopLimits, SpindleControl, Supplies, Wood,
 };
 use crate::cutter::{Form, HolderPart};
 
@@ -37,6 +37,7 @@ pub(super) fn shelf(s: &mut Section<'_>, it: &mut Shelf) {
         one
     });
     s.tables("wood", "woods", &mut it.woods, wood);
+    boards(s, &mut it.boards);
     s.tables("resin", "resins", &mut it.resins, resin);
     s.tables("glue", "glues", &mut it.glues, glue);
     s.table("holding", "goods that hold the work", |s| holding(s, &mut it.holding));
@@ -259,6 +260,47 @@ fn by_quarters(
         (quarters, x)
     });
     rows
+}
+
+/// The boards at hand, if any are.
+pub(super) fn boards(s: &mut Section<'_>, it: &mut Vec<BoardAtHand>) {
+    s.optional(|s| s.tables("board", "rough boards at hand, to saw the blank from", it, board));
+}
+
+fn board(s: &mut Section<'_>) -> BoardAtHand {
+    let mut it = BoardAtHand {
+        wood: String::new(),
+        at: s.place(),
+        quarters: None,
+        rough: 0.0,
+        length: 0.0,
+        width: 0.0,
+        count: 1,
+        moisture: None,
+        defects: Vec::new(),
+    };
+    s.text("wood", &mut it.wood, "name of the wood");
+    let rough = within(5.0, 300.0);
+    s.board("thickness", rough, (&mut it.quarters, &mut it.rough), "rough thickness: \"8/4\", or measured, mm");
+    s.length("length", SIZE, &mut it.length, "along the grain, mm");
+    s.length("width", SIZE, &mut it.width, "across the grain, mm");
+    s.optional(|s| {
+        s.count("count", within(1.0, 1000.0), &mut it.count, "how many there are; 1 if absent");
+        let mut moisture = f64::NAN;
+        s.number("moisture", within(1.0, 60.0), &mut moisture, "reading of the moisture meter, %");
+        it.moisture = moisture.is_finite().then_some(moisture);
+        s.tables("defect", "knots, checks, wane: where no part may lie", &mut it.defects, defect);
+    });
+    it
+}
+
+fn defect(s: &mut Section<'_>) -> Defect {
+    let mut it = Defect { what: String::new(), along: [0.0; 2], across: [0.0; 2] };
+    let place = within(0.0, 10_000.0);
+    s.text("what", &mut it.what, "what it is: knot, check, wane, sapwood");
+    s.array("along", true, place, &mut it.along, "from and to along the grain, from the first end, mm");
+    s.array("across", true, place, &mut it.across, "from and to across the grain, from the first edge, mm");
+    it
 }
 
 /// A number that only some data sheets give.

@@ -1,5 +1,5 @@
 //! Overrides of one shop, in a file beside the job: the machine to use, single figures of a machine, stick-outs, what was measured
-//! of tape and of finding the work again, choices of cutters.
+//! of tape and of finding the work again, choices of cutters, and the boards at hand.
 
 use super::reader::Section;
 use super::{Cutter, Machine, Shelf};
@@ -13,6 +13,7 @@ pub(super) fn apply(s: &mut Section<'_>, shelf: &mut Shelf) {
     s.each_table("cutter", "stick-out of a cutter, by its number", |s| cutter(s, &mut shelf.cutters));
     s.table("holding", "goods that hold the work", |s| fields::holding(s, &mut shelf.holding));
     s.table("finding", "how well work is found again", |s| fields::finding(s, &mut shelf.finding));
+    fields::boards(s, &mut shelf.boards);
     let known: Vec<u32> = shelf.cutters.iter().map(|c| c.number).collect();
     choices::apply(s, &known, &mut shelf.choices);
 }
@@ -82,5 +83,6 @@ pub(super) fn describe(s: &mut Section<'_>) {
     let mut shelf = blank::blank_shelf();
     s.table("holding", "goods that hold the work", |s| fields::holding(s, &mut shelf.holding));
     s.table("finding", "how well work is found again", |s| fields::finding(s, &mut shelf.finding));
+    fields::boards(s, &mut Vec::new());
     choices::describe(s);
 }

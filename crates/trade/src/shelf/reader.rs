@@ -4,7 +4,7 @@
 //! is a finding, never a silent default, unless the text is an overrides file.
 
 use super::places::Places;
-use base::{At, FileId, Finding, Length, Report, Units, nearest};
+use base::{At, FileId, Finding, Length, Quarters, Report, Units, nearest};
 use serde_json::{Map, Value, json};
 use std::cell::{Cell, RefCell};
 use toml::de::{DeTable, DeValue};
@@ -160,6 +160,23 @@ impl<'a> Section<'a> {
             && let Some(x) = length_of(value, at, key, range, notes)
         {
             *slot = x;
+        }
+    }
+
+    /// Thickness of a rough board: in quarters of an inch, as text such as `8/4`, or measured.
+    pub(super) fn board(
+        &mut self,
+        key: &'static str,
+        range: Range,
+        (quarters, rough): (&mut Option<u32>, &mut f64),
+        what: &'static str,
+    ) {
+        let Some((value, at, notes)) = self.take(key, what, || length_schema(range)) else { return };
+        let text = if let DeValue::String(text) = value { text } else { "" };
+        if let Ok(count) = Quarters::parse(text) {
+            (*quarters, *rough) = (Some(count.count()), f64::from(count.count()) * 25.4 / 4.0);
+        } else if let Some(x) = length_of(value, at, key, range, notes) {
+            (*quarters, *rough) = (None, x);
         }
     }
 

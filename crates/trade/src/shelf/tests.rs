@@ -157,6 +157,46 @@ fn lengths_may_carry_a_unit() {
     assert_eq!(shelf.unwrap().cutter(13).map(|c| c.solid.diameter), Some(12.7));
 }
 
+/// A shelf with two boards, one as it was sold and one measured.
+fn with_boards(more: &str) -> (Option<Shelf>, Report) {
+    let boards = format!(
+        "\n[[board]]\nwood = \"black walnut\"\nthickness = \"8/4\"\nlength = \"2440 mm\"\nwidth = 210\ncount = 2\nmoisture = 8.5\n\
+         defect = [{{ what = \"knot\", along = [500, 560], across = [60, 120] }}]\n\
+         [[board]]\nwood = \"black walnut\"\nthickness = 52\nlength = 800\nwidth = 180\n{more}"
+    );
+    parse(&format!("{DEFAULT_SHELF}{boards}"), FileId(0))
+}
+
+#[test]
+fn boards_at_hand_are_read_and_planed_as_they_were_sold_or_measured() {
+    let (shelf, report) = with_boards("");
+    let shelf = shelf.unwrap();
+    assert!(report.findings.is_empty(), "{report:#?}");
+    let [sold, measured] = &shelf.boards[..] else { panic!("{:?}", shelf.boards) };
+    assert_eq!((sold.quarters, sold.rough, sold.length, sold.count), (Some(8), 50.8, 2440.0, 2));
+    assert_eq!((sold.moisture, sold.defects[0].along), (Some(8.5), [500.0, 560.0]));
+    assert_eq!((sold.planed(&shelf.shop), measured.planed(&shelf.shop)), (Some(44.5), Some(49.0)));
+    assert_eq!((measured.quarters, measured.count, measured.moisture), (None, 1, None));
+    // The default shelf holds none; overrides may name them.
+    let plain = parse(DEFAULT_SHELF, FileId(0)).0.unwrap();
+    assert!(plain.boards.is_empty());
+    let over = "[[board]]\nwood = \"black cherry\"\nthickness = \"4/4\"\nlength = 900\nwidth = 150\n";
+    assert_eq!(parse_over(&plain, over, FileId(1)).0.unwrap().boards.len(), 1);
+}
+
+#[test]
+fn boards_that_cannot_be_are_told() {
+    for (more, code) in [
+        ("moisture = 90\n", "out-of-range"),
+        ("defect = [{ what = \"check\", along = [900, 950], across = [0, 40] }]\n", "defect"),
+        ("[[board]]\nwood = \"black wallnut\"\nthickness = 52\nlength = 800\nwidth = 180\n", "no-such-wood"),
+        ("[[board]]\nwood = \"black walnut\"\nthickness = \"9/4\"\nlength = 800\nwidth = 180\n", "unknown-board"),
+    ] {
+        let codes: Vec<String> = with_boards(more).1.findings.into_iter().map(|f| f.code).collect();
+        assert_eq!(codes, [code], "{more}");
+    }
+}
+
 #[test]
 fn overrides_change_what_they_name_and_nothing_else() {
     let base = default_shelf();
