@@ -497,6 +497,16 @@ impl CastForm {
         }
     }
 
+    /// How many times as wide as the cutter its narrowest place must be. Slots: common practice, no source. A pocket that stands
+    /// alone is entered by a helix around its middle, whose way is 0.8 of the cutter's diameter long at least, with what roughing
+    /// leaves on its wall.
+    pub const fn room(&self) -> f64 {
+        match self {
+            Self::Speckle { .. } => 1.45,
+            Self::RimDrips { .. } | Self::RingBand { .. } | Self::River { .. } => 1.15,
+        }
+    }
+
     /// Its narrowest width, where it is not a ring that runs all round.
     pub fn narrowest(&self) -> Option<Placed<Length>> {
         match self {

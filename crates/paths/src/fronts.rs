@@ -59,6 +59,13 @@ const NARROW: f64 = 1.2;
 const MOSTLY: f64 = 0.15;
 /// A place narrower than this share of the cutter's radius takes no helix.
 const LEAST_HELIX: f64 = 0.12;
+/// Room in full stock whose border is shorter than this, in radii, takes no way in at all: the cutter would drill a hole of its
+/// own size, packed with its chips, and rub. It is left to a thinner cutter.
+const LEAST_ROUND: f64 = 1.6;
+/// The middle ring of a groove is taken wider by so many radii at least, if it is as short.
+const WIDER: f64 = 0.3;
+/// Stock is full where this share of what lies within reach of the room stands.
+const FULL: f64 = 0.95;
 
 /// One pass over a level.
 #[derive(Clone, Debug)]
@@ -110,6 +117,9 @@ fn passes(bounds: Bounds<'_>, stands: &Region) -> Vec<Pass> {
     let Bounds { room, reach, .. } = bounds;
     let within_reach = room.offset(reach - 0.5 * SLIVER, CHORD);
     let mut stands = stands.common(&within_reach);
+    if bounds.is_tight(room) && stands.area() > FULL * within_reach.area() {
+        return Vec::new();
+    }
     if room.offset(-NARROW * reach, CHORD).area() < MOSTLY * room.area() {
         return groove(bounds, stands);
     }
@@ -143,6 +153,7 @@ fn groove(bounds: Bounds<'_>, mut stands: Region) -> Vec<Pass> {
     {
         rooms.push(inner);
     }
+    rooms[1..].iter_mut().for_each(|room| *room = bounds.wide_enough(room));
     let mut passes = Vec::new();
     while let Some(room) = rooms.pop() {
         if stands.area() <= SPECK {
@@ -165,6 +176,22 @@ struct Openings {
 }
 
 impl Bounds<'_> {
+    /// Whether going round a place is rather drilling.
+    fn is_tight(&self, room: &Region) -> bool {
+        room.rings.iter().map(Ring::perimeter).sum::<f64>() < LEAST_ROUND * self.reach
+    }
+
+    /// Rings in the middle of a groove: one that would rather drill is taken wider, or left out where the next one is near.
+    fn wide_enough(&self, room: &Region) -> Region {
+        let more = (0.5 * self.width).max(WIDER * self.reach);
+        let wide = |part: Region| match self.is_tight(&part) {
+            false => part.rings,
+            true if more < self.width => part.offset(more, CHORD).rings,
+            true => Vec::new(),
+        };
+        Region { rings: room.parts().into_iter().flat_map(wide).collect() }
+    }
+
     /// Where the tip may be without being engaged too far. `share`: of the width, to begin with; it goes on with what most of
     /// the places bear.
     fn free(&self, stands: &Region, meets: &Region, share: &mut f64) -> Region {
@@ -455,4 +482,32 @@ fn most(looks: &[Vec<Look>]) -> Option<f64> {
     let mut ratios: Vec<f64> = looks.iter().flatten().map(|look| look.ratio).filter(|ratio| *ratio > 0.3).collect();
     ratios.sort_by(f64::total_cmp);
     ratios.get((MOST_PLACES * ratios.len() as f64) as usize).copied()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The passes in a round room of that radius in full stock, for a cutter of radius 3.
+    fn within(radius: f64) -> Vec<Pass> {
+        let room = Region::disc(DVec2::ZERO, radius, 0.005);
+        let bounds = Bounds { room: &room, reach: 3.0, width: 2.0, helix: 2.7, climb: true };
+        fronts(bounds, &Region::disc(DVec2::ZERO, 40.0, 0.01)).concat()
+    }
+
+    #[test]
+    fn no_way_goes_round_on_the_spot() {
+        let least = LEAST_ROUND * 3.0;
+        assert!(within(0.5).is_empty(), "a hole of the cutter's own size is left to a thinner one");
+        for tenths in 8..40 {
+            let passes = within(f64::from(tenths) / 10.0);
+            let rings: Vec<f64> = passes.iter().flat_map(|p| &p.rings).map(Ring::perimeter).collect();
+            assert!(!rings.is_empty() && rings.iter().all(|r| *r > 0.99 * least), "{tenths}: {rings:?}");
+            // The closed form of what the room lets the cutter clear: nothing of it is left.
+            let left = passes.last().map_or(f64::INFINITY, |p| {
+                p.stands.common(&Region::disc(DVec2::ZERO, 3.0 + f64::from(tenths) / 10.0 - 0.15, 0.005)).area()
+            });
+            assert!(left < SPECK, "{tenths}: {left} mm² stand");
+        }
+    }
 }

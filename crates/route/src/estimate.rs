@@ -169,7 +169,7 @@ impl<'a> Estimator<'a> {
 
     /// Radius of the turns that the tip makes in the narrowest drip.
     fn narrowest_turn(&self, cutter: &Cutter) -> f64 {
-        let width = crate::needs::narrowest(&self.request.job.casts).map_or(f64::INFINITY, |(width, _)| width);
+        let width = crate::needs::narrowest(&self.request.job.casts).map_or(f64::INFINITY, |narrow| narrow.width);
         (0.5 * (width - cutter.solid.diameter)).max(0.2)
     }
 

@@ -6,7 +6,7 @@
 use crate::Request;
 use crate::choose::{Kind, Lack, NUT_CLEAR, Need, lacks, reach, serving};
 use crate::concave::Concave;
-use crate::needs::{Limit, Making, ROUND_ROOM, SLOT_ROOM, Task, deepest_place, kind, narrowest};
+use crate::needs::{Limit, Making, ROUND_ROOM, Task, deepest_place, kind, narrowest};
 use base::{At, Report, Units, mm};
 use job::{CastForm, CastSpec};
 use trade::figures::room::least_grip;
@@ -446,14 +446,18 @@ impl<'a> Search<'a, '_> {
     fn detail_in_words(&self, limit: Limit, lets_in: f64, cutter: f64) -> Detail {
         let job = self.request.job;
         let piece = &job.piece;
-        let (factor, of) = if limit == Limit::Slot { (SLOT_ROOM, "width") } else { (ROUND_ROOM / 2.0, "radius") };
-        let (is, least) = (lets_in * factor, cutter * factor);
-        let rule = format!("{} times the cutter's {of}", if of == "width" { SLOT_ROOM } else { ROUND_ROOM });
+        let narrow = narrowest(&job.casts);
+        let (times, over, of) = match &narrow {
+            Some(narrow) if limit == Limit::Slot => (narrow.cast.form.room(), 1.0, "width"),
+            _ => (ROUND_ROOM, 2.0, "radius"),
+        };
+        let (is, least) = (lets_in * times / over, cutter * times / over);
+        let rule = format!("{times} times the cutter's {of}");
         let size = self.up(least);
         let (what, at, remedy) = match limit {
             Limit::Slot | Limit::Usual => (
-                "the narrowest drips are SIZE wide",
-                narrowest(&job.casts).and_then(|(_, cast)| width_place(cast)),
+                "the narrowest of the hollows are SIZE wide",
+                narrow.and_then(|narrow| width_place(narrow.cast)),
                 format!("set the least `width` to {size} or more"),
             ),
             Limit::Fillet => (

@@ -12,8 +12,6 @@ use shape::Piece;
 pub(crate) use trade::shelf::Task;
 use trade::shelf::{HoldingGoods, Machine};
 
-/// A slot is this much wider than the cutter. Common practice, no source.
-pub(crate) const SLOT_ROOM: f64 = 1.15;
 /// A hollow rounding has this many times the radius of the ball that makes it. Common practice, no source.
 pub(crate) const ROUND_ROOM: f64 = 1.05;
 /// Stoutest cutters, mm: a facing head, a ball, one that roughs, one with a point.
@@ -54,8 +52,8 @@ pub(crate) struct Making<'a> {
     pub(crate) floor_z: f64,
     /// Depth of the deepest hollow below the rim plane; `None` without casts.
     pub(crate) deepest: Option<f64>,
-    /// Width of the narrowest drip; infinite without drips.
-    pub(crate) narrowest: f64,
+    /// Diameter of the stoutest cutter that the narrowest drip, pocket or river lets in; infinite without.
+    pub(crate) lets_in: f64,
     pub(crate) concave: Concave,
     /// The mark under the foot, and its depth below the foot plane.
     pub(crate) mark: Option<(Strokes, f64)>,
@@ -81,7 +79,7 @@ impl<'a> Making<'a> {
             sizes: allowances(job, piece, ball_radius, pour, shrink, ledger),
             floor_z: piece.floor_z,
             deepest,
-            narrowest: narrowest(&job.casts).map_or(f64::INFINITY, |(width, _)| width),
+            lets_in: narrowest(&job.casts).map_or(f64::INFINITY, |narrow| narrow.lets_in),
             concave,
             mark: piece.mark.as_ref().map(|m| {
                 let (half_angle_deg, deepest, thinnest) = (m.half_angle_deg, m.deepest, m.stroke);
@@ -202,7 +200,7 @@ impl<'a> Making<'a> {
         let c = &self.concave;
         let limits = match task {
             Task::Face | Task::Engrave => vec![],
-            Task::RoughHollow | Task::FinishHollow => vec![(self.narrowest / SLOT_ROOM, Limit::Slot)],
+            Task::RoughHollow | Task::FinishHollow => vec![(self.lets_in, Limit::Slot)],
             Task::RoughOutside if self.one_sided => vec![(round(c.outside_plan), Limit::Outline)],
             Task::RoughOutside => vec![(round(c.recess), Limit::Recess)],
             Task::FinishOutside => {
@@ -244,8 +242,21 @@ pub(crate) fn deepest_place(casts: &[CastSpec]) -> Option<(&CastSpec, Option<At>
     Some((deepest, deepest.form.depth().at.or(deepest.at)))
 }
 
-/// Width of the narrowest drip, pocket or river of all casts, and the cast.
-pub(crate) fn narrowest(casts: &[CastSpec]) -> Option<(f64, &CastSpec)> {
-    let widths = casts.iter().filter_map(|c| Some((c.form.narrowest()?.value.as_mm(), c)));
-    widths.min_by(|a, b| a.0.total_cmp(&b.0))
+/// A drip, pocket or river.
+pub(crate) struct Narrow<'a> {
+    /// Its width, mm.
+    pub(crate) width: f64,
+    /// Diameter of the stoutest cutter that it lets in, mm.
+    pub(crate) lets_in: f64,
+    /// Its cast.
+    pub(crate) cast: &'a CastSpec,
+}
+
+/// The one of all casts that lets in the least cutter.
+pub(crate) fn narrowest(casts: &[CastSpec]) -> Option<Narrow<'_>> {
+    let narrow = casts.iter().filter_map(|cast| {
+        let width = cast.form.narrowest()?.value.as_mm();
+        Some(Narrow { width, lets_in: width / cast.form.room(), cast })
+    });
+    narrow.min_by(|a, b| a.lets_in.total_cmp(&b.lets_in))
 }

@@ -18,7 +18,7 @@ use crate::steps::{Content, steps};
 use crate::{Request, buying, calendar, cost, shown, turned};
 use base::{Cancelled, Figure, Figures, Input, Progress, Report, Source, mm, suggestion};
 use geom::{DVec3, Mesh};
-use job::{CastSpec, FootSpec, Freeing, Names, RouteKind};
+use job::{CastForm, CastSpec, FootSpec, Freeing, Names, RouteKind};
 use shape::Piece;
 use shape::cast::Cast;
 use std::collections::BTreeMap;
@@ -227,7 +227,9 @@ fn made(
         let hollow = cavity::Cutters { rough: cutters.of(Task::RoughHollow)?, ball: cutters.of(Task::FinishHollow)? };
         let mut flats: Vec<f64> = job.casts.iter().map(|c| sizes.height - c.form.level_depth().as_mm()).collect();
         flats.sort_by(|a, b| b.total_cmp(a));
-        let look = cavity::Look { translucent, flats: &flats };
+        let pockets = job.casts.iter().filter(|c| matches!(c.form, CastForm::Speckle { .. }));
+        let pocket = pockets.filter_map(|c| c.form.narrowest()).map(|w| w.value.as_mm()).fold(f64::INFINITY, f64::min);
+        let look = cavity::Look { translucent, flats: &flats, pocket };
         planned.push(cavity::cavity(&shop, &shapes, look, hollow, workpiece)?);
         for (index, (cast, plan)) in shapes.iter().zip(&casts).enumerate() {
             let dam = dam(&cast.hollow, &sizes);

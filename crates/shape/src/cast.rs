@@ -20,8 +20,6 @@ use job::{CastForm, CastSpec, Placed};
 
 /// Concave edges must be at least this many times as round as the cutter. Common practice, no source.
 const EDGE_FACTOR: f64 = 1.05;
-/// Slots must be at least this many times as wide as the cutter. Common practice, no source.
-const SLOT_FACTOR: f64 = 1.15;
 /// Least thickness of resin left over wood, mm: opaque and translucent. Common practice, no source.
 const RESIN_SKIN: [f64; 2] = [1.5, 3.0];
 /// A hollow must cross a finished skin at this angle or steeper, degrees. Common practice, no source.
@@ -225,16 +223,7 @@ impl Maker<'_> {
                 report.error("range", at.or(self.spec.at), text).hint("give the lesser size first, above 0");
             }
         }
-        let least = SLOT_FACTOR * 2.0 * self.room.cutter_radius;
-        if widths[0] < least {
-            let text = format!(
-                "detail smaller than the cutter: drips of {}, and the finest cutter for hollows is {} across",
-                units.told(widths[0]),
-                units.told(2.0 * self.room.cutter_radius)
-            );
-            let hint = format!("make drips at least {} wide, or use a finer cutter", units.up(least));
-            report.error("detail-too-small", width.at.or(self.spec.at), text).hint(hint);
-        }
+        self.check_width(widths[0], width.at, report);
         let hangs = band.value.as_mm() + lengths[0];
         if hangs < 0.5 * widths[1] {
             let (wide, hang) = (units.told(widths[1]), units.told(hangs));
@@ -359,6 +348,23 @@ impl Maker<'_> {
             }
         }
         Ok(hollow)
+    }
+
+    /// Whether the narrowest place lets the finest cutter for hollows in.
+    fn check_width(&self, narrowest: f64, at: Option<At>, report: &mut Report) -> bool {
+        let (units, cutter) = (self.piece.units, 2.0 * self.room.cutter_radius);
+        let least = self.spec.form.room() * cutter;
+        if narrowest >= least {
+            return true;
+        }
+        let text = format!(
+            "detail smaller than the cutter: the hollows are {} wide, and the finest cutter for them is {} across",
+            units.told(narrowest),
+            units.told(cutter)
+        );
+        let hint = format!("make them at least {} wide, or use a finer cutter", units.up(least));
+        report.error("detail-too-small", at.or(self.spec.at), text).hint(hint);
+        false
     }
 
     fn check_crossing(&self, crossing: Crossing, at: Option<At>, hint: &str, report: &mut Report) -> bool {

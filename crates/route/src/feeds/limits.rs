@@ -213,6 +213,8 @@ impl<'a> Bearing<'a> {
         let (mut feed, mut limit) = match (stretch.pace, &stretch.bite) {
             (Pace::Share(share), _) if stretch.down => (share * asked, Limit::WayIn),
             (Pace::Share(share), _) => (share * asked, Limit::FullWidth),
+            // A short way over clear ground lies close to what stands, and is not worth a change of feed.
+            (Pace::Link, None) if stretch.length < STRETCH => (asked, Limit::Air),
             (Pace::Link, None) => (LINK_FEED * asked, Limit::Air),
             // What the columns do not see is thin.
             (Pace::Cut, None) => (MADE_GOOD * THINNING_CAP * asked, Limit::Air),

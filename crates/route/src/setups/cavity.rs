@@ -18,8 +18,11 @@ use workpiece::{Datums, Face, Setup, Workpiece, ZeroAxis};
 
 /// Stock left in hollows by roughing, mm.
 const HOLLOW_ALLOWANCE: f64 = 0.3;
-/// More left by the ball where it roughs what is narrow, mm: the steps that the roughing cutter left are not for it.
+/// More left by the ball where it roughs what is narrow, mm: the steps that the roughing cutter left are not for it. In a narrow
+/// pocket it leaves less, and goes round in it on a way of this radius at least, in radii of its own, with a little room to spare.
 const REST: f64 = 1.2;
+const LEAST_ROUND: f64 = 0.27;
+const SPARE: f64 = 0.25;
 /// Stepover of the ball in a hollow as a fraction of its diameter: under opaque resin it is hidden, clear resin shows marks.
 pub(crate) const HOLLOW_STEPOVER: [f64; 2] = [0.15, 0.10];
 /// Greatest distance of the ball's path in a hollow from its true course, mm: looser than on skin that shows.
@@ -47,6 +50,8 @@ pub(crate) struct Look<'a> {
     pub(crate) translucent: bool,
     /// Heights of flat bottoms, piece frame, the highest first.
     pub(crate) flats: &'a [f64],
+    /// Width of the narrowest pocket, mm; infinite without.
+    pub(crate) pocket: f64,
 }
 
 /// The notch's place in plan, inner corner to beyond the blank's corner.
@@ -187,7 +192,8 @@ fn marks_and_rough(
     }
 
     // Where the roughing cutter found no room all still stands: the ball takes it level by level, too.
-    let left = HOLLOW_ALLOWANCE + REST;
+    let room = look.pocket / 2.0 - (1.0 + LEAST_ROUND) * cutters.ball.solid.radius() - SPARE;
+    let left = HOLLOW_ALLOWANCE + (room - HOLLOW_ALLOWANCE).clamp(0.0, REST);
     let heights = [0.0, bottom + left + ABOVE_PLANE, bottom];
     let location = shop.location(seen, cutters.ball, left, bottom);
     rough_hollows(shop, bench, (cutters.ball, &Site::new(&location, &plan)), heights, "rough what is narrow")

@@ -1,12 +1,12 @@
 //! Casts of wells: a river across the piece, pockets strewn over its floor.
 
-use super::{CLEARLY_THROUGH, Cast, EDGE_FACTOR, Maker, RESIN_SKIN, SLOT_FACTOR, apart, stream_of};
+use super::{CLEARLY_THROUGH, Cast, EDGE_FACTOR, Maker, RESIN_SKIN, apart, stream_of};
 use crate::crossing::Crossing;
 use crate::drips::uniform;
 use crate::outline::{Insets, Outline, Station};
 use crate::river::River;
 use crate::well::Well;
-use base::{At, Length, Report};
+use base::{Length, Report};
 use geom::{DVec2, DVec3};
 use job::{CastForm, CastSpec, Placed};
 use rand_pcg::Pcg32;
@@ -49,7 +49,7 @@ impl Maker<'_> {
         let CastForm::River { width, depth, swing, .. } = &self.spec.form else { return None };
         let course = river(self.spec, seed)?;
         let (units, at) = (self.piece.units, swing.at.or(self.spec.at));
-        let fine = self.check_width(width.value, width.at, report);
+        let fine = self.check_width(width.value.as_mm(), width.at, report);
         let bottom_z = self.bottom(depth, width.value, report)?;
         if !fine {
             return None;
@@ -79,7 +79,7 @@ impl Maker<'_> {
 
     pub(super) fn speckle(&self, seed: u64, report: &mut Report) -> Option<Cast> {
         let CastForm::Speckle { count, width, depth } = &self.spec.form else { return None };
-        let fine = self.check_width(width.value[0], width.at, report);
+        let fine = self.check_width(width.value[0].as_mm(), width.at, report);
         let bottom_z = self.bottom(depth, width.value[0], report)?;
         if bottom_z > self.piece.floor_z {
             let text = "pockets are strewn over the floor, and these end above it";
@@ -142,21 +142,6 @@ impl Maker<'_> {
     /// From the rim down to a skin of resin under the floor.
     fn floor_depth(&self) -> f64 {
         self.piece.height - self.piece.floor_z + RESIN_SKIN[usize::from(self.spec.translucent)]
-    }
-
-    fn check_width(&self, width: Length, at: Option<At>, report: &mut Report) -> bool {
-        let (units, least) = (self.piece.units, SLOT_FACTOR * 2.0 * self.room.cutter_radius);
-        if width.as_mm() >= least {
-            return true;
-        }
-        let text = format!(
-            "detail smaller than the cutter: hollows of {}, and the finest cutter for hollows is {} across",
-            units.told(width.as_mm()),
-            units.told(2.0 * self.room.cutter_radius)
-        );
-        let hint = format!("make them at least {} wide, or use a finer cutter", units.up(least));
-        report.error("detail-too-small", at.or(self.spec.at), text).hint(hint);
-        false
     }
 
     /// z of the level bottom: clear of the floor on either side, with wood left below it.
