@@ -3,7 +3,7 @@
 use crate::checks::{Parts, check};
 use crate::reader::{Record, Value};
 use crate::{
-    BlankSpec, BoardThickness, CastForm, CastSpec, DrawnOutline, FootSpec, Freeing, InsideSpec, Job, JobFile,
+    BlankSpec, BoardThickness, CastForm, CastSpec, DrawnOutline, FootSpec, Freeing, Hold, InsideSpec, Job, JobFile,
     MarkShows, MarkSpec, MeshSpec, MeshUnits, Names, OutlinePoint, OutlineSpec, OutsideSpec, PieceSpec, Placed,
     ProfilePoint, RouteKind, RouteSpec, Way,
 };
@@ -316,6 +316,12 @@ fn freeing(route: &Record) -> Placed<Freeing> {
     })
 }
 
+fn hold(route: &Record, key: &str) -> Option<Placed<Hold>> {
+    let word: Placed<String> = route.get(key)?;
+    let of = Hold::ALL.into_iter().find(|hold| hold.word() == word.value)?;
+    Some(Placed { value: of, at: word.at })
+}
+
 fn route_spec(route: &Record) -> Option<RouteSpec> {
     Some(RouteSpec {
         at: route.at,
@@ -324,6 +330,9 @@ fn route_spec(route: &Record) -> Option<RouteSpec> {
         finish: route.get("finish")?,
         first_grit: route.get("first_grit"),
         freeing: freeing(route),
+        hold_blank: hold(route, "hold_blank"),
+        hold_outside: hold(route, "hold_outside"),
+        foot_glue: route.get("foot_glue"),
         rest: route.get("rest"),
         rest_days: route.get("rest_days"),
     })

@@ -3,6 +3,7 @@
 //! This is the one source: the reader checks a text by it and the schema is written from it. Limits that involve two
 //! keys are in `checks`. Lengths in mm.
 
+use crate::Hold;
 use crate::files::FileKind;
 
 /// A table of the job.
@@ -607,12 +608,30 @@ const ROUTE: Table = Table {
             "\"chips\"",
             "how the piece comes free of the wood around it: all of that into chips, or a moat around the piece with tabs across it, which are sawn by hand; chips if absent",
         ),
+        option(
+            "hold_blank",
+            Kind::Choice(&Hold::WORDS),
+            "\"tape\"",
+            "what holds the blank rim up before the outside is cut, and a one-sided piece; tape if absent",
+        ),
     ],
     variants: &[
         variant(
             "two-sided",
             "Cavity, pour, level, outside, flip, inside.",
             &[
+                option(
+                    "hold_outside",
+                    Kind::Choice(&["tape", "glue", "vacuum"]),
+                    "\"tape\"",
+                    "what holds it foot up, by the rim face; tape if absent",
+                ),
+                option(
+                    "foot_glue",
+                    Kind::Text,
+                    "\"instant glue\"",
+                    "the glue that holds the foot on its carrier, by its name on the shelf; instant glue if absent",
+                ),
                 option(
                     "rest",
                     Kind::Length(LEFT_FOR_REST),

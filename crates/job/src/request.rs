@@ -574,6 +574,33 @@ pub enum Freeing {
     Tabs,
 }
 
+/// What holds the work in a setup, where the maker chooses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Hold {
+    /// Tape on both faces, instant glue between.
+    Tape,
+    /// Instant glue and kraft paper, straight on.
+    Glue,
+    /// Screws from beneath into the waste at the corners.
+    Screws,
+    /// Vacuum.
+    Vacuum,
+    /// A vise.
+    Vise,
+}
+
+impl Hold {
+    /// All, in the order of [`Hold::WORDS`].
+    pub const ALL: [Self; 5] = [Self::Tape, Self::Glue, Self::Screws, Self::Vacuum, Self::Vise];
+    /// As written in a job.
+    pub const WORDS: [&'static str; 5] = ["tape", "glue", "screws", "vacuum", "vise"];
+
+    /// As written in a job.
+    pub fn word(self) -> &'static str {
+        Self::WORDS[self as usize]
+    }
+}
+
 /// The route's choices.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RouteSpec {
@@ -589,6 +616,15 @@ pub struct RouteSpec {
     pub first_grit: Option<Placed<u32>>,
     /// How the piece comes free of what is around it.
     pub freeing: Placed<Freeing>,
+    /// What holds the blank rim up before the outside is cut, and a one-sided piece; tape if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hold_blank: Option<Placed<Hold>>,
+    /// What holds it foot up; tape if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hold_outside: Option<Placed<Hold>>,
+    /// The glue under the foot, by its name on the shelf; instant glue if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub foot_glue: Option<Placed<String>>,
     /// What roughing leaves on both sides before the wood rests, if it does.
     pub rest: Option<Placed<Length>>,
     /// Days to reckon with for the rest.

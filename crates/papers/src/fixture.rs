@@ -138,6 +138,7 @@ fn step(id: &str, kind: StepKind, title: &str, needs: &[&str], change: Option<Ch
         cautions: vec![],
         figures: vec![],
         change,
+        grit: None,
     }
 }
 
@@ -224,6 +225,9 @@ fn setup(id: &str, title: &str, number: usize) -> Setup {
             shear_mpa: 0.1,
             tension_mpa: 0.05,
             factor: 3.0,
+            glue: None,
+            pressed: None,
+            measured: None,
         },
         datums: Datums { A: "up".into(), B: "towards you".into(), C: "left".into() },
         zero: Zero {

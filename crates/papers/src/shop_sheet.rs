@@ -27,7 +27,7 @@ pub(crate) fn shop_sheet(
     blocks.push(Block::Heading("Step by step".into()));
     let mut shown = BTreeSet::new();
     for (k, step) in plan.steps.iter().enumerate() {
-        blocks.extend(step_blocks(plan, k, step, &pictures, &mut shown));
+        blocks.extend(step_blocks((plan, proof), k, step, &pictures, &mut shown));
     }
     blocks.extend(closing(plan, proof));
     if options.derivations {
@@ -233,7 +233,7 @@ fn calendar(plan: &Plan) -> Vec<Block> {
 }
 
 fn step_blocks(
-    plan: &Plan,
+    (plan, proof): (&Plan, &Proof),
     k: usize,
     step: &Step,
     pictures: &BTreeMap<String, Vec<u8>>,
@@ -253,6 +253,9 @@ fn step_blocks(
         body.extend(hold_blocks(setup));
     }
     let mut facts = figure_facts(plan, step);
+    if step.kind == StepKind::Sand {
+        facts.extend(ridges(proof));
+    }
     if let Some(setup) = setup.filter(|_| matches!(step.kind, StepKind::Carve | StepKind::Level)) {
         let z = &setup.zero.z;
         let set = touch(z.set_to, plan.units);
@@ -396,6 +399,14 @@ fn figure_facts(plan: &Plan, step: &Step) -> Vec<(String, String)> {
         Some((name.replace('_', " "), format!("{}   ({})", value.trim(), figure.formula)))
     };
     step.figures.iter().filter_map(fact).collect()
+}
+
+/// What the programs really leave for the abrasive, as the proof found it.
+fn ridges(proof: &Proof) -> Option<(String, String)> {
+    let check = proof.checks.iter().find(|c| c.id == "first-abrasive")?;
+    let remedy = check.remedy.iter().filter(|_| check.state != State::Holds);
+    let told: Vec<String> = std::iter::once(value(check)).chain(remedy.cloned()).collect();
+    Some(("Highest ridge found".into(), told.join(". ")))
 }
 
 fn cast_blocks(step: &Step, cast: &CastPlan, units: Units) -> Vec<Block> {

@@ -1,5 +1,6 @@
 //! The checks, one subject a file: figure, limit, where, remedy.
 
+pub(crate) mod abrasive;
 pub(crate) mod burning;
 pub(crate) mod chips;
 pub(crate) mod contact;

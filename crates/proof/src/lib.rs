@@ -32,8 +32,8 @@ use base::{Cancelled, Progress};
 use before::Known;
 use case::Case;
 use checks::{
-    burning, chips, contact, cover, flip, frames, gouge, leftover, load, loose, order, pour, programs, room, stands,
-    stock, touch_off, wall,
+    abrasive, burning, chips, contact, cover, flip, frames, gouge, leftover, load, loose, order, pour, programs, room,
+    stands, stock, touch_off, wall,
 };
 use replay::Stage;
 
@@ -99,6 +99,7 @@ fn judge(
         checks.extend(cover::judge(&case, cast, &replay));
     }
     checks.extend(skins.walls);
+    checks.extend(abrasive::judge(&case, &checks));
     checks.push(stands::judge(&case));
     checks.push(wall::judge_whole(&case, &replay));
     checks.push(wall::judge_volume(&case, &replay));

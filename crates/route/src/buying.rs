@@ -1,9 +1,11 @@
 //! What to buy. The list counts whole packs, as they are sold; the cost of the piece counts what of them it uses up.
 
 use crate::plan::{BuyLine, CastPlan};
+use crate::setups::hold::INSTANT;
 use crate::setups::inside::CARRIER_BEYOND;
 use trade::figures::finishing::volume_ml;
 use trade::figures::resin::{packs, to_buy_g};
+use trade::figures::sanding::sequence;
 use trade::shelf::{Finish, Resin, Shelf};
 use workpiece::Setup;
 
@@ -76,22 +78,31 @@ fn resin<'a>(resin: &'a Resin, item: String, purpose: &'a str) -> Goods<'a> {
     Goods { item, purpose, sizes: &resin.packs_g, unit: "kg", price: resin.price_kg }
 }
 
-/// Wood glue for the blank, instant glue for tape and foot.
+/// Wood glue for the blank, and what holds it: instant glue for tape, the glue under the foot.
 pub(crate) fn glues<'s>(wood_glue_g: f64, setups: impl Iterator<Item = &'s Setup>, shelf: &Shelf) -> Vec<BuyLine> {
-    let instant = shelf.glue("instant glue").map_or(0.0, |g| g.spread_g_m2);
+    let instant = shelf.glue(INSTANT).map_or(0.0, |g| g.spread_g_m2);
     let film = shelf.holding.glue_film * INSTANT_GLUE_G_ML / 1000.0;
-    let grams = |setup: &Setup| match setup.holding.method.as_str() {
+    let grams = |setup: &Setup| match (setup.holding.method.as_str(), setup.holding.glue.as_deref()) {
         // On a pallet it is levelled where it was taped for the setup before.
-        "tape" if setup.id != "level" || shelf.holding.pallet <= 0.0 => setup.holding.area_mm2 * 1e-6 * instant,
-        "carrier-glue" => setup.holding.area_mm2 * film,
-        _ => 0.0,
+        ("tape", _) if setup.id != "level" || shelf.holding.pallet <= 0.0 => setup.holding.area_mm2 * 1e-6 * instant,
+        ("tape", _) | (_, None) => 0.0,
+        (_, Some(INSTANT)) => setup.holding.area_mm2 * film,
+        (_, Some(glue)) => setup.holding.area_mm2 * 1e-6 * shelf.glue(glue).map_or(0.0, |g| g.spread_g_m2),
     };
-    let holding: f64 = setups.map(grams).sum::<f64>() * REST;
-    let needs = [("wood glue", wood_glue_g, "for the blank"), ("instant glue", holding, "for tape and foot")];
+    let mut needs =
+        vec![("wood glue".to_owned(), wood_glue_g, "for the blank"), (INSTANT.to_owned(), 0.0, "for tape and foot")];
+    for setup in setups {
+        let (name, grams) = (setup.holding.glue.clone().unwrap_or_default(), grams(setup) * REST);
+        match needs.iter_mut().find(|need| need.0 == name) {
+            Some(need) => need.1 += grams,
+            None if grams > 0.0 => needs.push((name, grams, "for the foot")),
+            None => {}
+        }
+    }
     let mut lines = Vec::new();
     for (name, grams, purpose) in needs.into_iter().filter(|(_, grams, _)| *grams > 0.0) {
-        let Some(glue) = shelf.glue(name) else { continue };
-        let goods = Goods { item: name.to_owned(), purpose, sizes: &glue.packs_g, unit: "kg", price: glue.price_kg };
+        let Some(glue) = shelf.glue(&name) else { continue };
+        let goods = Goods { item: name, purpose, sizes: &glue.packs_g, unit: "kg", price: glue.price_kg };
         lines.push(packed(&goods, grams));
     }
     lines
@@ -119,11 +130,15 @@ pub(crate) fn supplies(
     let kraft: f64 = carried.iter().map(|s| m2(s.holding.area_mm2)).sum();
     let dam: f64 = casts.iter().map(|c| c.dam_length / 1000.0).sum();
     let pigment: f64 = casts.iter().map(|c| c.pigment_g).sum::<f64>() / 1000.0;
-    let grits =
-        first_grit.map_or(0, |first| shelf.abrasives.iter().filter(|a| (first..=LAST_GRIT).contains(&a.grit)).count());
+    let ladder: Vec<_> = first_grit.map_or_else(Vec::new, |first| {
+        shelf.abrasives.iter().filter(|a| (first..=LAST_GRIT).contains(&a.grit)).copied().collect()
+    });
+    let steps = sequence(&ladder, !casts.is_empty());
+    let grits = steps.len();
+    let names: Vec<String> = steps.iter().map(|a| format!("P{}", a.grit)).collect();
     let each = (skin_mm2 * 1e-4 / prices.disc_dm2).ceil();
     let board = format!("carrier board, {:.0} mm", shelf.holding.carrier);
-    let ladder = format!("{each:.0} of each grit from P{} to P{LAST_GRIT}", first_grit.unwrap_or(LAST_GRIT));
+    let ladder = format!("{each:.0} each of {}", names.join(", "));
     let lines = [
         ("masking tape", tape, "m²", prices.tape_m2, "two layers to a stack, glue between".to_owned()),
         (

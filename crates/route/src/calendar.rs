@@ -90,6 +90,7 @@ mod tests {
             cautions: vec![],
             figures: vec![],
             change: None,
+            grit: None,
         }
     }
 

@@ -7,9 +7,10 @@ use crate::Request;
 use crate::allowances::{Allowances, FLANGE, HOLLOW_BEYOND};
 use crate::choose::{Speeds, speeds};
 use crate::needs::Making;
+use crate::setups::hold::{Lies, held};
 use crate::setups::{
     ALLOWANCE, Bound, FACING_STEPOVER, FLANGE_LAYER, FLANGE_STEPOVER, HOLLOW_STEPOVER, PASS_RESIN, PASS_WOOD, Shop,
-    Steps, foot_joint, tape,
+    Steps, foot_joint,
 };
 use job::{CastForm, Freeing};
 use shape::Piece;
@@ -114,9 +115,8 @@ impl<'a> Estimator<'a> {
     pub(crate) fn new(request: &'a Request<'a>, shop: Shop<'a>, making: &Making<'_>) -> Self {
         let solid = Amounts::of(request, &shop.sizes, making.one_sided);
         // The numbers alone are asked for, not how it is said.
-        let taped = |joint_z: f64| tape(&shop, String::new(), joint_z);
-        let hollow = taped(-shop.sizes.thickness());
-        let outside = if making.one_sided { hollow.clone() } else { taped(0.0) };
+        let hollow = held(&shop, Lies::Foot, -shop.sizes.thickness());
+        let outside = if making.one_sided { hollow.clone() } else { held(&shop, Lies::Rim, 0.0) };
         let inside = foot_joint(&shop);
         Self { shop, request, solid, hollow, outside, inside }
     }

@@ -11,6 +11,7 @@ use crate::needs::Task;
 use crate::plan::{BoardLayout, BuyLine, CastPlan, CutLine, MarkSheet, PieceSheet, Plan};
 use crate::prepare::{Found, Prepared, prepare};
 use crate::programs::programs;
+use crate::setups::hold::{Lies, under};
 use crate::setups::{
     FIT_TOLERANCE, PATH_TOLERANCE, PlanFault, Planned, Shop, cavity, inside, level, outside, reface, tray,
 };
@@ -23,7 +24,7 @@ use shape::Piece;
 use shape::cast::Cast;
 use std::collections::BTreeMap;
 use trade::figures::sanding::{first_grit, sanding_min};
-use trade::shelf::{Cutter, Machine, Resin};
+use trade::shelf::{Cutter, HoldingGoods, Machine, Resin};
 use workpiece::{Blank, Workpiece};
 
 /// Pitch of the planner's own workpiece, mm: fine enough to know where stock stands. The proof looks closer.
@@ -162,6 +163,11 @@ fn look_up<'a>(request: &Request<'a>, report: &mut Report) -> Option<Found<'a>> 
                 )
                 .hint("take the two-sided route, or fill the recess where the solid was made");
         }
+    }
+    if let Some(glue) = job.route.foot_glue.as_ref().filter(|glue| shelf.glue(&glue.value).is_none()) {
+        report
+            .error("unknown-glue", glue.at, format!("the shelf holds no glue called \"{}\"", glue.value))
+            .hint(suggestion(&glue.value, shelf.glues.iter().map(|g| g.name.as_str())));
     }
     freed(request, report);
     Some(found)
@@ -337,7 +343,8 @@ fn finish(
     }
     let measured = request.measured.copied().unwrap_or_default();
     let mut sheets: Vec<&mut workpiece::Setup> = planned.iter_mut().map(|p| &mut p.setup).collect();
-    touch_off(&measured, &shop.sizes, &shelf.holding, &mut sheets, &mut figures);
+    let goods = HoldingGoods { tape_stack: under(shop, Lies::Rim), ..shelf.holding.clone() };
+    touch_off(&measured, &shop.sizes, &goods, &mut sheets, &mut figures);
     let sheets: Vec<&workpiece::Setup> = planned.iter().map(|p| &p.setup).collect();
     let of_piece = (piece, &shop.sizes.after_rest(), !casts.is_empty());
     let accepted = turned::budgets(of_piece, found.machine, &sheets, &mut figures);
@@ -386,6 +393,13 @@ fn finish(
             Source::CommonPractice,
         ),
     );
+    shown::surface(
+        piece.mesh.area(),
+        shop.resin,
+        (job.route.first_grit.map(|g| g.value), shop.scallop),
+        (shelf, found.finish),
+        &mut figures,
+    );
     let gluing = Gluing::of(layup, shelf, found.wood);
     gluing.enter(layup, found.wood, &mut figures);
     for (id, value, from) in [
@@ -408,6 +422,7 @@ fn finish(
         season: shown::season(piece.outline.size(piece.tolerance).y, found.wood, !casts.is_empty(), &mut figures),
         why,
         accepted: &accepted,
+        skin_mm2: piece.mesh.area(),
         sanding_h,
         first_grit: grit,
         finish: found.finish,
@@ -419,6 +434,7 @@ fn finish(
     let sheets: Vec<&workpiece::Setup> = planned.iter().map(|p| &p.setup).collect();
     shown::times(&steps, &sheets, &casts, &mut figures);
     shown::sheets(&sheets, &mut figures);
+    shown::holdings(&sheets, &mut figures);
     buy.extend(buying::supplies(&casts, &sheets, (piece.mesh.area(), grit), shelf));
     shown::buying(&buy, &shelf.rates.currency, &mut figures);
     let cost = cost::cost(&buy, &steps, found.machine, &shelf.rates, &mut figures);
@@ -511,9 +527,15 @@ fn used_cutters(planned: &[Planned], shelf: &trade::shelf::Shelf) -> Vec<Cutter>
 
 fn assumed(shop: &Shop<'_>, no_start: bool) -> Vec<String> {
     let mut all = vec![
-        "holding strength of tape and glue from the shelf, not from a pull test of yours".to_owned(),
+        match &shop.goods.tape_measured {
+            Some(by) => format!("holding strength of glue from the shelf; of tape as measured: {by}"),
+            None => "holding strength of tape and glue from the shelf, not from a pull test of yours".to_owned(),
+        },
         "cutting forces from planning figures (± 50 %), not measured".to_owned(),
-        "stiffness, squareness and lean of the machine from the shelf".to_owned(),
+        match &shop.machine.flip_measured {
+            Some(by) => format!("stiffness of the machine from the shelf; squareness and lean as measured: {by}"),
+            None => "stiffness, squareness and lean of the machine from the shelf".to_owned(),
+        },
         format!(
             "the machine follows its program but for {} at corners (shelf); that comes on top of the proof's figures",
             shop.piece.units.fine(shop.machine.corner)

@@ -59,6 +59,8 @@ pub(crate) fn prepare<'a>(
         solids.push(poured);
     }
     crate::rest::look(request, found.wood, ledger.figures, ledger.report);
+    let lowest = shapes.iter().filter_map(|s| s.hollow.bounds()).map(|(low, _)| low.z).fold(sizes.face_z(), f64::min);
+    crate::setups::hold::look(request, &sizes, sizes.face_z() - lowest, ledger.report);
     within_travel(request, found.machine, &sizes, ledger.report);
     if let Some(measured) = request.measured.filter(|_| !making.one_sided) {
         crate::measured::look(measured, &sizes, (&request.shelf.holding, request.job.units), ledger.report);

@@ -1,6 +1,7 @@
 //! The setups of the route: each builds its target, its operations and its sheet.
 
 pub(crate) mod cavity;
+pub(crate) mod hold;
 pub(crate) mod inside;
 pub(crate) mod level;
 pub(crate) mod outside;
@@ -24,7 +25,7 @@ use crate::parts::lifted;
 use crate::shank::SHANK_CLEAR;
 use base::{Cancelled, Progress};
 use geom::{DVec2, DVec3, Mesh, Region};
-use job::Freeing;
+use job::{Freeing, Hold};
 use paths::location::Clear;
 use paths::{CutterLocation, Move, Work};
 use shape::Piece;
@@ -88,6 +89,11 @@ pub(crate) struct Shop<'a> {
     pub(crate) rim_round: f64,
     /// How the piece comes free.
     pub(crate) freeing: Freeing,
+    /// What holds the blank rim up, and foot up.
+    pub(crate) hold_blank: Hold,
+    pub(crate) hold_outside: Hold,
+    /// The glue under the foot.
+    pub(crate) foot_glue: &'a str,
     /// Target scallop, mm.
     pub(crate) scallop: f64,
     /// Progress.
@@ -141,6 +147,9 @@ impl<'a> Shop<'a> {
             sizes,
             resin: !job.casts.is_empty(),
             freeing: job.route.freeing.value,
+            hold_blank: job.route.hold_blank.as_ref().map_or(Hold::Tape, |hold| hold.value),
+            hold_outside: job.route.hold_outside.as_ref().map_or(Hold::Tape, |hold| hold.value),
+            foot_glue: job.route.foot_glue.as_ref().map_or(hold::INSTANT, |glue| glue.value.as_str()),
             scallop: job.route.scallop.value.as_mm(),
             rim_round: job.piece.rim_round.value.as_mm(),
             progress,
@@ -432,31 +441,6 @@ pub(crate) fn sawn(shop: &Shop<'_>, half: DVec2) -> Alignment {
         carrier_flat: 0.0,
         carrier_length: 0.0,
     }
-}
-
-/// Tape over a whole face of the blank.
-pub(crate) fn tape(shop: &Shop<'_>, says: String, joint_z: f64) -> Holding {
-    let (l, w) = (shop.sizes.half.x * 2.0, shop.sizes.half.y * 2.0);
-    let (long, short) = (l.max(w), l.min(w));
-    Holding {
-        method: "tape".into(),
-        says,
-        joint_z,
-        area_mm2: l * w * shop.goods.tape_cover,
-        section_modulus_mm3: long * short * short / 6.0 * shop.goods.tape_cover,
-        shear_mpa: shop.goods.tape_shear_mpa,
-        tension_mpa: shop.goods.tape_tension_mpa,
-        factor: shop.goods.tape_factor,
-    }
-}
-
-/// Tape over the whole foot face of a fresh blank whose rim face is the program's zero.
-pub(crate) fn tape_foot(shop: &Shop<'_>) -> Holding {
-    let says = format!(
-        "Tape and instant glue over the whole foot face, strips side by side, never lapped, a stack of {}. Press 60 s under weight.",
-        shop.piece.units.fine(shop.goods.tape_stack)
-    );
-    tape(shop, says, -shop.sizes.thickness())
 }
 
 /// A touch-off spot on the table beside the blank, on the +X side.

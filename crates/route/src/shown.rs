@@ -1,14 +1,17 @@
 //! What the papers show of a plan and no formula elsewhere has entered yet: sizes, layers by the gram, times, what to
 //! buy and to cut, numbers to set and to measure. Entered from the plan itself, so that ledger and paper cannot differ.
 
+use crate::buying::LAST_GRIT;
 use crate::layup::Layup;
 use crate::plan::{BuyLine, CastPlan, PieceSheet};
 use base::{Figure, Figures, Input, Source};
 use std::collections::BTreeMap;
+use trade::figures::finishing::{hours_to_use, volume_ml};
 use trade::figures::lumber::{
     ACROSS_SHARE, RESIN_MPA, SUMMER, WINTER, joint_stress_mpa, movement_mm, season_swing, wood_handbook,
 };
-use trade::shelf::{ShopLimits, Wood};
+use trade::figures::sanding::{first_grit, sequence};
+use trade::shelf::{Finish, Shelf, ShopLimits, Wood};
 use workpiece::{Setup, Step, StepKind};
 
 /// A name as part of a figure's: letters and digits, the rest `-`.
@@ -429,4 +432,143 @@ pub(crate) fn sheets(setups: &[&Setup], figures: &mut Figures) {
             );
         }
     }
+}
+
+/// What each setup is held by: area, modulus and strengths, or force and friction.
+pub(crate) fn holdings(setups: &[&Setup], figures: &mut Figures) {
+    let mut pen = Pen(figures);
+    for setup in setups {
+        let joint = &setup.holding;
+        let of = |what: &str| format!("hold.{}.{what}", setup.id);
+        let literal =
+            |value: f64, unit: &str, from: &str| Input::literal(value, unit, format!("{}: {from}", joint.method));
+        let factor = literal(joint.factor, "1", "shelf: safety factor");
+        if let Some(on) = &joint.pressed {
+            let friction = literal(on.friction, "1", "shelf: friction; two jaws hold by friction alone");
+            pen.derived(
+                of("force"),
+                (on.hold_n, "N"),
+                "Δp A, or 2 μ N of two jaws",
+                vec![literal(joint.area_mm2, "mm²", "area that holds")],
+            );
+            pen.enter(
+                of("sideways"),
+                (on.friction * on.hold_n / joint.factor, "N"),
+                "μ F / factor, nothing lifting",
+                vec![Input::figure(of("force")), friction, factor],
+                Source::CommonPractice,
+            );
+            let arm = literal(on.arm_mm, "mm", "middle to the edge that it tips over");
+            let tip = literal(on.tip_factor, "1", "shelf: safety factor against tipping");
+            pen.enter(
+                of("moment"),
+                (on.hold_n * on.arm_mm / on.tip_factor, "N mm"),
+                "F x / factor, nothing lifting",
+                vec![Input::figure(of("force")), arm, tip],
+                Source::CommonPractice,
+            );
+            continue;
+        }
+        let from = "the face or pad that is joined, by the share that is covered, wetted or screwed";
+        pen.derived(
+            of("area"),
+            (joint.area_mm2, "mm²"),
+            "Σ over what is joined",
+            vec![literal(joint.area_mm2, "mm²", from)],
+        );
+        pen.derived(
+            of("modulus"),
+            (joint.section_modulus_mm3, "mm³"),
+            "1 / max |J⁻¹ p|, J = ∫ p pᵀ dA: a moment in its worst direction",
+            vec![Input::figure(of("area"))],
+        );
+        let strength = |value: f64, what: &str| literal(value, "MPa", what);
+        for (name, what, value, size, unit, formula) in [
+            ("sideways", "in shear", joint.shear_mpa, joint.area_mm2, "N", "τ A / factor"),
+            ("lift", "in tension", joint.tension_mpa, joint.area_mm2, "N", "σ A / factor"),
+            ("moment", "in tension", joint.tension_mpa, joint.section_modulus_mm3, "N mm", "σ W / factor"),
+        ] {
+            let of_size = if name == "moment" { of("modulus") } else { of("area") };
+            let inputs = vec![
+                Input::figure(of_size),
+                strength(value, &format!("working strength {what}, as the shelf has it or as it is when warm")),
+                factor.clone(),
+            ];
+            pen.enter(of(name), (value * size / joint.factor, unit), formula, inputs, Source::CommonPractice);
+        }
+    }
+}
+
+/// Abrasives and finish of the skin.
+pub(crate) fn surface(
+    skin_mm2: f64,
+    resin: bool,
+    (asked, scallop): (Option<u32>, f64),
+    (shelf, finish): (&Shelf, &Finish),
+    figures: &mut Figures,
+) {
+    let mut pen = Pen(figures);
+    pen.derived(
+        "piece.skin".into(),
+        (skin_mm2 * 1e-4, "dm²"),
+        "Σ areas of the facets of the piece",
+        vec![Input::literal(skin_mm2, "mm²", "model of the piece")],
+    );
+    let first = asked.or_else(|| first_grit(scallop, resin));
+    if let Some(grit) = first {
+        let input = match asked {
+            Some(grit) => Input::literal(f64::from(grit), "1", "job: route.first_grit"),
+            None => Input::literal(
+                scallop,
+                "mm",
+                "job: route.scallop; what the programs really leave is a check of the proof",
+            ),
+        };
+        pen.enter(
+            "sand.first_grit".into(),
+            (f64::from(grit), "P"),
+            "P220 to 0.02 mm, P150 to 0.04, P120 to 0.05, P80 to 0.10; half as much in resin",
+            vec![input],
+            Source::CommonPractice,
+        );
+        let of: Vec<_> = shelf.abrasives.iter().filter(|a| (grit..=LAST_GRIT).contains(&a.grit)).copied().collect();
+        let grits = sequence(&of, resin).len() as f64;
+        let each = (skin_mm2 * 1e-4 / shelf.supplies.disc_dm2).ceil();
+        pen.enter(
+            "sand.discs".into(),
+            (grits * each, "discs"),
+            "grits · ⌈skin / skin that a disc sands⌉",
+            vec![
+                Input::figure("sand.first_grit"),
+                Input::figure("piece.skin"),
+                Input::literal(grits, "1", "grits, each at most 1.6 times finer; every one of the shelf with resin"),
+                Input::literal(shelf.supplies.disc_dm2, "dm²", "shelf: supplies.disc_dm2"),
+            ],
+            Source::CommonPractice,
+        );
+    }
+    let of = |what: &str| format!("shelf: finish \"{}\", {what}", finish.name);
+    let coats = Input::literal(f64::from(finish.coats), "1", of("coats"));
+    pen.enter(
+        "finish.volume".into(),
+        (volume_ml(finish, skin_mm2), "ml"),
+        "V = area · coats / coverage · 1.15 (rag and brush)",
+        vec![
+            Input::figure("piece.skin"),
+            coats.clone(),
+            Input::literal(finish.coverage_m2_l, "m²/l", of("coverage_m2_l")),
+        ],
+        Source::CommonPractice,
+    );
+    pen.enter(
+        "finish.until_use".into(),
+        (hours_to_use(finish), "h"),
+        "(coats − 1) · recoat + use",
+        vec![
+            coats,
+            Input::literal(finish.recoat_h, "h", of("recoat_h")),
+            Input::literal(finish.use_h, "h", of("use_h")),
+        ],
+        Source::CommonPractice,
+    );
 }

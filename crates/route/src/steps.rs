@@ -15,7 +15,9 @@ use base::{FigureId, Units};
 use job::{Freeing, Job};
 use shape::cast::Cast;
 use trade::cautions::{Subject, cautions_for};
+use trade::figures::finishing::volume_ml;
 use trade::figures::lumber::JOINT_WATCH_MPA;
+use trade::figures::sanding::sequence;
 use trade::shelf::Finish;
 use workpiece::{Change, Face, Setup, Step, StepKind};
 
@@ -76,6 +78,7 @@ impl Route {
             cautions: Vec::new(),
             figures: Vec::new(),
             change: None,
+            grit: None,
         });
         let last = self.steps.len() - 1;
         &mut self.steps[last]
@@ -156,6 +159,8 @@ pub(crate) struct Content<'a> {
     pub(crate) why: &'a [Why],
     /// What each setup may be found off by at most.
     pub(crate) accepted: &'a [(String, Accepted)],
+    /// Skin of the piece, mm².
+    pub(crate) skin_mm2: f64,
     /// Hours of sanding.
     pub(crate) sanding_h: f64,
     /// First grit; `None` where the scallop is too high to sand.
@@ -354,6 +359,9 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
     let last = route.last();
     let step = route.add(format!("hold-{id}"), StepKind::Hold, format!("{}: hold it", s.title), &[&last]);
     step.hands(usual::HOLD).gives("held").says(s.holding.says.clone()).warns(Subject::Holding);
+    for figure in ["sideways", "moment"] {
+        step.shows(&format!("hold.{id}.{figure}"));
+    }
     step.setup = Some(id.into());
 
     let hold = route.last();
@@ -436,9 +444,12 @@ fn setup(c: &Content<'_>, planned: &Planned, route: &mut Route) {
     let inspect = route.last();
     let step = route.add(format!("release-{id}"), StepKind::Release, format!("{}: release", s.title), &[&inspect]);
     let heat = if c.casts.is_empty() { "40 °C" } else { "40 °C at most: resin softens" };
-    step.hands(usual::RELEASE)
-        .gives("free")
-        .says(format!("Slide a thin wedge in from a corner along the grain, with spirit or gentle warmth ({heat})."));
+    step.hands(usual::RELEASE).gives("free").says(match s.holding.method.as_str() {
+        "screws" => "Draw the screws from beneath.".to_owned(),
+        "vacuum" => "Let the air in; never pry while it holds.".to_owned(),
+        "vise" => "Open the vise, the other hand on the work.".to_owned(),
+        _ => format!("Slide a thin wedge in from a corner along the grain, with spirit or gentle warmth ({heat})."),
+    });
     if s.face_up == Face::Foot {
         step.says("Never lever on the flange.").says("Pare off the thin lip below the true edges with a knife. Scrape every crumb of glue off A and off the land of the foot.");
     }
@@ -670,25 +681,37 @@ fn days_or_more(hours: f64) -> String {
 
 fn ending(c: &Content<'_>, route: &mut Route) {
     let last = route.last();
+    let resin = !c.casts.is_empty();
     let step = route.add("sand", StepKind::Sand, "Sand", &[&last]);
+    step.grit = c.first_grit;
     step.hands(c.sanding_h * H)
         .gives(&format!("sanded to P{LAST_GRIT}"))
         .says(c.first_grit.map_or_else(
             || format!("The ridges of {} are too high to sand: scrape them first.", c.fine(c.shop.scallop)),
             |grit| {
+                let of = c.shop.shelf.abrasives.iter().filter(|a| (grit..=LAST_GRIT).contains(&a.grit));
+                let ladder: Vec<_> = of.copied().collect();
+                let grits: Vec<String> = sequence(&ladder, resin).iter().map(|a| format!("P{}", a.grit)).collect();
                 format!(
-                    "Start with P{grit} on the ridges of {} that the ball leaves, then up the ladder to P{LAST_GRIT}{}",
+                    "Start with P{grit} on the ridges of {} that the ball leaves, then {}{}",
                     c.fine(c.shop.scallop),
-                    if c.casts.is_empty() {
-                        "."
-                    } else {
-                        "; hard block across wood and resin, soft pads dish the wood."
-                    }
+                    grits.get(1..).unwrap_or_default().join(", "),
+                    if resin { "; hard block across wood and resin, soft pads dish the wood." } else { ", along the grain in the last." }
                 )
             },
         ))
-        .warns(Subject::Sanding { resin: !c.casts.is_empty() })
-        .shows("sand.hours");
+        .says("Sand each grit until the scratches of the one before are gone, and vacuum between them. Look against a low light.")
+        .warns(Subject::Sanding { resin })
+        .shows("sand.hours")
+        .shows("sand.discs");
+    let finer: Vec<String> =
+        c.shop.shelf.abrasives.iter().filter(|a| a.grit > LAST_GRIT).map(|a| format!("P{}", a.grit)).collect();
+    if resin && !finer.is_empty() {
+        step.says(format!(
+            "For gloss the resin alone goes on, wet: {}, then polish. On the wood it would close the pores against the finish.",
+            finer.join(", ")
+        ));
+    }
     if !c.casts.is_empty() {
         step.says("Keep resin below 40 °C: light pressure, fresh paper.");
     }
@@ -706,10 +729,18 @@ fn ending(c: &Content<'_>, route: &mut Route) {
             finish.use_h / 24.0
         ))
         .says(format!(
+            "About {:.0} ml in all for the {:.1} dm² of skin, rag and brush included; hours at 20 °C and in moving air, up to twice as long where it is cold or damp.",
+            volume_ml(finish, c.skin_mm2),
+            c.skin_mm2 * 1e-4
+        ))
+        .says("No food before it is fully cured. Ask the supplier for a written statement on food for the cured product; this sheet makes none.")
+        .says(format!(
             "Hand it over as: {}, {}, finished with {}; wash by hand, do not soak.",
             c.job.title, c.job.blank.wood.value, finish.name
         ))
         .says(seasons(c))
+        .shows("finish.volume")
+        .shows("finish.until_use")
         .shows("season.oval")
         .warns(Subject::Finishing { self_heating: finish.self_heating, sprayed: finish.sprayed })
         .warns(Subject::HandOver);

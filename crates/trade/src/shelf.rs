@@ -134,6 +134,9 @@ pub struct Shelf {
     pub glues: Vec<Glue>,
     /// Holding: tape stack, carriers, films.
     pub holding: HoldingGoods,
+    /// Screws, vacuum and vise.
+    #[serde(default)]
+    pub clamping: Clamping,
     /// How well work is found again.
     #[serde(default)]
     pub finding: Finding,
@@ -495,6 +498,54 @@ pub struct HoldingGoods {
     /// By which test piece of this shop the tape was measured, if it was.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tape_measured: Option<String>,
+}
+
+/// Screws, vacuum and vise. Common practice, no source.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Clamping {
+    /// Screws from beneath into the waste at the corners: diameter, mm.
+    pub screw_diameter: f64,
+    /// Thread in the blank, mm.
+    pub screw_thread: f64,
+    /// Safety factor of screws.
+    pub screw_factor: f64,
+    /// What the gauge of the vacuum shows, kPa below the air.
+    pub vacuum_kpa: f64,
+    /// Height of the shop above the sea, m.
+    pub altitude_m: f64,
+    /// Friction of the gasket.
+    pub vacuum_friction: f64,
+    /// Whether a gauge is watched: the factors are 2 against sliding and 2.5 against tipping with it, 3 and 4 without.
+    pub vacuum_gauge: bool,
+    /// Force of one jaw of the vise, N.
+    pub vise_n: f64,
+    /// Length of its jaws, mm.
+    pub vise_jaw: f64,
+    /// How high they grip, mm.
+    pub vise_grip: f64,
+    /// Friction of its jaws.
+    pub vise_friction: f64,
+    /// Safety factor of the vise.
+    pub vise_factor: f64,
+}
+
+impl Default for Clamping {
+    fn default() -> Self {
+        Self {
+            screw_diameter: 4.5,
+            screw_thread: 20.0,
+            screw_factor: 2.0,
+            vacuum_kpa: 60.0,
+            altitude_m: 0.0,
+            vacuum_friction: 0.3,
+            vacuum_gauge: true,
+            vise_n: 3000.0,
+            vise_jaw: 120.0,
+            vise_grip: 12.0,
+            vise_friction: 0.3,
+            vise_factor: 2.0,
+        }
+    }
 }
 
 /// How well work is found again, mm. Common practice, no source, until a coupon or the maker's own readings say better.

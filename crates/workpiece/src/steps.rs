@@ -6,7 +6,7 @@ use crate::Alignment;
 use base::FigureId;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use trade::figures::holding::Pull;
+use trade::figures::holding::{Pressed, Pull};
 
 /// A face of the piece.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -131,6 +131,9 @@ pub struct Step {
     /// Cast it belongs to.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub cast: Option<String>,
+    /// Of sanding: the first abrasive, P number.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub grit: Option<u32>,
     /// What to do, sentence by sentence.
     pub says: Vec<String>,
     /// Cautions.
@@ -203,8 +206,11 @@ pub struct ReferenceSpot {
 /// How the workpiece is held in a setup.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Holding {
-    /// `tape`, `glue`, `carrier-glue`.
+    /// `tape`, `glue`, `screws`, `vacuum`, `vise`, `carrier-glue`.
     pub method: String,
+    /// The glue in the joint, by its name on the shelf; none where nothing is glued.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub glue: Option<String>,
     /// In words.
     pub says: String,
     /// z of the holding joint in the program frame.
@@ -217,30 +223,74 @@ pub struct Holding {
     pub shear_mpa: f64,
     /// In tension, MPa.
     pub tension_mpa: f64,
-    /// Safety factor.
+    /// Safety factor; of what is pressed, against sliding.
     pub factor: f64,
+    /// What presses or sucks the work on, instead of a joint with strengths.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub pressed: Option<PressedOn>,
+    /// By which test piece of this shop its strength was measured, if it was.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub measured: Option<String>,
+}
+
+/// Work that is pressed or sucked on.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PressedOn {
+    /// Force that it takes to lift it straight off, N.
+    pub hold_n: f64,
+    /// Sideways force for each newton of it that no lift uses up.
+    pub friction: f64,
+    /// From the middle of what holds to the edge that it tips over, mm.
+    pub arm_mm: f64,
+    /// Safety factor against tipping and lifting.
+    pub tip_factor: f64,
+}
+
+impl PressedOn {
+    fn law(&self) -> Pressed {
+        Pressed { hold_n: self.hold_n, friction: self.friction, arm_mm: self.arm_mm }
+    }
 }
 
 impl Holding {
+    /// Whether all that its strength follows from is told.
+    pub fn is_known(&self) -> bool {
+        let joint = [self.area_mm2, self.section_modulus_mm3, self.shear_mpa, self.tension_mpa, self.factor];
+        match &self.pressed {
+            None => joint.iter().all(|&v| v > 0.0),
+            Some(on) => [on.hold_n, on.friction, on.arm_mm, on.tip_factor, self.factor].iter().all(|&v| v > 0.0),
+        }
+    }
+
     /// Share of its strength, with its factor, that a pull takes: above 1 it does not hold.
     pub fn used(&self, pull: Pull) -> f64 {
         [self.sheared(pull), self.torn_off(pull), self.tipped(pull)].into_iter().fold(0.0, f64::max)
     }
 
-    /// The share that goes into pushing the work off sideways: shear, `F/A`.
+    /// The share that goes into pushing the work off sideways: shear, `F/A`; where friction holds, `F / μ (F_hold − F_lift)`.
     pub fn sheared(&self, pull: Pull) -> f64 {
-        self.factor * pull.lateral_n / self.area_mm2 / self.shear_mpa
+        match &self.pressed {
+            None => self.factor * pull.lateral_n / self.area_mm2 / self.shear_mpa,
+            Some(on) => self.factor * pull.lateral_n / on.law().slides_at_n(pull.lift_n),
+        }
     }
 
-    /// The share that goes into lifting it straight off: tension, `F_lift/A`.
+    /// The share that goes into lifting it straight off: tension, `F_lift/A`; where it is pressed on, `F_lift / F_hold`.
     pub fn torn_off(&self, pull: Pull) -> f64 {
-        self.factor * pull.lift_n / self.area_mm2 / self.tension_mpa
+        match &self.pressed {
+            None => self.factor * pull.lift_n / self.area_mm2 / self.tension_mpa,
+            Some(on) => on.tip_factor * pull.lift_n / on.hold_n,
+        }
     }
 
     /// The share that goes into tipping it over the far edge of the joint while it is lifted: tension at the near edge,
-    /// `F_lift/A + F·h/W`.
+    /// `F_lift/A + F·h/W`; where it is pressed on, `F·h / (F_hold − F_lift) x`.
     pub fn tipped(&self, pull: Pull) -> f64 {
-        self.torn_off(pull) + self.factor * pull.lateral_n * pull.height / self.section_modulus_mm3 / self.tension_mpa
+        let moment = pull.lateral_n * pull.height;
+        match &self.pressed {
+            None => self.torn_off(pull) + self.factor * moment / self.section_modulus_mm3 / self.tension_mpa,
+            Some(on) => on.tip_factor * moment / on.law().tips_at_n_mm(pull.lift_n),
+        }
     }
 }
 
@@ -330,4 +380,48 @@ pub struct Setup {
     /// Whether it only roughs, before a rest: of what it cuts later setups rely on the true edges alone.
     #[serde(default)]
     pub only_roughs: bool,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn held(pressed: Option<PressedOn>) -> Holding {
+        Holding {
+            method: String::new(),
+            glue: None,
+            says: String::new(),
+            joint_z: 0.0,
+            area_mm2: 6480.0,
+            section_modulus_mm3: 97_200.0,
+            shear_mpa: 0.040,
+            tension_mpa: 0.025,
+            factor: 1.0,
+            pressed,
+            measured: None,
+        }
+    }
+
+    /// Worked examples (docs/holding-and-flip.md): tape of 6480 mm² bears 259 N sideways and 162 N straight off; a disc of 200 mm at 70 kPa 770 N
+    /// sideways at 0.35, and 2199 N straight off.
+    #[test]
+    fn joints_give_way_at_the_forces_of_the_reference() {
+        let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-3, "{a} {b}");
+        let pull = |lateral_n: f64, lift_n: f64, height: f64| Pull { lateral_n, lift_n, height };
+        let tape = held(None);
+        near(tape.sheared(pull(259.2, 0.0, 0.0)), 1.0);
+        near(tape.torn_off(pull(0.0, 162.0, 0.0)), 1.0);
+        near(tape.tipped(pull(48.6, 0.0, 50.0)), 1.0);
+        let vacuum = held(Some(PressedOn { hold_n: 2199.1, friction: 0.35, arm_mm: 100.0, tip_factor: 1.0 }));
+        near(vacuum.sheared(pull(769.7, 0.0, 0.0)), 1.0);
+        near(vacuum.torn_off(pull(0.0, 2199.1, 0.0)), 1.0);
+        // A lift of a quarter leaves three quarters against sliding and tipping.
+        near(vacuum.sheared(pull(0.75 * 769.7, 0.25 * 2199.1, 0.0)), 1.0);
+        near(vacuum.tipped(pull(0.75 * 2199.1, 0.25 * 2199.1, 100.0)), 1.0);
+        // Lifted by more than holds it: it never holds.
+        assert!(!vacuum.used(pull(1.0, 3000.0, 1.0)).is_finite());
+        assert!(tape.is_known() && vacuum.is_known());
+        assert!(!Holding { tension_mpa: 0.0, ..tape }.is_known());
+        assert!(!held(Some(PressedOn { hold_n: 0.0, friction: 0.3, arm_mm: 1.0, tip_factor: 1.0 })).is_known());
+    }
 }

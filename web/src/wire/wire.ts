@@ -265,6 +265,7 @@ export type PlanDoc = {
   models: string[];
   buy: BuyLine[];
   cuts: CutLine[];
+  layouts?: BoardLayout[];
   calendar: CalendarEntry[];
   cost: Cost;
   assumed: string[];
@@ -356,6 +357,7 @@ export type Step = {
   hands_on_s: number;
   setup?: string | null;
   cast?: string | null;
+  grit?: number | null;
   says: string[];
   cautions: string[];
   figures: FigureId[];
@@ -421,6 +423,7 @@ export type Box3 = {
 /** How the workpiece is held in a setup. */
 export type Holding = {
   method: string;
+  glue?: string | null;
   says: string;
   joint_z: number;
   area_mm2: number;
@@ -428,6 +431,16 @@ export type Holding = {
   shear_mpa: number;
   tension_mpa: number;
   factor: number;
+  pressed?: PressedOn | null;
+  measured?: string | null;
+};
+
+/** Work that is pressed or sucked on. */
+export type PressedOn = {
+  hold_n: number;
+  friction: number;
+  arm_mm: number;
+  tip_factor: number;
 };
 
 /** Where the datums are now, in words. */
@@ -633,6 +646,43 @@ export type CutLine = {
   length: number;
   count: number;
   note: string;
+};
+
+/** A board at hand and how it is sawn. Lengths mm, along the grain from its first end, across it from its first edge. */
+export type BoardLayout = {
+  board: string;
+  rough: number;
+  length: number;
+  width: number;
+  ends: number;
+  kerf: number;
+  parts: LaidPart[];
+  defects: LaidDefect[];
+  offcuts: ([[number, number], [number, number]])[];
+  cuts: SawCut[];
+  says: string[];
+};
+
+/** A part on a board, with what is jointed off its edges. */
+export type LaidPart = {
+  line: number;
+  along: [number, number];
+  across: [number, number];
+};
+
+/** A defect of a board. */
+export type LaidDefect = {
+  what: string;
+  along: [number, number];
+  across: [number, number];
+};
+
+/** A straight cut through a section of a board. */
+export type SawCut = {
+  rip: boolean;
+  at: number;
+  along: [number, number];
+  across: [number, number];
 };
 
 /** A stretch of the calendar. */

@@ -271,8 +271,7 @@ type Way = (&'static str, fn(&Holding, Pull) -> f64);
 fn holding(of: &SetupCase<'_>, windows: &[Window<'_>], density: f64, (kind, used): Way) -> Check {
     let joint = &of.setup.holding;
     let id = of.id(kind);
-    let sizes = [joint.area_mm2, joint.section_modulus_mm3, joint.shear_mpa, joint.tension_mpa, joint.factor];
-    if !sizes.iter().all(|&v| v > 0.0) {
+    if !joint.is_known() {
         return Check::uncomputed(id, title(kind), "area, modulus and strengths of the joint must be above 0");
     }
     let (value, at, painter) = worst(of, windows, |w| {
@@ -285,7 +284,10 @@ fn holding(of: &SetupCase<'_>, windows: &[Window<'_>], density: f64, (kind, used
         .watched(value > WATCHED)
         .remedy("A larger or stronger joint, a smaller step-down or stepover, or a slower feed at this place.")
         .assuming(format!("{FORCES}, factor 1.5 for planning"))
-        .assuming(format!("strength of the joint ({}) as on the shelf, not measured", joint.method))
+        .assuming(match &joint.measured {
+            Some(by) => format!("strength of the joint ({}) as measured: {by}", joint.method),
+            None => format!("strength of the joint ({}) as on the shelf, not measured", joint.method),
+        })
 }
 
 /// Speed by the program, else that of the dial's mark told in it, else the greatest that the cutter bears.

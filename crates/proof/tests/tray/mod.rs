@@ -151,6 +151,9 @@ fn setup(id: &str, file: &str, face_up: Face, flipped: bool) -> Setup {
             shear_mpa: 0.2,
             tension_mpa: 0.1,
             factor: 3.0,
+            glue: None,
+            pressed: None,
+            measured: None,
         },
         datums: Datums { A: "up".into(), B: "front".into(), C: "left".into() },
         zero: Zero { x: axis(), y: axis(), z: axis() },
@@ -187,6 +190,7 @@ fn step(id: &str, kind: StepKind, of: (Option<&str>, Option<&str>), change: Opti
         cautions: Vec::new(),
         figures: Vec::new(),
         change,
+        grit: None,
     }
 }
 

@@ -26,6 +26,9 @@ fn held(times: f64) -> Holding {
         shear_mpa: 0.05 * times,
         tension_mpa: 0.05 * times,
         factor: 3.0,
+        glue: None,
+        pressed: None,
+        measured: None,
     }
 }
 

@@ -1,9 +1,10 @@
 //! Setup 1: the hollows for the resin, rim face up; notch and depth witnesses first.
 
+use super::hold::{Lies, held, keep, under};
 use super::skin::{LaidOut, Skin};
 use super::{
     ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, sawn, solid,
-    spot_beside, stock_box, tape_foot, zero,
+    spot_beside, stock_box, zero,
 };
 use crate::allowances::{NOTCH_DEPTH, NOTCH_SIDE, WITNESS_DEPTH, WITNESS_SIDE, WITNESS_WORDS, witnesses};
 use crate::frame::Frame;
@@ -83,7 +84,8 @@ pub(crate) fn cavity(
         target = solid(target.minus(&cast.hollow), "the blank with its hollows")?;
     }
 
-    let mut bench = Bench { hidden: true, ..Bench::new(shop, frame, workpiece, 0.0, tape_foot(shop)) };
+    let mut bench =
+        Bench { hidden: true, ..Bench::new(shop, frame, workpiece, 0.0, held(shop, Lies::Foot, -sizes.thickness())) };
     let seen = frame.to_program(&target);
     let bottom = casts.iter().map(|c| frame.z(c.bottom_z)).fold(0.0, f64::min);
     let (roughed, skins) = rayon::join(
@@ -95,7 +97,7 @@ pub(crate) fn cavity(
         bench.finish("finish the hollow", cutters.ball, &laid)?;
     }
 
-    let table_z = -(sizes.thickness() + shop.goods.tape_stack);
+    let table_z = -(sizes.thickness() + under(shop, Lies::Foot));
     let spot = spot_beside(shop, table_z, "the bare table beside the blank, right of it");
     let notch_at = [-half.x + NOTCH_SIDE / 2.0, -half.y + NOTCH_SIDE / 2.0];
     let stops = look_round(
@@ -138,7 +140,7 @@ pub(crate) fn cavity(
         finishes_skin: false,
         only_roughs: false,
     };
-    let keep = shop.table(&frame, table_z);
+    let keep = keep(shop, Lies::Foot, &frame, table_z)?;
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look: stops })
 }
 

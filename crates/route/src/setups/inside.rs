@@ -1,6 +1,7 @@
 //! Setup 4: the inside, rim face up, the foot on a carrier; the flange leaves as chips, last.
 
 use super::cavity::relief;
+use super::hold::{BOSS_CLEAR, Foot, bond, foot_pad};
 use super::skin::{LaidOut, Skin};
 use super::{
     ABOVE_PLANE, ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, sawn,
@@ -9,6 +10,7 @@ use super::{
 use crate::allowances::NOTCH_SIDE;
 use crate::frame::Frame;
 use geom::{DVec2, DVec3, Grid, Mesh, Region, Ring};
+use job::Hold;
 use paths::pocket::{Pocket, pocket};
 use paths::rings::{Rings, rings};
 use paths::roughing::{Roughing, Site, roughing};
@@ -164,7 +166,7 @@ fn indicated(shop: &Shop<'_>) -> Alignment {
         centre: finding.indicated,
         edge_differs: finding.along,
         heights_differ: finding.heights,
-        tape: finding.tape_off,
+        tape: if shop.hold_outside == Hold::Tape { finding.tape_off } else { 0.0 },
         carrier_flat: finding.carrier_flat,
         carrier_length: 2.0 * half.x + CARRIER_BEYOND,
         ..sawn(shop, half)
@@ -377,33 +379,42 @@ fn rim_edge(shop: &Shop<'_>, ball: &Cutter, frame: Frame) -> Result<Option<LaidO
     Ok(Some(shop.laid_out(skin, ball, (None, shop.resin))?))
 }
 
-/// The foot glued to the carrier: a disc, or a ring where the foot is recessed. Plan shapes that are not round are taken as
-/// the circles of the same area.
+/// The foot glued to the carrier, by its pad or by the ring around its recess.
 pub(crate) fn foot_joint(shop: &Shop<'_>) -> Holding {
     let piece = shop.piece;
-    let area =
-        |inset: f64| piece.outline.area() - piece.outline.length() * inset + std::f64::consts::PI * inset * inset;
-    let outer = area(piece.foot_inset);
-    let recess = piece.recess.filter(|_| !shop.sizes.only_roughs());
-    let inner = recess.map_or(0.0, |[_, land]| area(piece.foot_inset + land));
-    let (ro, ri) = ((outer / std::f64::consts::PI).sqrt(), (inner / std::f64::consts::PI).sqrt());
-    let glue = shop.shelf.glue("instant glue");
-    let bond = shop.goods.carrier_bond_mpa;
+    let height = shop.sizes.levelled_z() - shop.sizes.foot_z();
+    let (foot, area_mm2, section_modulus_mm3) = foot_pad(shop, height);
+    let boss = piece.recess.filter(|_| foot == Foot::Boss).map_or_else(String::new, |[depth, _]| {
+        format!(
+            " Its ring alone would bear too little: first glue a disc of board into the recess, {} smaller across and {} thick, so that the whole foot holds.",
+            piece.units.fine(BOSS_CLEAR),
+            piece.units.fine(depth - BOSS_CLEAR)
+        )
+    });
+    let (shear_mpa, tension_mpa) = bond(shop, shop.foot_glue);
     Holding {
         method: "carrier-glue".into(),
+        glue: Some(shop.foot_glue.to_owned()),
         says: format!(
-            "Screw a flat carrier to the table, {1} thick, at least {2} longer than the flange on the right for the spot R. Sweep it with an indicator in the spindle: more than {3} over its length, and you face it in place or shim it. Glue the foot to it with instant glue over the whole {0}, kraft paper between.",
-            if inner > 0.0 { "ring of the foot" } else { "foot" },
+            "Screw a flat carrier to the table, {1} thick, at least {2} longer than the flange on the right for the spot R. Sweep it with an indicator in the spindle: more than {3} over its length, and you face it in place or shim it. Glue the foot to it with {4} over the whole {0}, kraft paper between{5}.{boss}",
+            if foot == Foot::Ring { "ring of the foot" } else { "foot" },
             piece.units.shop(shop.goods.carrier),
             piece.units.shop(CARRIER_BEYOND),
-            piece.units.fine(shop.shelf.finding.carrier_flat)
+            piece.units.fine(shop.shelf.finding.carrier_flat),
+            shop.foot_glue,
+            shop.shelf.glue(shop.foot_glue).filter(|g| g.machine_h >= 1.0).map_or_else(String::new, |g| format!(
+                "; clamp it {:.0} min and leave it {:.0} h before it is cut",
+                g.clamp_min, g.machine_h
+            ))
         ),
-        joint_z: shop.sizes.foot_z() - shop.sizes.levelled_z(),
-        area_mm2: outer - inner,
-        section_modulus_mm3: std::f64::consts::PI * (ro.powi(4) - ri.powi(4)) / (4.0 * ro),
-        shear_mpa: glue.map_or(0.0, |g| g.shear_mpa.min(bond)),
-        tension_mpa: glue.map_or(0.0, |g| g.tension_mpa.min(bond)),
+        joint_z: -height,
+        area_mm2,
+        section_modulus_mm3,
+        shear_mpa,
+        tension_mpa,
         factor: shop.goods.glue_factor,
+        pressed: None,
+        measured: None,
     }
 }
 

@@ -1,9 +1,8 @@
 //! Setup 2: resin and wood faced flush, rim face up, still on its pallet or tape.
 
 use super::cavity::marks;
-use super::{
-    Bench, PlanFault, Planned, Shop, inspect, look_round, sawn, solid, spot_beside, stock_box, tape, tape_foot, zero,
-};
+use super::hold::{Lies, held, keep, under};
+use super::{Bench, PlanFault, Planned, Shop, inspect, look_round, sawn, solid, spot_beside, stock_box, zero};
 use crate::allowances::{NOTCH_SIDE, WITNESS_DEPTH, WITNESS_WORDS, witnesses};
 use crate::frame::Frame;
 use geom::{DVec3, Mesh};
@@ -25,15 +24,10 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
     let half = sizes.half;
     let frame = Frame { face_up: Face::Rim, zero_z: sizes.face_z() };
     let top = sizes.overpour;
-    let holding = tape(
-        shop,
-        if shop.goods.pallet > 0.0 {
-            "Still on its pallet, as in the first setup.".into()
-        } else {
-            tape_foot(shop).says
-        },
-        -sizes.thickness(),
-    );
+    let mut holding = held(shop, Lies::Foot, -sizes.thickness());
+    if shop.goods.pallet > 0.0 {
+        holding.says = "Still on its pallet, as in the first setup.".into();
+    }
     let mut bench = Bench { hidden: true, ..Bench::new(shop, frame, workpiece, top, holding) };
     let (work, s) = bench.work(facer, true);
     let moves = facing(
@@ -52,7 +46,7 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
     let full =
         Mesh::cuboid(DVec3::new(-half.x, -half.y, -sizes.beyond_foot), DVec3::new(half.x, half.y, sizes.levelled_z()));
     let target = solid(marks(shop, full), "the levelled slab with its marks")?;
-    let table_z = -(sizes.thickness() + shop.goods.tape_stack);
+    let table_z = -(sizes.thickness() + under(shop, Lies::Foot));
     let spot = spot_beside(shop, table_z, "the bare table beside the blank, right of it");
     let notch = [-half.x + NOTCH_SIDE / 2.0, -half.y + NOTCH_SIDE / 2.0];
     let look = look_round(shop, bench.safe_z, &spot, notch, &super::corner_words(shop, true));
@@ -100,6 +94,6 @@ pub(crate) fn level(shop: &Shop<'_>, facer: &Cutter, workpiece: &mut Workpiece) 
         finishes_skin: false,
         only_roughs: false,
     };
-    let keep = shop.table(&frame, table_z);
+    let keep = keep(shop, Lies::Foot, &frame, table_z)?;
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
 }

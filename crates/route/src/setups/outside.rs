@@ -1,11 +1,12 @@
 //! Setup 3: the outside, foot face up; foot, recess, walls, and the flange's edges cut true for the flip.
 
 use super::cavity::relief;
+use super::hold::{Lies, held, keep, under};
 use super::level::FACING_STEPOVER;
 use super::skin::{LaidOut, Skin};
 use super::{
     ABOVE_PLANE, Bench, PATH_TOLERANCE, PlanFault, Planned, STEPOVER, Shop, inspect, look_round, sawn, solid,
-    spot_beside, stock_box, tape, zero,
+    spot_beside, stock_box, zero,
 };
 use crate::allowances::{EDGE_TRIM, FLANGE, FLANGE_LEAST, NOTCH_SIDE};
 use crate::frame::Frame;
@@ -18,7 +19,7 @@ use paths::profile::{Profile, profile};
 use paths::roughing::{Roughing, Site, roughing};
 use shape::foot_up;
 use trade::shelf::{Cutter, Task};
-use workpiece::{Datums, Face, Holding, InspectPoint, Setup, Workpiece, ZeroAxis};
+use workpiece::{Datums, Face, InspectPoint, Setup, Workpiece, ZeroAxis};
 
 /// Left by the first round along the flange's edges, for the spring pass, mm.
 const SPRING: f64 = 0.1;
@@ -124,7 +125,7 @@ pub(crate) fn outside(
     let frame = frame_of(shop);
     let top = frame.z(-sizes.beyond_foot);
     let foot = frame.z(sizes.foot_z());
-    let holding = tape_rim(shop);
+    let holding = held(shop, Lies::Rim, 0.0);
     let only_roughs = sizes.only_roughs();
     let mut bench = Bench { hidden: only_roughs, ..Bench::new(shop, frame, workpiece, top, holding.clone()) };
 
@@ -207,7 +208,7 @@ pub(crate) fn outside(
     );
     bench.keep("cut the edges of the flange true, with a spring pass", cutters.rough, s, moves)?;
 
-    let table_z = -shop.goods.tape_stack;
+    let table_z = -under(shop, Lies::Rim);
     let spot = spot_beside(shop, table_z, "the bare table beside the blank, right of it");
     let notch = [-half.x + NOTCH_SIDE / 2.0, half.y - NOTCH_SIDE / 2.0];
     let look = look_round(shop, bench.safe_z, &spot, notch, &super::corner_words(shop, false));
@@ -223,7 +224,7 @@ pub(crate) fn outside(
         machine_table_z: table_z - shop.goods.pallet,
         work_offset: "G54".into(),
         holding,
-        datums: Datums { A: "down, on the tape".into(), B: "to the back (+Y)".into(), C: "to the left (−X)".into() },
+        datums: Datums { A: "down".into(), B: "to the back (+Y)".into(), C: "to the left (−X)".into() },
         zero: zero(
             sizes.edges(),
             half,
@@ -244,7 +245,7 @@ pub(crate) fn outside(
         finishes_skin: !only_roughs,
         only_roughs,
     };
-    let keep = shop.table(&frame, table_z);
+    let keep = keep(shop, Lies::Rim, &frame, table_z)?;
     let target = match &shop.piece.mark {
         Some(mark) => solid(target.minus(&mark.groove), "the body with its mark")?,
         None => target,
@@ -307,17 +308,6 @@ fn roughed(shop: &Shop<'_>) -> Vec<InspectPoint> {
     let at = [sizes.true_half().x, 0.0, sizes.foot_z()];
     let thick = sizes.levelled_z() - sizes.foot_z();
     vec![inspect("after release: foot plane to rim face A at the middles of the flange’s four edges", at, thick, 0.5)]
-}
-
-/// Tape over the whole rim face, which is this program's zero.
-fn tape_rim(shop: &Shop<'_>) -> Holding {
-    let units = shop.piece.units;
-    let says = format!(
-        "Tape and instant glue over the whole rim face A, a stack of {}. Wipe A with spirit first, no wax, no dust, no old glue: a crumb of {} tilts the bowl. Press 60 s under weight.",
-        units.fine(shop.goods.tape_stack),
-        units.fine(0.2)
-    );
-    tape(shop, says, 0.0)
 }
 
 /// What must remain: the body standing on a flange whose edges are true down to the lip that the knife takes.

@@ -1,10 +1,10 @@
 //! The one setup of the one-sided route: rim face up, flat foot down, cut out down to a skin.
 
+use super::hold::{Lies, held, keep, under};
 use super::inside::{Cutters, hollow, hollow_out, inspections};
 use super::level::FACING_STEPOVER;
 use super::{
-    ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, Shop, look_round, sawn, solid, spot_beside, stock_box,
-    tape_foot, zero,
+    ALLOWANCE, Bench, PATH_TOLERANCE, PlanFault, Planned, Shop, look_round, sawn, solid, spot_beside, stock_box, zero,
 };
 use crate::allowances::{NOTCH_SIDE, SKIN};
 use crate::frame::Frame;
@@ -99,7 +99,7 @@ pub(crate) fn tray(
     let frame = Frame { face_up: Face::Rim, zero_z: sizes.levelled_z() };
     let rim = frame.z(piece.height);
     let foot = frame.z(0.0);
-    let holding = tape_foot(shop);
+    let holding = held(shop, Lies::Foot, -sizes.thickness());
     let mut bench = Bench::new(shop, frame, workpiece, 0.0, holding.clone());
 
     let (work, s) = bench.work(facer, false);
@@ -190,7 +190,7 @@ pub(crate) fn tray(
     );
     bench.keep("finish the outside wall", cutters.rough, s, moves)?;
 
-    let table_z = -(sizes.thickness() + shop.goods.tape_stack);
+    let table_z = -(sizes.thickness() + under(shop, Lies::Foot));
     let spot = spot_beside(shop, table_z, "the bare table beside the blank, right of it");
     let corner = [-half.x + NOTCH_SIDE / 2.0, -half.y + NOTCH_SIDE / 2.0];
     let look = look_round(shop, bench.safe_z, &spot, corner, "Over the corner marked B/C, front left.");
@@ -227,6 +227,6 @@ pub(crate) fn tray(
         finishes_skin: true,
         only_roughs: false,
     };
-    let keep = shop.table(&frame, table_z);
+    let keep = keep(shop, Lies::Foot, &frame, table_z)?;
     Ok(Planned { setup, operations: bench.operations, safe_z: bench.safe_z, target, keep, look })
 }

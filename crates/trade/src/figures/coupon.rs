@@ -216,7 +216,7 @@ mod tests {
         (0..4).for_each(|k| close(squares[k].sqrt(), said[k], 1e-12));
     }
 
-    /// reference/holding.md, 3: 162 N straight off 6480 mm² of tape is 25 kPa, 259 N sideways 40 kPa.
+    /// Worked example (docs/holding-and-flip.md): 162 N straight off 6480 mm² of tape is 25 kPa, 259 N sideways 40 kPa.
     #[test]
     fn pulls_give_strengths() {
         close(strength_mpa(&[170.0, 162.0, 181.0], 6480.0).unwrap(), 0.025, 1e-12);

@@ -284,7 +284,7 @@ mod tests {
         at.iter().flat_map(|&(x, y, depth)| ways.map(|normal| Place { x, y, depth, normal })).collect()
     }
 
-    /// By hand (practice of the trade, rule 9): 0.5 mm/m out of square at 90 mm from the axis of the turn is 0.09 mm, a lean of
+    /// By hand: 0.5 mm/m out of square at 90 mm from the axis of the turn is 0.09 mm, a lean of
     /// 1 mm/m at a depth of 70 mm is 0.14 mm.
     #[test]
     fn errors_of_the_machine_double_in_the_turn() {
@@ -300,7 +300,7 @@ mod tests {
         close(floor[8], 40.0 * 0.4e-3, 1e-12);
     }
 
-    /// reference/holding.md, 8, wall-thickness budget: worst case 0.310 mm, root of the sum of squares 0.1212 mm.
+    /// Worked example of a wall (docs/holding-and-flip.md): worst case 0.310 mm, root of the sum of squares 0.1212 mm.
     #[test]
     fn the_published_wall_budget() {
         let side = [0.02, 0.02, 0.01];
@@ -310,7 +310,7 @@ mod tests {
         close(deviation(&items), 0.1212 / 3f64.sqrt(), 5e-5);
     }
 
-    /// reference/holding.md, 8: 0.06 mm over 180 mm is 0.3333 mrad, and 0.040 mm at 120 mm; the centre from two touches.
+    /// By hand: 0.06 mm over 180 mm is 0.3333 mrad, and 0.040 mm at 120 mm; the centre from two touches.
     #[test]
     fn the_published_sweep_of_an_edge() {
         close(corner_move(0.06, 180.0, 1000.0), 0.3333, 5e-5);

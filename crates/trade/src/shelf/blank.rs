@@ -1,7 +1,8 @@
 //! Empty things to be filled by the reader; none of them leaves the reader unfilled.
 
 use super::{
-    Cutter, CutterChange, Finding, HoldingGoods, Hours, Machine, Rates, Shelf, ShopLimits, SpindleControl, Supplies,
+    Clamping, Cutter, CutterChange, Finding, HoldingGoods, Hours, Machine, Rates, Shelf, ShopLimits, SpindleControl,
+    Supplies,
 };
 use crate::cutter::{Form, Solid};
 
@@ -29,6 +30,7 @@ pub(super) fn blank_shelf() -> Shelf {
             pallet: 0.0,
             tape_measured: None,
         },
+        clamping: Clamping::default(),
         finding: Finding::default(),
         abrasives: Vec::new(),
         finishes: Vec::new(),

@@ -3,8 +3,8 @@
 use super::blank::{blank_cutter, blank_machine};
 use super::reader::{List, Range, Section, within};
 use super::{
-    Abrasive, BoardAtHand, Cutter, CutterChange, Defect, Finding, Finish, Glue, HoldingGoods, Hours, Machine, Rates,
-    Resin, Shelf, ShopLimits, SpindleControl, Supplies, Wood,
+    Abrasive, BoardAtHand, Clamping, Cutter, CutterChange, Defect, Finding, Finish, Glue, HoldingGoods, Hours, Machine,
+    Rates, Resin, Shelf, ShopLimits, SpindleControl, Supplies, Wood,
 };
 use crate::cutter::{Form, HolderPart};
 
@@ -41,6 +41,7 @@ pub(super) fn shelf(s: &mut Section<'_>, it: &mut Shelf) {
     s.tables("resin", "resins", &mut it.resins, resin);
     s.tables("glue", "glues", &mut it.glues, glue);
     s.table("holding", "goods that hold the work", |s| holding(s, &mut it.holding));
+    s.optional(|s| s.table("clamping", "screws, vacuum and vise", |s| clamping(s, &mut it.clamping)));
     s.optional(|s| s.table("finding", "how well work is found again", |s| finding(s, &mut it.finding)));
     s.tables("abrasive", "abrasives, coarse to fine", &mut it.abrasives, abrasive);
     s.tables("finish", "finishes", &mut it.finishes, finish);
@@ -396,6 +397,25 @@ fn measured(s: &mut Section<'_>, key: &'static str, slot: &mut Option<String>, w
     let mut by = slot.clone().unwrap_or_default();
     s.optional(|s| s.text(key, &mut by, what));
     *slot = (!by.is_empty()).then_some(by);
+}
+
+/// Screws, vacuum and vise: may be left out as a whole, or key by key.
+pub(super) fn clamping(s: &mut Section<'_>, it: &mut Clamping) {
+    let share = within(0.05, 2.0);
+    s.optional(|s| {
+        s.length("screw_diameter", within(2.0, 12.0), &mut it.screw_diameter, "diameter of screws, mm");
+        s.length("screw_thread", within(5.0, 60.0), &mut it.screw_thread, "thread of screws in the blank, mm");
+        s.number("screw_factor", FACTOR, &mut it.screw_factor, "safety factor of screws");
+        s.number("vacuum_kpa", within(5.0, 100.0), &mut it.vacuum_kpa, "what the vacuum gauge shows, kPa");
+        s.number("altitude_m", within(-400.0, 5000.0), &mut it.altitude_m, "height of the shop above the sea, m");
+        s.number("vacuum_friction", share, &mut it.vacuum_friction, "friction of the gasket");
+        s.flag("vacuum_gauge", &mut it.vacuum_gauge, "whether a gauge is watched");
+        s.number("vise_n", within(50.0, 50_000.0), &mut it.vise_n, "force of a jaw, N");
+        s.length("vise_jaw", within(20.0, 1000.0), &mut it.vise_jaw, "length of the jaws, mm");
+        s.length("vise_grip", within(3.0, 200.0), &mut it.vise_grip, "how high the jaws grip, mm");
+        s.number("vise_friction", share, &mut it.vise_friction, "friction of the jaws");
+        s.number("vise_factor", FACTOR, &mut it.vise_factor, "safety factor of the vise");
+    });
 }
 
 /// How well work is found again: may be left out as a whole, or key by key.

@@ -12,6 +12,7 @@ pub(super) fn apply(s: &mut Section<'_>, shelf: &mut Shelf) {
     s.each_table("machine", "figures of a machine, by its name", |s| machine(s, &mut shelf.machines));
     s.each_table("cutter", "stick-out of a cutter, by its number", |s| cutter(s, &mut shelf.cutters));
     s.table("holding", "goods that hold the work", |s| fields::holding(s, &mut shelf.holding));
+    s.table("clamping", "screws, vacuum and vise", |s| fields::clamping(s, &mut shelf.clamping));
     s.table("finding", "how well work is found again", |s| fields::finding(s, &mut shelf.finding));
     fields::boards(s, &mut shelf.boards);
     let known: Vec<u32> = shelf.cutters.iter().map(|c| c.number).collect();
@@ -82,6 +83,7 @@ pub(super) fn describe(s: &mut Section<'_>) {
     });
     let mut shelf = blank::blank_shelf();
     s.table("holding", "goods that hold the work", |s| fields::holding(s, &mut shelf.holding));
+    s.table("clamping", "screws, vacuum and vise", |s| fields::clamping(s, &mut shelf.clamping));
     s.table("finding", "how well work is found again", |s| fields::finding(s, &mut shelf.finding));
     fields::boards(s, &mut Vec::new());
     choices::describe(s);
