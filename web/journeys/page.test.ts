@@ -90,6 +90,12 @@ test("a plan, its proof, its papers", async () => {
   await page.locator(".check .more").waitFor();
   await shot(page, "proof");
   assert.deepEqual(await barriers(page), []);
+  await page.getByRole("button", { name: "Paint it on the piece" }).click();
+  await page.locator(".legend.afloat").waitFor();
+  await seen(page);
+  await page.waitForTimeout(900);
+  await shot(page, "painted");
+  assert.deepEqual(await barriers(page), []);
 
   await tab(page, "Papers");
   const [download] = await Promise.all([page.waitForEvent("download"), page.getByRole("link", { name: "Download everything" }).click()]);
@@ -161,6 +167,70 @@ test("a carving is watched, run and gone through block by block", async () => {
   assert.ok(await film.evaluate((picture: HTMLImageElement) => picture.naturalWidth) >= 320);
   await shot(page, "film");
   assert.deepEqual(await barriers(page), []);
+  assert.deepEqual(page.faults, []);
+  await page.context().close();
+});
+
+test("a job begins with a drawing dropped on the page, and undo outlives a reload", async () => {
+  const page = await shop.page();
+  await page.goto(shop.address);
+  await page.getByRole("heading", { name: "Begin a job" }).waitFor();
+  await page.evaluate((svg) => {
+    const carried = new DataTransfer();
+    carried.items.add(new File([svg], "fern.svg"));
+    dispatchEvent(new DragEvent("drop", { dataTransfer: carried, cancelable: true }));
+  }, readFileSync("../examples/leaf/leaf.svg", "utf8"));
+  await page.getByText("fern.svg", { exact: true }).waitFor();
+  assert.equal(await page.getByLabel("Name of the piece").inputValue(), "Fern");
+  await shot(page, "brought");
+  assert.deepEqual(await barriers(page), []);
+  await page.getByRole("button", { name: "Begin", exact: true }).click();
+  await page.getByRole("heading", { level: 1, name: "Fern" }).waitFor();
+  assert.match(shop.read("Fern"), /kind = "svg", file = "fern.svg"/);
+  const began = shop.read("Fern");
+  const height = page.getByLabel("Height", { exact: true });
+  await height.fill("40 mm");
+  await height.press("Enter");
+  await page.waitForFunction(() => !(document.querySelector(".steps-back button") as HTMLButtonElement).disabled);
+  await page.reload();
+  await page.getByRole("button", { name: "Undo" }).click();
+  for (let k = 0; k < 50 && shop.read("Fern") !== began; k++) await page.waitForTimeout(100);
+  assert.equal(shop.read("Fern"), began);
+  assert.deepEqual(page.faults, []);
+  await page.context().close();
+});
+
+test("eight tabs hear of every change", async () => {
+  shop.write("tabs", SAUCER);
+  const first = await shop.page();
+  const pages: Page[] = [first];
+  for (let k = 1; k < 8; k++) pages.push(await first.context().newPage());
+  for (const page of pages) await openJob(page, "tabs");
+  shop.write("tabs", SAUCER.replace("\"14 mm\"", "\"16 mm\""));
+  for (const page of pages) await page.locator(".caption", { hasText: "16" }).waitFor();
+  // The tab that listened is closed: another takes its place.
+  await first.close();
+  shop.write("tabs", SAUCER.replace("\"14 mm\"", "\"18 mm\""));
+  for (const page of pages.slice(1)) await page.locator(".caption", { hasText: "18" }).waitFor();
+  await pages[1]!.context().close();
+});
+
+test("choices are told with what each comes to, and what if moves the figures", async () => {
+  shop.write("choices", SAUCER);
+  const page = await shop.page();
+  await openJob(page, "choices");
+  await planned(page);
+  await tab(page, "Route");
+  const free = page.locator("details.choices", { hasText: "How the piece comes free" });
+  await free.locator("summary").click();
+  await free.getByRole("button", { name: "What would it come to?" }).click();
+  await free.getByText(/the checks stay as they are|to watch|better|fails/).first().waitFor({ timeout: 120_000 });
+  await free.scrollIntoViewIfNeeded();
+  await shot(page, "choices");
+  assert.deepEqual(await barriers(page), []);
+  await free.getByRole("button", { name: "Choose it" }).click();
+  await page.getByText("The plan is of an older text").waitFor();
+  assert.match(shop.read("choices"), /freeing = "tabs"/);
   assert.deepEqual(page.faults, []);
   await page.context().close();
 });

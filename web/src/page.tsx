@@ -3,6 +3,7 @@ import { effect } from "@preact/signals";
 import { render } from "preact";
 import { Bench } from "./cards/bench";
 import { VIEWS, type View, hear, job, lookAround, online, open, stepInTime, view } from "./model/state";
+import { lookAtChoices } from "./model/deciding";
 import { listen } from "./wire/listen";
 
 function fromAddress(): void {
@@ -30,7 +31,10 @@ addEventListener("keydown", (event) => {
 
 void lookAround();
 fromAddress();
-listen((news) => void hear(news), (there) => {
+listen((news) => {
+  void hear(news);
+  if (news.is === "tried" && news.id === job.peek()?.id) void lookAtChoices();
+}, (there) => {
   online.value = there;
 });
 render(<Bench />, document.getElementById("page")!);

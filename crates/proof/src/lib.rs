@@ -22,6 +22,7 @@ mod skin;
 mod tree;
 pub mod verdict;
 pub mod watch;
+pub mod what_if;
 
 pub use before::Judged;
 pub use evidence::{CastFacts, Evidence, MarkFacts, PieceFacts, Promise};

@@ -10,15 +10,19 @@ pub mod folder;
 pub mod wire;
 
 mod api;
+mod brought;
 mod carving;
+mod choices;
 mod desk;
 mod events;
 mod guard;
 mod lock;
+mod maps;
 mod openapi;
 mod page;
 mod planner;
 mod preview;
+mod what_if;
 
 pub use api::router;
 pub use desk::Desk;

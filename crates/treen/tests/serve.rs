@@ -319,7 +319,7 @@ async fn a_job_is_begun_from_an_example_or_from_nothing() {
     let (_, folder) = shop.get("/api/jobs").await;
     assert_eq!(folder["jobs"], json!([]));
     let names: Vec<&str> = folder["examples"].as_array().unwrap().iter().map(|e| e["name"].as_str().unwrap()).collect();
-    for name in names {
+    for name in &names {
         let (status, put) = shop.ask("POST", "/api/jobs", &json!({ "name": format!("My {name}"), "from": name })).await;
         assert_eq!(status, StatusCode::OK, "{put}");
         let (_, job) = shop.get(&format!("/api/job?job=My%20{name}")).await;
@@ -328,7 +328,7 @@ async fn a_job_is_begun_from_an_example_or_from_nothing() {
     let (status, _) = shop.ask("POST", "/api/jobs", &json!({ "name": "Plain", "from": null })).await;
     assert_eq!(status, StatusCode::OK);
     assert_eq!(shop.get("/api/job?job=Plain").await.1["findings"], json!([]));
-    assert_eq!(shop.get("/api/jobs").await.1["jobs"].as_array().unwrap().len(), 5);
+    assert_eq!(shop.get("/api/jobs").await.1["jobs"].as_array().unwrap().len(), names.len() + 1);
     let (status, why) = shop.ask("POST", "/api/jobs", &json!({ "name": "Plain", "from": null })).await;
     assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(why["error"].as_str().unwrap().contains("already"), "{why}");
@@ -501,4 +501,106 @@ async fn a_carving_is_told_move_by_move() {
         assert!(sunk.len() > columns / 4 && tops.iter().zip(&low).all(|(top, low)| top >= low || *top == *low));
         assert!(does.iter().any(|d| d[0] == 0 && d[1] > 20));
     }
+}
+
+fn option<'v>(view: &'v Value, key: &str) -> &'v Value {
+    let questions = view["questions"].as_array().unwrap().iter();
+    let mut options = questions.flat_map(|q| q["options"].as_array().unwrap());
+    options.find(|o| o["key"] == key).unwrap_or_else(|| panic!("no {key} in {view}"))
+}
+
+#[tokio::test]
+async fn choices_are_told_with_what_each_comes_to() {
+    let shop = Shop::new(&[("a", SAUCER)]);
+    shop.ask("POST", "/api/plan?job=a", &Value::Null).await;
+    assert_eq!(shop.planned("a").await["is"], "planned");
+    let (_, view) = shop.get("/api/choices?job=a").await;
+    assert_eq!(option(&view, "freeing=chips")["comes_to"]["is"], "planned", "it is what the plan at hand came to");
+    assert_eq!(option(&view, "freeing=tabs")["comes_to"]["is"], "untried");
+    let keys = json!({ "keys": ["freeing=tabs", "cutter.finish-inside=1"] });
+    let (status, _) = shop.ask("POST", "/api/choices?job=a", &keys).await;
+    assert_eq!(status, StatusCode::OK);
+    let mut view = Value::Null;
+    for _ in 0..2400 {
+        view = shop.get("/api/choices?job=a").await.1;
+        if keys["keys"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(|k| option(&view, k.as_str().unwrap())["comes_to"]["is"] != "waiting")
+        {
+            break;
+        }
+        tokio::time::sleep(Duration::from_millis(50)).await;
+    }
+    // What is told of tabs is what planning the job with tabs comes to.
+    let told = option(&view, "freeing=tabs")["comes_to"]["figures"].clone();
+    assert!(told["machine_s"].as_f64().unwrap() > 0.0, "{view}");
+    let now = &option(&view, "freeing=chips")["comes_to"]["figures"];
+    assert_ne!(told["machine_s"], now["machine_s"]);
+    // A flat cutter finishes no round inside: that is said, not planned.
+    let flat = &option(&view, "cutter.finish-inside=1")["comes_to"];
+    assert!(flat["is"] == "refused" && flat["why"].as_str().unwrap().len() > 10, "{flat}");
+    let set = &option(&view, "freeing=tabs")["set"];
+    let wish = json!({ "based_on": shop.version("a").await, "set": set });
+    assert_eq!(shop.ask("POST", "/api/edit?job=a", &wish).await.0, StatusCode::OK);
+    shop.ask("POST", "/api/plan?job=a", &Value::Null).await;
+    shop.planned("a").await;
+    let (_, view) = shop.get("/api/choices?job=a").await;
+    assert_eq!(option(&view, "freeing=tabs")["comes_to"]["figures"], told);
+    assert_eq!(
+        option(&view, "freeing=chips")["comes_to"]["is"],
+        "untried",
+        "an edit forgets what was reckoned before it"
+    );
+    let unknown = json!({ "keys": ["freeing=magic"] });
+    assert_eq!(shop.ask("POST", "/api/choices?job=a", &unknown).await.0, StatusCode::UNPROCESSABLE_ENTITY);
+    // What a shop settles is written beside the job; the job's text stays.
+    let text = std::fs::read_to_string(shop.path("a/job.toml")).unwrap();
+    let wish = json!({ "based_on": "older", "key": "machine=hobby" });
+    assert_eq!(shop.ask("POST", "/api/choose?job=a", &wish).await.0, StatusCode::CONFLICT);
+    let wish = json!({ "based_on": view["of"], "key": "machine=hobby" });
+    assert_eq!(shop.ask("POST", "/api/choose?job=a", &wish).await.0, StatusCode::OK);
+    assert!(std::fs::read_to_string(shop.path("a/shop.toml")).unwrap().contains("use_machine = \"hobby\""));
+    assert_eq!(std::fs::read_to_string(shop.path("a/job.toml")).unwrap(), text);
+    // A piece that is not turned over, of one wood, has no flip and no resin to ask about.
+    let (_, view) = shop.ask("POST", "/api/what-if?job=a", &json!({ "errors": null, "warmth_c": [25, 20] })).await;
+    assert_eq!((&view["flip"], &view["casts"], &view["warmth_c"]), (&Value::Null, &json!([]), &json!([25.0, 20.0])));
+}
+
+#[tokio::test]
+async fn a_job_begins_with_a_drawing_or_a_solid() {
+    let shop = Shop::new(&[]);
+    let send = async |query: &str, kind: &str, bytes: Vec<u8>| {
+        let request = Request::post(format!("/api/brought?{query}")).header("host", HOST).header("content-type", kind);
+        read(shop.send(request.body(Body::from(bytes)).unwrap()).await).await
+    };
+    let svg = include_bytes!("../../../examples/leaf/leaf.svg").to_vec();
+    let raw = "application/octet-stream";
+    assert_eq!(send("name=Fern&file=fern.svg", "text/plain", svg.clone()).await.0, StatusCode::FORBIDDEN);
+    assert_eq!(send("name=Fern&file=fern.svg", raw, svg.clone()).await, (StatusCode::OK, json!({ "id": "Fern" })));
+    assert_eq!(std::fs::read(shop.path("Fern/fern.svg")).unwrap(), svg);
+    assert!(std::fs::read_to_string(shop.path("Fern/job.toml")).unwrap().contains("file = \"fern.svg\""));
+    assert_eq!(shop.get("/api/job?job=Fern").await.0, StatusCode::OK);
+    // Nothing is written over, nothing lies elsewhere, nothing is larger than a file may be.
+    for query in [
+        "name=Fern&file=fern.svg",
+        "name=Moss&file=..%2Fmoss.svg",
+        "name=..%2FMoss&file=moss.svg",
+        "name=Moss&file=moss.exe",
+    ] {
+        assert_eq!(send(query, raw, svg.clone()).await.0, StatusCode::UNPROCESSABLE_ENTITY, "{query}");
+    }
+    assert_eq!(send("name=Moss&file=moss.svg", raw, vec![0; 33_000_000]).await.0, StatusCode::PAYLOAD_TOO_LARGE);
+    assert!(!shop.path("Moss").exists());
+    // All examples are offered.
+    let (_, folder) = shop.get("/api/jobs").await;
+    let names: Vec<&str> = folder["examples"].as_array().unwrap().iter().map(|e| e["name"].as_str().unwrap()).collect();
+    let mut there: Vec<String> = (std::fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples")).unwrap())
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    there.sort();
+    let mut names = names;
+    names.sort_unstable();
+    assert_eq!(names, there);
 }

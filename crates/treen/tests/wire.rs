@@ -8,8 +8,8 @@ use schemars::generate::SchemaSettings;
 use serde_json::{Map, Value, json};
 use std::fmt::Write as _;
 use treen::serve::wire::{
-    CarvingHead, ConflictView, Event, FolderView, JobView, NewJob, PreviewAsk, PreviewHead, PutAt, SaveEdits, SaveText,
-    TroubleView,
+    CarvingHead, ChoicesView, ChooseAsk, ConflictView, Event, FolderView, JobView, MapView, NewJob, PreviewAsk,
+    PreviewHead, PutAt, ReckonAsk, SaveEdits, SaveText, TroubleView, WhatIfAsk, WhatIfView,
 };
 
 const PATH: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../web/src/wire/wire.ts");
@@ -26,6 +26,12 @@ fn schemas() -> Map<String, Value> {
     of.subschema_for::<PreviewAsk>();
     of.subschema_for::<PreviewHead>();
     of.subschema_for::<CarvingHead>();
+    of.subschema_for::<ChoicesView>();
+    of.subschema_for::<ReckonAsk>();
+    of.subschema_for::<MapView>();
+    of.subschema_for::<ChooseAsk>();
+    of.subschema_for::<WhatIfAsk>();
+    of.subschema_for::<WhatIfView>();
     of.subschema_for::<NewJob>();
     of.subschema_for::<PutAt>();
     of.subschema_for::<TroubleView>();

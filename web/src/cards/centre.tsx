@@ -2,15 +2,19 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { effect, useSignalEffect } from "@preact/signals";
 import type { Carving } from "../model/carving";
+import { amount } from "../model/amounts";
 import { readGlb } from "../model/glb";
 import { carvedAt, modelAt } from "../model/making";
+import { type Painting, painting, share } from "../model/painted";
 import { carving, filming, leaveCarving, seconds, watchCarving } from "../model/watching";
-import { SIZE, check, files, frame, job, other, picture, plan, step, tried, view } from "../model/state";
+import { SIZE, check, files, frame, job, other, picture, plan, step, tried, units, view } from "../model/state";
 import { Beside } from "./beside";
 import { Handles } from "./handles";
-import { Player, playerKey } from "./player";
+import { Player, gradient, playerKey } from "./player";
 import { type Stage, stage } from "../view/stage";
+import * as ask from "../wire/ask";
 import { filmOf, packBytes, packFile } from "../wire/ask";
+import type { MapView } from "../wire/wire";
 
 export function Centre() {
   const [turned, setTurned] = useState<number | null>(null);
@@ -20,19 +24,34 @@ export function Centre() {
   const id = job.value!.id;
   const chosen = doc?.checks.find((one) => one.id === check.value);
   const model = doc && now === "route" ? modelAt(doc, files.value.map((file) => file.path), step.value) : null;
+  const [painted, setPainted] = useState(false);
+  const [map, setMap] = useState<Painting | null>(null);
+  const mapped = now === "proof" && chosen?.picture ? chosen.id : null;
+  useEffect(() => {
+    setMap(null);
+    // Of checks without a map there is a drawing, and that is all.
+    if (mapped !== null) void ask.mapOf(id, mapped).then((view) => { if (check.peek() === mapped) setMap(painting(view)); }, () => undefined);
+  }, [mapped, doc]);
+  const paint = painted && mapped !== null ? map : null;
   const carved = doc && now === "route" ? carvedAt(doc, step.value) : null;
   const watched = carved !== null && carving.value?.setup === carved ? carving.value.of : null;
   useEffect(leaveCarving, [carved, doc]);
-  const inSpace = watched !== null || now === "shape" || (now === "proof" && !chosen?.picture) || (now === "route" && (!frame.value || (model !== null && turned === step.value)));
-  const at = now === "proof" && !chosen?.picture ? (chosen?.where?.at ?? null) : null;
+  const inSpace = watched !== null || now === "shape" || (now === "proof" && (!chosen?.picture || paint !== null)) || (now === "route" && (!frame.value || (model !== null && turned === step.value)));
+  const at = now === "proof" && (!chosen?.picture || paint !== null) ? (chosen?.where?.at ?? null) : null;
   return (
     <section class={`centre${now === "shape" && other.value ? " two" : ""}${watched ? " watching" : ""}`} aria-label="The workpiece" onKeyDown={watched ? playerKey : undefined}>
-      <InSpace ready={setFirst} hidden={!inSpace} carved={watched} model={now === "route" && turned === step.value ? model : null} at={at} />
+      <InSpace ready={setFirst} hidden={!inSpace} carved={watched} model={now === "route" && turned === step.value ? model : null} at={at} paint={paint} />
       {now === "shape" && other.value && first && <Beside with={first} />}
       {now === "route" && frame.value && !inSpace && (
         <img class="shot" src={packFile(id, frame.value.picture)} alt={`The workpiece after “${frame.value.title}”`} />
       )}
-      {now === "proof" && chosen?.picture && (
+      {paint && <Legend of={paint.view} />}
+      {map && mapped !== null && (
+        <p class="over row above">
+          <button type="button" aria-pressed={painted} onClick={() => setPainted(!painted)}>{painted ? "Show the drawing" : "Paint it on the piece"}</button>
+        </p>
+      )}
+      {now === "proof" && chosen?.picture && paint === null && (
         <img class="drawing" src={packFile(id, chosen.picture)} alt={`Where “${chosen.title}” is worst, with its scale`} />
       )}
       {now === "papers" && doc && filming.value && <Film id={id} />}
@@ -53,6 +72,20 @@ export function Centre() {
   );
 }
 
+/** The scale of what is painted, with the limit on it. */
+function Legend({ of }: { of: MapView }) {
+  const told = (value: number) => amount(value, of.unit, units.value);
+  return (
+    <div class="legend afloat">
+      <p><b>{of.title}</b></p>
+      <div class="scale" role="img" aria-label={`From ${told(of.range[0]!)}, dark, to ${told(of.range[1]!)}, light${of.limit != null ? `; the limit is ${told(of.limit)}` : ""}`} style={{ background: gradient(of.scale) }}>
+        {of.limit != null && <i style={{ left: `${100 * share(of, of.limit)}%` }} />}
+      </div>
+      <p class="ends"><span>{told(of.range[0]!)}</span>{of.limit != null && <span>limit {told(of.limit)}</span>}<span>{told(of.range[1]!)}</span></p>
+    </div>
+  );
+}
+
 /** The film takes some seconds to draw. */
 function Film({ id }: { id: string }) {
   const [how, setHow] = useState<"drawn" | "there" | "failed">("drawn");
@@ -70,10 +103,11 @@ interface InSpaceProps {
   carved: Carving | null;
   model: string | null;
   at: readonly number[] | null;
+  paint: Painting | null;
   ready: (stage: Stage | null) => void;
 }
 
-function InSpace({ hidden, carved, model, at, ready: tell }: InSpaceProps) {
+function InSpace({ hidden, carved, model, at, paint, ready: tell }: InSpaceProps) {
   const within = useRef<HTMLDivElement>(null);
   const drawn = useRef<Stage | null>(null);
   const [able, setAble] = useState(true);
@@ -131,7 +165,11 @@ function InSpace({ hidden, carved, model, at, ready: tell }: InSpaceProps) {
       pieceShown.current = false;
     });
   }, [model, carved]);
-  useEffect(() => drawn.current?.mark(at), [at?.join()]);
+  useEffect(() => {
+    drawn.current?.mark(at);
+    if (at) drawn.current?.fly(at);
+  }, [at?.join()]);
+  useEffect(() => drawn.current?.paint(paint), [paint]);
   const size = picture.value?.head.facts.find((fact) => fact.label === SIZE);
   return (
     <div class="space" hidden={hidden}>

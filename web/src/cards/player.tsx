@@ -68,7 +68,8 @@ export function Player({ of }: { of: Carving }) {
   );
 }
 
-const gradient = (scale: readonly (readonly number[])[]) => `linear-gradient(to right, ${scale.map(([r, g, b]) => `rgb(${r} ${g} ${b})`).join(", ")})`;
+/** A scale from left to right. */
+export const gradient = (scale: readonly (readonly number[])[]) => `linear-gradient(to right, ${scale.map(([r, g, b]) => `rgb(${r} ${g} ${b})`).join(", ")})`;
 
 function Text({ file, line, name }: { file: number; line: number; name: string }) {
   const lines = texts.value[file];

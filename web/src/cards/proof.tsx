@@ -5,6 +5,7 @@ import { check, plan, stale, units } from "../model/state";
 import type { CheckDoc } from "../wire/wire";
 import { STATE_WORDS, StateMark } from "./marks";
 import { NoPlan } from "./planning";
+import { WhatIf } from "./whatif";
 
 export function ProofCard() {
   const doc = plan.value;
@@ -23,6 +24,7 @@ export function ProofCard() {
       <ul class="checks">
         {worstFirst(doc.checks).map((one) => <Row key={one.id} one={one} />)}
       </ul>
+      <WhatIf />
       <section class="group">
         <h2>What was assumed</h2>
         <ul>{doc.assumed.map((line) => <li key={line}>{line}</li>)}</ul>

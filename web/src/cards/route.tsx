@@ -4,6 +4,7 @@ import { timeOf } from "../model/making";
 import { files, job, plan, stale, step, units } from "../model/state";
 import { packFile } from "../wire/ask";
 import type { PlanDoc, Step } from "../wire/wire";
+import { Choices } from "./choices";
 import { NoPlan } from "./planning";
 import { Figure } from "./why";
 
@@ -31,6 +32,7 @@ export function RouteCard() {
       {now.figures.length > 0 && <section class="group"><h2>Why</h2>{now.figures.map((id) => <Figure key={id} id={id} />)}</section>}
       {now.kind === "zero" && <ZeroTable doc={doc} of={now} />}
       {(now.kind === "carve" || now.kind === "level") && <Programs doc={doc} of={now} />}
+      <Choices />
       <All doc={doc} />
     </>
   );

@@ -1,7 +1,7 @@
 // Where nothing is open: the jobs of the folder, and how to begin one.
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import { folder, open, tried } from "../model/state";
-import { begin } from "../wire/ask";
+import { begin, beginWith } from "../wire/ask";
 
 export function Start() {
   const here = folder.value;
@@ -33,9 +33,27 @@ export function Start() {
 function Begin() {
   const [from, setFrom] = useState<string | null>("tidepool");
   const [name, setName] = useState("");
+  const [file, setFile] = useState<File | null>(null);
+  const bring = (brought: File | undefined) => {
+    if (!brought) return;
+    setFile(brought);
+    setFrom(BROUGHT);
+    setName((now) => now || title(brought.name.replace(/\.[^.]*$/, "")));
+  };
+  // A file may be dropped anywhere on the page.
+  useEffect(() => {
+    const all = new AbortController();
+    addEventListener("dragover", (event) => event.preventDefault(), { signal: all.signal });
+    addEventListener("drop", (event) => {
+      event.preventDefault();
+      bring(event.dataTransfer?.files[0]);
+    }, { signal: all.signal });
+    return () => all.abort();
+  }, []);
   const start = async (event: Event) => {
     event.preventDefault();
-    const put = await tried(begin({ name: name.trim(), from }));
+    if (from === BROUGHT && !file) return;
+    const put = await tried(from === BROUGHT ? beginWith(name.trim(), file!) : begin({ name: name.trim(), from }));
     if (put) await open(put.id);
   };
   const choices: [string | null, string, string][] = [
@@ -54,7 +72,17 @@ function Begin() {
               <span><strong>{label}</strong><span>{says}</span></span>
             </label>
           ))}
+          <label>
+            <input type="radio" name="from" checked={from === BROUGHT} onChange={() => setFrom(BROUGHT)} />
+            <span><strong>{file ? file.name : "A file of your own"}</strong><span>An outline drawn as SVG, or a solid as STL, OBJ or 3MF: drop it on the page, or choose it.</span></span>
+          </label>
         </fieldset>
+        {from === BROUGHT && (
+          <p class="row">
+            <label for="file">The file</label>
+            <input id="file" type="file" accept=".svg,.stl,.obj,.3mf" onChange={(event) => bring(event.currentTarget.files?.[0])} />
+          </p>
+        )}
         <div class="naming">
           <label for="name">Name of the piece</label>
           <input id="name" type="text" required maxLength={80} value={name} onInput={(event) => setName(event.currentTarget.value)} autocomplete="off" />
@@ -64,5 +92,8 @@ function Begin() {
     </section>
   );
 }
+
+/** Stands for a file of the maker's own, among the names of examples. */
+const BROUGHT = " brought";
 
 const title = (name: string) => name.charAt(0).toUpperCase() + name.slice(1).replaceAll("-", " ");

@@ -20,3 +20,12 @@ test("pulling follows the finger", () => {
   assert.equal(pulled(diameter!, 190, [9000, 0], [2, 0], 1), 400);
   assert.equal(pulled(diameter!, 190, [50, 50], [0, 0], 1), 190, "seen end on, a pull says nothing");
 });
+
+test("drips are pulled longer at their ends", () => {
+  const mm = (value: number) => ({ text: `${value} mm`, mm: value, number: null });
+  const drips = { values: { "cast.0.kind": { text: "rim-drips", mm: null, number: null }, "cast.0.band": mm(6), "cast.0.length.1": mm(20) } } as unknown as JobView;
+  const handles = handlesOf(drips, [190, 190, 52], [limit("cast.0.band", 2, 40), limit("cast.0.length.1", 2, 60)]);
+  assert.deepEqual(handles.map((one) => [one.path, one.at[2], one.along]), [["cast.0.band", 46, [0, 0, -1]], ["cast.0.length.1", 26, [0, 0, -1]]]);
+  const [x, y] = handles[1]!.at;
+  assert.ok(Math.abs(Math.hypot(x, y) - 95) < 1e-9, "on the wall");
+});

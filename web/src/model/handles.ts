@@ -32,7 +32,14 @@ export function handlesOf(job: JobView, size: readonly number[], limits: readonl
   put("piece.outline.width", "Width across the grain", [0, -wide / 2, high], [0, -1, 0], 2);
   put("piece.height", "Height", [0, wide / 2, high], [0, 0, 1], 1);
   put("piece.wall", "Wall", [-long / 2 + mm("piece.wall"), 0, high], [1, 0, 0], 1);
-  put("cast.0.band", "Height of the ring", [0, -wide / 2, high - mm("cast.0.band")], [0, 0, -1], 1);
+  for (let k = 0; job.values[`cast.${k}.kind`]; k++) {
+    const foot = high - mm(`cast.${k}.band`);
+    put(`cast.${k}.band`, "Height of the ring", [0, -wide / 2, foot], [0, 0, -1], 1);
+    // A place on the wall, so far round from the front; drips hang everywhere.
+    const round = (angle: number, z: number): Point => [(-long / 2) * Math.sin(angle), (-wide / 2) * Math.cos(angle), z];
+    put(`cast.${k}.length.1`, "Longest drip", round(0.5, foot - mm(`cast.${k}.length.1`)), [0, 0, -1], 1);
+    put(`cast.${k}.width.1`, "Widest drip", round(1, foot - 2), [-Math.cos(1), Math.sin(1), 0], 1);
+  }
   return handles;
 }
 

@@ -1,9 +1,9 @@
 // What the page knows, and everything that can be done with it. The files behind the server are the truth: this only
 // holds what was read from them last.
-import { batch, computed, signal } from "@preact/signals";
+import { batch, computed, effect, signal } from "@preact/signals";
 import * as ask from "../wire/ask";
 import type { Edit, Event as News, FolderView, JobView, PlanDoc, TroubleView, WorkView } from "../wire/wire";
-import { type History, begun, changed, moved, text as textAt } from "./history";
+import { type History, changed, kept, moved, resumed, text as textAt } from "./history";
 import { frameAt, framesOf } from "./making";
 import { type Picture, readPicture } from "./preview";
 
@@ -34,6 +34,20 @@ export const trouble = signal<TroubleView | null>(null);
 export const told = signal("");
 export const online = signal(true);
 const history = signal<History | null>(null);
+
+/** Where steps are kept over a reload, as long as the tab is open, characters of texts at most. */
+const shelf = (globalThis as { sessionStorage?: Storage }).sessionStorage;
+const MOST_KEPT = 1_500_000;
+const keptAs = (id: string) => `steps of ${id}`;
+effect(() => {
+  const [steps, id] = [history.value, job.value?.id];
+  if (!steps || id === undefined) return;
+  try {
+    shelf?.setItem(keptAs(id), kept(steps, MOST_KEPT));
+  } catch {
+    // No room in this browser: undo then ends at the reload.
+  }
+});
 
 export const units = computed(() => (job.value?.units === "in" ? "in" : "mm"));
 export const work = computed<WorkView>(() => job.value?.work ?? { is: "idle" });
@@ -84,7 +98,7 @@ export async function open(id: string | null): Promise<void> {
   if (!found) return;
   batch(() => {
     forget();
-    history.value = begun(found.text);
+    history.value = resumed(shelf?.getItem(keptAs(found.id)) ?? null, found.text);
     job.value = found;
   });
   void takePlan();
@@ -115,6 +129,9 @@ function take(now: JobView): void {
   });
   show([]);
 }
+
+/** A job that was changed in another way than by its text, as it stands now. */
+export const takeNow = take;
 
 let showing: AbortController | null = null;
 let wanted: Edit[] | null = null;

@@ -1,6 +1,7 @@
 // Wood and resin in soft daylight. The figure of the wood is invented for looks, as in the pictures of the pack; it says
 // nothing about the boards at hand.
-import { Color, DoubleSide, GLSL3, ShaderMaterial, Vector3 } from "three";
+import { Color, DataTexture, DoubleSide, GLSL3, ShaderMaterial, Vector3, Vector4 } from "three";
+import type { Painting } from "../model/painted";
 
 /** Most boards a blank may have in the picture. */
 export const MOST_BOARDS = 24;
@@ -32,6 +33,23 @@ uniform float fine;
 uniform float each;
 
 const vec3 SUN = normalize(vec3(-0.45, -0.62, 0.85));
+
+uniform sampler2D map;
+uniform float mapped;
+uniform vec4 map_x;
+uniform vec4 map_y;
+uniform vec4 map_at;
+uniform float side;
+
+// The figures of a check, laid on the skin that they are about.
+vec3 painted(vec3 base, vec3 n) {
+  // A figure in plan says nothing of upright walls, but for those that are its subject.
+  if (mapped < 0.5 || (side != 0.0 && n.z * side < 0.05)) return base;
+  vec2 at = (vec2(dot(map_x, vec4(place, 1.0)), dot(map_y, vec4(place, 1.0))) - map_at.xy) / map_at.zw;
+  if (any(lessThan(at, vec2(0.0))) || any(greaterThan(at, vec2(1.0)))) return base;
+  vec4 cell = texture(map, at);
+  return mix(base, pow(cell.rgb, vec3(2.2)), cell.a);
+}
 
 // Corners without a normal of their own are those of flat walls.
 vec3 across() {
@@ -124,8 +142,8 @@ void main() {
     if (all(greaterThanEqual(at, least[k])) && all(lessThanEqual(at, most[k]))) board = k;
   }
   // The fourth part of a corner's own colour says how much of it is to be seen, above the figure of the wood.
-  float painted = each > 0.5 ? own.a : 0.0;
-  vec3 base = painted > 0.99 ? own.rgb : mix(wood(colour, uint(board), at), own.rgb, painted);
+  float told = each > 0.5 ? own.a : 0.0;
+  vec3 base = painted(told > 0.99 ? own.rgb : mix(wood(colour, uint(board), at), own.rgb, told), n);
   seen = vec4(shown(lit(base, n, 0.10, 26.0)), 1.0);
 }`;
 
@@ -137,7 +155,7 @@ void main() {
   float level = abs(dot(n, to_eye));
   // Light that went in comes out again where the way through is short: at grazing angles and towards the sun.
   float through = clear * (0.30 + 0.5 * (1.0 - level) + 0.35 * max(dot(-to_eye, SUN), 0.0));
-  vec3 base = mix(colour, sqrt(colour), through);
+  vec3 base = painted(mix(colour, sqrt(colour), through), n);
   seen = vec4(shown(lit(base, n, 0.42, 90.0) + colour * through * 0.25), 1.0 - 0.22 * clear * level);
 }`;
 
@@ -167,9 +185,35 @@ export interface Shared {
   fine: { value: number };
   /** How much darker the bottom of a hollow is. */
   hollow: { value: number };
+  /** The map that is painted on what is shown, if one is. */
+  map: { value: DataTexture };
+  mapped: { value: number };
+  /** The way from a place to the map, and the corner and size of that. */
+  map_x: { value: Vector4 };
+  map_y: { value: Vector4 };
+  map_at: { value: Vector4 };
+  /** Which way the skin looks that is painted; 0 either. */
+  side: { value: number };
 }
 
-export const shared = (): Shared => ({ eye: { value: new Vector3() }, rim: { value: 50 }, fine: { value: 1 }, hollow: { value: 0.3 } });
+export const shared = (): Shared => ({
+  eye: { value: new Vector3() }, rim: { value: 50 }, fine: { value: 1 }, hollow: { value: 0.3 }, map: { value: new DataTexture(new Uint8Array(4), 1, 1) }, mapped: { value: 0 },
+  map_x: { value: new Vector4() }, map_y: { value: new Vector4() }, map_at: { value: new Vector4(0, 0, 1, 1) }, side: { value: 0 },
+});
+
+/** Lays a map on everything that is shown, or takes it away. */
+export function lay(on: Shared, painting: Painting | null): void {
+  on.mapped.value = painting ? 1 : 0;
+  if (!painting) return;
+  const { first, pitch, to_map: way, side } = painting.view;
+  on.map.value.dispose();
+  on.map.value = new DataTexture(painting.cells, painting.across, painting.up);
+  on.map.value.needsUpdate = true;
+  on.map_x.value.fromArray(way, 0);
+  on.map_y.value.fromArray(way, 4);
+  on.map_at.value.set(first[0]! - pitch / 2, first[1]! - pitch / 2, pitch * painting.across, pitch * painting.up);
+  on.side.value = side;
+}
 
 /** Wood of this colour, glued from these boards; `each` takes the corners' own colours. */
 export function wood(of: Shared, colour: readonly number[], boards: readonly [number[], number[]][], each: boolean): ShaderMaterial {

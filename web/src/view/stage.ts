@@ -4,16 +4,19 @@ import {
   Vector2, Vector3, WebGLRenderer,
 } from "three";
 import type { Carving } from "../model/carving";
+import type { Painting } from "../model/painted";
 import type { Solid } from "../model/preview";
 import type { CutterDoc } from "../wire/wire";
 import { CarvingScene } from "./carve";
 import { nextDetail } from "./detail";
-import { resin, shadow, shared, wood } from "./materials";
+import { lay, resin, shadow, shared, wood } from "./materials";
 import { AT_FIRST, type Eye, orbit } from "./orbit";
 
 /** After this long without a move the picture is at rest, ms. */
 const REST = 160;
 const FIELD_OF_VIEW = 28;
+/** How long it takes to fly to a place, ms. */
+const FLIGHT = 600;
 /** A changed piece this many times larger or smaller still fits the view. */
 const FITS = 1.3;
 /** Mark of the moment the first picture was drawn, for whoever measures. */
@@ -50,6 +53,8 @@ export class Stage {
   private asked = 0;
   private rest: ReturnType<typeof setTimeout> | undefined;
   private readonly ends: (() => void)[] = [];
+  /** Counts flights: a newer one, or a hand, ends the one before. */
+  private flight = 0;
   private readonly followers = new Set<() => void>();
 
   constructor(within: HTMLElement) {
@@ -68,7 +73,10 @@ export class Stage {
     this.scene.add(this.ground, this.spot, new HemisphereLight(0xdfe8f2, 0x6b5f50, 1.4), daylight);
     const resized = new ResizeObserver(() => this.resize());
     resized.observe(within);
-    this.ends.push(orbit(within, () => this.eye, (eye) => this.look(eye)), () => resized.disconnect(), () => canvas.remove());
+    this.ends.push(orbit(within, () => this.eye, (eye) => {
+      this.flight += 1;
+      this.look(eye);
+    }), () => resized.disconnect(), () => canvas.remove());
     this.resize();
   }
 
@@ -104,6 +112,35 @@ export class Stage {
     if (at) this.spot.position.set(at[0]!, at[1]!, at[2]!);
     this.spot.scale.setScalar(this.size / 75);
     this.draw();
+  }
+
+  /** Paints a map on what is shown, or none. */
+  paint(painting: Painting | null): void {
+    lay(this.shared, painting);
+    this.draw();
+  }
+
+  /** Goes to where a place is seen well: from its own side, from above for what lies on top and from below for what lies under. */
+  fly(at: readonly number[]): void {
+    const [x, y, z] = [at[0]! - this.middle.x, at[1]! - this.middle.y, at[2]! - this.middle.z];
+    const flat = Math.hypot(x, y) < this.size / 20;
+    const from = this.eye;
+    const around = flat ? from.turn : Math.atan2(x, -y);
+    // The short way round.
+    const turn = from.turn + ((((around - from.turn) % (2 * Math.PI)) + 3 * Math.PI) % (2 * Math.PI)) - Math.PI;
+    const to: Eye = { turn, rise: z < -this.size / 8 && !flat ? 0.25 : 0.75, away: 2 };
+    const began = performance.now();
+    const lasts = matchMedia("(prefers-reduced-motion: reduce)").matches ? 0 : FLIGHT;
+    const flight = ++this.flight;
+    const on = (now: number) => {
+      if (flight !== this.flight) return;
+      const part = lasts === 0 ? 1 : Math.min(1, Math.max(0, (now - began) / lasts));
+      const eased = part * part * (3 - 2 * part);
+      const between = (a: number, b: number) => a + (b - a) * eased;
+      this.look({ turn: between(from.turn, to.turn), rise: between(from.rise, to.rise), away: between(from.away, to.away) });
+      if (part < 1) requestAnimationFrame(on);
+    };
+    requestAnimationFrame(on);
   }
 
   /** Where a place of the piece is seen, in pixels of the element; `null` behind the eye. */

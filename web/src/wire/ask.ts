@@ -1,6 +1,6 @@
 // Asking the server. Every answer is either what was asked for, a conflict, or trouble in words.
 import type {
-  ConflictView, Edit, FolderView, JobView, NewJob, PlanDoc, PutAt, SaveEdits, SaveText, TroubleView, WorkView,
+  ChoicesView, ChooseAsk, ConflictView, Edit, FolderView, JobView, MapView, NewJob, PlanDoc, PutAt, ReckonAsk, SaveEdits, SaveText, TroubleView, WhatIfAsk, WhatIfView, WorkView,
 } from "./wire";
 
 /** The server refused, or can't be reached. */
@@ -21,7 +21,10 @@ const of = (job: string) => `job=${encodeURIComponent(job)}`;
 
 async function send(method: string, path: string, body?: unknown, stop?: AbortSignal): Promise<Response> {
   const request: RequestInit = { method, ...(stop && { signal: stop }) };
-  if (method !== "GET") {
+  if (body instanceof Blob) {
+    request.headers = { "content-type": "application/octet-stream" };
+    request.body = body;
+  } else if (method !== "GET") {
     request.headers = { "content-type": "application/json" };
     request.body = JSON.stringify(body ?? null);
   }
@@ -48,6 +51,8 @@ export const folder = () => read<FolderView>(send("GET", "/api/jobs"));
 export const job = (id: string) => read<JobView>(send("GET", `/api/job?${of(id)}`));
 /** Begins a job. */
 export const begin = (wish: NewJob) => read<PutAt>(send("POST", "/api/jobs", wish));
+/** Begins a job with a drawing or a solid. */
+export const beginWith = (name: string, file: File) => read<PutAt>(send("POST", `/api/brought?name=${encodeURIComponent(name)}&file=${encodeURIComponent(file.name)}`, file));
 /** Saves changes of single values. */
 export const saveEdits = (id: string, wish: SaveEdits) => read<JobView>(send("POST", `/api/edit?${of(id)}`, wish));
 /** Saves a whole text. */
@@ -65,6 +70,16 @@ export const packBytes = async (id: string, file: string) => (await send("GET", 
 /** The piece with changes that are not saved; with `pours` also how its resin is poured, which takes seconds. */
 export const preview = async (id: string, set: Edit[], pours: boolean, stop: AbortSignal) =>
   (await send("POST", `/api/preview?${of(id)}`, { set, pours }, stop)).arrayBuffer();
+/** What can be chosen, with what is known of each possibility. */
+export const choices = (id: string) => read<ChoicesView>(send("GET", `/api/choices?${of(id)}`));
+/** Asks what possibilities come to. */
+export const reckon = (id: string, wish: ReckonAsk) => read<ChoicesView>(send("POST", `/api/choices?${of(id)}`, wish));
+/** Settles a possibility for the shop. */
+export const choose = (id: string, wish: ChooseAsk) => read<JobView>(send("POST", `/api/choose?${of(id)}`, wish));
+/** The map of a check, or none. */
+export const mapOf = (id: string, check: string) => read<MapView>(send("GET", `/api/map?${of(id)}&check=${encodeURIComponent(check)}`));
+/** What other errors of the turning over and another warmth would do. */
+export const whatIf = (id: string, wish: WhatIfAsk) => read<WhatIfView>(send("POST", `/api/what-if?${of(id)}`, wish));
 /** The carving of a setup, move by move. */
 export const carving = async (id: string, setup: string) => (await send("GET", `/api/carving?${of(id)}&setup=${encodeURIComponent(setup)}`)).arrayBuffer();
 

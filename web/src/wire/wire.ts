@@ -210,6 +210,117 @@ export type MaterialLook = {
   colour: [number, number, number];
 };
 
+/** What the maker may choose about a job, with what each possibility would come to. */
+export type ChoicesView = {
+  of: string;
+  questions: Question[];
+  cutters: ([number, string])[];
+  tasks: ([string, string])[];
+};
+
+/** Something to choose. */
+export type Question = {
+  title: string;
+  in_shop: boolean;
+  options: OptionView[];
+};
+
+/** One possibility. */
+export type OptionView = {
+  key: string;
+  label: string;
+  now: boolean;
+  set: Edit[];
+  comes_to: Tried;
+};
+
+/** How far a possibility is reckoned. */
+export type Tried = {
+  is: "untried";
+} | {
+  is: "waiting";
+} | {
+  is: "planned";
+  figures: ChoiceFigures;
+} | {
+  is: "refused";
+  why: string;
+};
+
+/** What a plan comes to: time, money and what is not as it should be. */
+export type ChoiceFigures = {
+  machine_s: number;
+  hands_s: number;
+  wait_s: number;
+  cost: number;
+  currency: string;
+  fails: string[];
+  watch: string[];
+};
+
+/** Possibilities to be reckoned. */
+export type ReckonAsk = {
+  keys: string[];
+};
+
+/** The figures of a check in plan, to be painted on the piece. */
+export type MapView = {
+  title: string;
+  unit: string;
+  limit: number | null;
+  range: [number, number];
+  first: [number, number];
+  pitch: number;
+  nx: number;
+  values: (number | null)[];
+  to_map: number[];
+  side: number;
+  scale: ([number, number, number])[];
+};
+
+/** A possibility that is settled for the shop. */
+export type ChooseAsk = {
+  based_on: string;
+  key: string;
+};
+
+/** Other errors of the turning over, and another warmth of the shop. */
+export type WhatIfAsk = {
+  errors: FlipErrors | null;
+  warmth_c: [number, number] | null;
+};
+
+/** Errors of the turning over. */
+export type FlipErrors = {
+  within_mm: [number, number, number];
+  square_mm_m: number;
+  lean_mm_m: number;
+};
+
+/** What would be. */
+export type WhatIfView = {
+  flip: FlipLeft | null;
+  warmth_c: [number, number];
+  casts: CastTimes[];
+};
+
+/** What would be left of wall and floor. */
+export type FlipLeft = {
+  errors: FlipErrors;
+  left_mm: [number | null, number | null];
+  asked_mm: [number, number];
+  least_mm: [number | null, number | null];
+};
+
+/** Times of a cast by its sheet, for another warmth. */
+export type CastTimes = {
+  name: string;
+  pot_life_min: number;
+  next_h: [number, number];
+  carve_h: number;
+  warm_enough: boolean;
+};
+
 /** A new job. */
 export type NewJob = {
   name: string;
@@ -237,6 +348,9 @@ export type Event = {
   is: "changed";
   id: string;
   sources: string;
+} | {
+  is: "tried";
+  id: string;
 } | {
   is: "work";
   id: string;

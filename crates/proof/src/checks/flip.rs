@@ -40,12 +40,17 @@ impl<'a, 'e> Found<'a, 'e> {
         Some(Self { of, by, errors: by.errors(&case.evidence.machine), to_program })
     }
 
-    fn losses(&self, errors: &Errors, p: &Point) -> trade::figures::flip::Losses {
+    /// A place of the piece's skin, in the frame of the program that follows the turn.
+    fn place_of(&self, p: &Point) -> Place {
         let (at, normal) = (self.to_program.transform_point3(p.at), self.to_program.transform_vector3(p.normal));
         // Foot up, the face that the zero is on lies at 0, below; rim up, it is the top of the stock.
         let top = if self.of.setup.face_up == Face::Rim { self.of.setup.stock.max[2] } else { 0.0 };
         let depth_of = place(at, normal, top);
-        errors.losses(&Place { depth: depth_of.depth.abs(), ..depth_of })
+        Place { depth: depth_of.depth.abs(), ..depth_of }
+    }
+
+    fn losses(&self, errors: &Errors, p: &Point) -> trade::figures::flip::Losses {
+        errors.losses(&self.place_of(p))
     }
 }
 
@@ -53,6 +58,13 @@ impl<'a, 'e> Found<'a, 'e> {
 fn second<'a, 'e>(case: &'a Case<'e>) -> Option<&'a SetupCase<'e>> {
     let finishing = |face: Face| case.setups.iter().rposition(|of| of.setup.finishes_skin && of.setup.face_up == face);
     Some(&case.setups[finishing(Face::Rim)?.max(finishing(Face::Foot)?)])
+}
+
+/// What the setup after the turn may be off by, and these places of the inside in its frame; `None` where nothing is turned, or its
+/// readings are unknown.
+pub(crate) fn turned<'p>(case: &Case<'_>, points: impl Iterator<Item = &'p Point>) -> Option<(Errors, Vec<Place>)> {
+    let found = Found::of(case, second(case)?)?;
+    Some((found.errors, points.map(|p| found.place_of(p)).collect()))
 }
 
 /// What a place of the inside skin loses, mm: nothing, all at once, and what is to be expected. Not a number if the readings of

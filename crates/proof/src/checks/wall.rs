@@ -138,6 +138,17 @@ impl<'a> Inside<'a> {
         std::array::from_fn(|i| std::array::from_fn(|k| least(i, k)))
     }
 
+    /// Every place of the inside that is measured, with its thickness to the outside and to the foot, mm; `None` where thicker
+    /// than matters.
+    pub(crate) fn each(&self) -> Vec<(Point, [Option<f64>; 2])> {
+        let [wall, floor, _] = &self.skins;
+        let thick = |p: &Point| {
+            let to = |skin: &Bed| Some(skin.distance(p.at, self.reach, &|_, _| true)).filter(|d| *d < self.reach);
+            (*p, [wall, floor].map(to))
+        };
+        self.points.par_iter().map(thick).collect()
+    }
+
     /// The same in plan, of wall and of floor.
     pub(crate) fn maps<const N: usize>(&self, losses: &(dyn Fn(&Point) -> [f64; N] + Sync)) -> [Maps; N] {
         let mut painters = [(); N].map(|()| [(); 2].map(|()| Painter::over_piece(self.piece, Shown::Least)));

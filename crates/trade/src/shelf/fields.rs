@@ -520,6 +520,11 @@ fn hours(s: &mut Section<'_>, it: &mut Hours) {
     let mut days: Vec<f64> = it.days.iter().map(|d| f64::from(*d)).collect();
     s.numbers("days", week, &mut days, "working days, Monday = 1");
     it.days = days.iter().map(|d| d.round() as u8).collect();
+    warmth(s, it);
+}
+
+/// How warm the shop is, which an overrides file may change.
+pub(super) fn warmth(s: &mut Section<'_>, it: &mut Hours) {
     s.number("day_c", SHOP_C, &mut it.day_c, "shop by day, °C");
     s.number("night_c", SHOP_C, &mut it.night_c, "shop by night, °C");
 }

@@ -15,6 +15,7 @@ pub(super) fn apply(s: &mut Section<'_>, shelf: &mut Shelf) {
     s.table("clamping", "screws, vacuum and vise", |s| fields::clamping(s, &mut shelf.clamping));
     s.table("finding", "how well work is found again", |s| fields::finding(s, &mut shelf.finding));
     fields::boards(s, &mut shelf.boards);
+    s.table("hours", "how warm the shop is", |s| fields::warmth(s, &mut shelf.hours));
     let known: Vec<u32> = shelf.cutters.iter().map(|c| c.number).collect();
     choices::apply(s, &known, &mut shelf.choices);
 }
@@ -86,5 +87,6 @@ pub(super) fn describe(s: &mut Section<'_>) {
     s.table("clamping", "screws, vacuum and vise", |s| fields::clamping(s, &mut shelf.clamping));
     s.table("finding", "how well work is found again", |s| fields::finding(s, &mut shelf.finding));
     fields::boards(s, &mut Vec::new());
+    s.table("hours", "how warm the shop is", |s| fields::warmth(s, &mut shelf.hours));
     choices::describe(s);
 }

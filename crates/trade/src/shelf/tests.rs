@@ -200,8 +200,7 @@ fn boards_that_cannot_be_are_told() {
 #[test]
 fn overrides_change_what_they_name_and_nothing_else() {
     let base = default_shelf();
-    let text =
-        "use_machine = \"hobby\"\n[[machine]]\nname = \"hobby\"\ngap = 120\n[[cutter]]\nnumber = 6\nstickout = 76.5\n";
+    let text = "use_machine = \"hobby\"\n[[machine]]\nname = \"hobby\"\ngap = 120\n[[cutter]]\nnumber = 6\nstickout = 76.5\n[hours]\nday_c = 25\n";
     let (shelf, report) = parse_over(&base, text, FileId(2));
     assert_eq!(report.findings, []);
     let shelf = shelf.unwrap();
@@ -209,6 +208,7 @@ fn overrides_change_what_they_name_and_nothing_else() {
     wanted.use_machine = "hobby".to_owned();
     wanted.machines[0].gap = 120.0;
     wanted.cutters[5].solid.stickout = 76.5;
+    wanted.hours.day_c = 25.0;
     assert_eq!(shelf, wanted);
     assert_eq!(parse_over(&base, "", FileId(2)).0, Some(base));
 }

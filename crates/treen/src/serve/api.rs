@@ -3,7 +3,7 @@
 use super::desk::{Desk, NotSaved};
 use super::folder::{GREATEST_TEXT, Refusal};
 use super::guard::{PAPERS_AT, guard, json, refusal};
-use super::wire::{NewJob, PreviewAsk, PutAt, SaveEdits, SaveText};
+use super::wire::{ChooseAsk, NewJob, PreviewAsk, PutAt, ReckonAsk, SaveEdits, SaveText, WhatIfAsk};
 use super::{events, openapi, page};
 use axum::Router;
 use axum::body::Bytes;
@@ -21,6 +21,16 @@ use std::sync::Arc;
 /// The largest body that is read, bytes: a text and its wrapping.
 const GREATEST_BODY: usize = 2 * GREATEST_TEXT;
 
+/// The largest drawing or solid that is taken, bytes.
+const GREATEST_FILE: usize = 32_000_000;
+
+/// A job to begin with a file.
+#[derive(Debug, Deserialize)]
+struct Brought {
+    name: String,
+    file: String,
+}
+
 /// Which job is meant.
 #[derive(Debug, Deserialize)]
 struct Of {
@@ -34,10 +44,18 @@ struct OfSetup {
     setup: String,
 }
 
+/// Which check of which job is meant.
+#[derive(Debug, Deserialize)]
+struct OfCheck {
+    job: String,
+    check: String,
+}
+
 /// The server's addresses.
 pub fn router(desk: Arc<Desk>) -> Router {
     Router::new()
         .route("/api/jobs", get(jobs).post(begin))
+        .route("/api/brought", post(brought).layer(DefaultBodyLimit::max(GREATEST_FILE)))
         .route("/api/job", get(job))
         .route("/api/text", post(save))
         .route("/api/edit", post(save_edits))
@@ -47,6 +65,10 @@ pub fn router(desk: Arc<Desk>) -> Router {
         .route("/api/zip", get(zip))
         .route("/api/carving", get(carving))
         .route("/api/film", get(film))
+        .route("/api/choices", get(choices).post(reckon))
+        .route("/api/choose", post(choose))
+        .route("/api/what-if", post(what_if))
+        .route("/api/map", get(map))
         .route("/api/keep", post(keep))
         .route("/api/events", get(listen))
         .route("/api/openapi.json", get(async || json(&openapi::document())))
@@ -104,6 +126,13 @@ async fn begin(State(desk): State<Arc<Desk>>, body: Bytes) -> Response {
     at_work(desk, move |desk| answer(desk.begin(&new).map(|id| PutAt { id }).map_err(NotSaved::from))).await
 }
 
+async fn brought(State(desk): State<Arc<Desk>>, Query(of): Query<Brought>, body: Bytes) -> Response {
+    at_work(desk, move |desk| {
+        answer(desk.begin_with(&of.name, &of.file, &body).map(|id| PutAt { id }).map_err(NotSaved::from))
+    })
+    .await
+}
+
 async fn job(State(desk): State<Arc<Desk>>, Query(of): Query<Of>) -> Response {
     at_work(desk, move |desk| answer(desk.job(&of.job).map_err(NotSaved::from))).await
 }
@@ -139,6 +168,38 @@ async fn preview(State(desk): State<Arc<Desk>>, Query(of): Query<Of>, body: Byte
         Err(why) => answer::<()>(Err(why)),
     })
     .await
+}
+
+async fn choices(State(desk): State<Arc<Desk>>, Query(of): Query<Of>) -> Response {
+    at_work(desk, move |desk| answer(desk.choices(&of.job).map_err(NotSaved::from))).await
+}
+
+async fn reckon(State(desk): State<Arc<Desk>>, Query(of): Query<Of>, body: Bytes) -> Response {
+    let ask: ReckonAsk = match asked(&body) {
+        Ok(ask) => ask,
+        Err(wrong) => return *wrong,
+    };
+    at_work(desk, move |desk| answer(desk.reckon(&of.job, &ask).map_err(NotSaved::from))).await
+}
+
+async fn choose(State(desk): State<Arc<Desk>>, Query(of): Query<Of>, body: Bytes) -> Response {
+    let ask: ChooseAsk = match asked(&body) {
+        Ok(ask) => ask,
+        Err(wrong) => return *wrong,
+    };
+    at_work(desk, move |desk| answer(desk.choose(&of.job, &ask))).await
+}
+
+async fn what_if(State(desk): State<Arc<Desk>>, Query(of): Query<Of>, body: Bytes) -> Response {
+    let ask: WhatIfAsk = match asked(&body) {
+        Ok(ask) => ask,
+        Err(wrong) => return *wrong,
+    };
+    at_work(desk, move |desk| answer(desk.what_if(&of.job, &ask).map_err(NotSaved::from))).await
+}
+
+async fn map(State(desk): State<Arc<Desk>>, Query(of): Query<OfCheck>) -> Response {
+    at_work(desk, move |desk| answer(desk.map(&of.job, &of.check).map_err(NotSaved::from))).await
 }
 
 async fn plan(State(desk): State<Arc<Desk>>, Query(of): Query<Of>) -> Response {

@@ -4,44 +4,52 @@ use super::edit::{edited, units_word, values};
 use super::folder::{Folder, Refusal, version_of_sources};
 use super::planner::{Planned, Planner};
 use super::wire::{
-    Choices, ConflictView, Edit, Event, ExampleLine, FindingView, FolderView, JobLine, JobView, NewJob, NewValue,
-    PreviewAsk, WorkView,
+    Choices, ChoicesView, ChooseAsk, ConflictView, Edit, Event, ExampleLine, FindingView, FolderView, JobLine, JobView,
+    MapView, NewJob, NewValue, PreviewAsk, ReckonAsk, Tried, WhatIfAsk, WhatIfView, WorkView,
 };
-use super::{carving, events, preview};
-use crate::pipeline::Pipeline;
+use super::{brought, carving, choices, events, maps, preview, what_if};
+use crate::pipeline::{Pipeline, Wish};
 use crate::texts::{OWN_SHELF, Sources};
 use base::{FileId, Finding, Quiet, Report, line_column};
+use proof::what_if::Turning;
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::{Arc, Mutex, MutexGuard};
 use tokio::sync::broadcast::{Receiver, Sender};
 use tokio::sync::{Semaphore, watch};
+use trade::shelf::Task;
 
-/// Examples to start from: name, job, the shop's own figures if it has any, and what it is.
-const EXAMPLES: [(&str, &str, Option<&str>, &str); 4] = [
-    (
-        "tidepool",
-        include_str!("../../../../examples/tidepool/job.toml"),
-        None,
-        "A round walnut bowl, its rim of sea-coloured resin that runs down the wall.",
-    ),
-    (
-        "clover",
-        include_str!("../../../../examples/clover/job.toml"),
-        Some(include_str!("../../../../examples/clover/shop.toml")),
-        "A bowl of four lobes with a ring of resin, in inches, on a small machine.",
-    ),
-    (
-        "pantry-tray",
-        include_str!("../../../../examples/pantry-tray/job.toml"),
-        None,
-        "A flat-bottomed tray of one wood, carved from one side.",
-    ),
-    (
-        "sweetheart",
-        include_str!("../../../../examples/sweetheart/job.toml"),
-        Some(include_str!("../../../../examples/sweetheart/shop.toml")),
-        "A heart with a rim of resin.",
-    ),
+/// An example to start from.
+struct Example {
+    name: &'static str,
+    /// What it is.
+    says: &'static str,
+    job: &'static str,
+    /// Files beside the job: the shop's own figures, a drawing.
+    beside: &'static [(&'static str, &'static str)],
+}
+
+macro_rules! example {
+    ($name:literal, $says:literal $(, $beside:literal)*) => {
+        Example {
+            name: $name,
+            says: $says,
+            job: include_str!(concat!("../../../../examples/", $name, "/job.toml")),
+            beside: &[$(($beside, include_str!(concat!("../../../../examples/", $name, "/", $beside)))),*],
+        }
+    };
+}
+
+const EXAMPLES: [Example; 10] = [
+    example!("tidepool", "A round walnut bowl, its rim of sea-coloured resin that runs down the wall."),
+    example!("clover", "A bowl of four lobes with a ring of resin, in inches, on a small machine.", "shop.toml"),
+    example!("pantry-tray", "A flat-bottomed tray of one wood, carved from one side."),
+    example!("sweetheart", "A heart with a rim of resin.", "shop.toml"),
+    example!("oxbow", "A long dish with a river of resin across it, and pebbles of resin in its floor."),
+    example!("compote", "A bowl on a foot with a cove."),
+    example!("harebell", "A bell that widens towards its rim."),
+    example!("brim", "A plate with a wide brim, its profile through points."),
+    example!("leaf", "A dish like a leaf, its outline from a drawing.", "leaf.svg"),
+    example!("pebble", "A dish like a pebble, its outline through points."),
 ];
 
 /// Pictures of a shape that are computed at the same time.
@@ -85,6 +93,8 @@ pub struct Desk {
     watching: Semaphore,
     /// Carvings and films looked at lately, the newest last.
     sights: Mutex<VecDeque<(SightOf, Arc<Vec<u8>>)>>,
+    /// The turning over that was asked about last, and of what sources.
+    turning: Mutex<Option<(String, Option<Turning>)>>,
 }
 
 /// Why a change was not made.
@@ -118,6 +128,7 @@ impl Desk {
             reckonings: Semaphore::new(RECKONINGS),
             watching: Semaphore::new(1),
             sights: Mutex::default(),
+            turning: Mutex::default(),
         };
         desk.look_around();
         Arc::new(desk)
@@ -167,8 +178,7 @@ impl Desk {
             let title = self.folder.read(&id).ok().and_then(|job| title_of(&job.text));
             JobLine { title: title.unwrap_or_else(|| id.clone()), id }
         };
-        let example =
-            |(name, _, _, says): &(&str, _, _, &str)| ExampleLine { name: (*name).into(), says: (*says).into() };
+        let example = |one: &Example| ExampleLine { name: one.name.into(), says: one.says.into() };
         FolderView {
             folder: name.unwrap_or_else(|| self.folder.root().display().to_string()),
             version: env!("CARGO_PKG_VERSION").to_owned(),
@@ -239,15 +249,25 @@ impl Desk {
             (Some(like), _) => self.copied(like, &new.name)?,
             (None, None) => vec![("job.toml", job::starter(&new.name))],
             (None, Some(name)) => {
-                let (_, job, shop, _) = EXAMPLES
-                    .iter()
-                    .find(|(example, ..)| example == name)
-                    .ok_or_else(|| Refusal::NotThere(format!("example “{name}”")))?;
-                let shop = shop.map(|shop| ("shop.toml", shop.to_owned()));
-                [("job.toml", titled(job, &new.name)?)].into_iter().chain(shop).collect()
+                let found = EXAMPLES.iter().find(|example| example.name == name);
+                let Example { job, beside, .. } =
+                    found.ok_or_else(|| Refusal::NotThere(format!("example “{name}”")))?;
+                let beside = beside.iter().map(|(file, text)| (*file, (*text).to_owned()));
+                [("job.toml", titled(job, &new.name)?)].into_iter().chain(beside).collect()
             }
         };
-        let id = self.folder.begin(&new.name, &texts)?;
+        let files: Vec<(&str, &[u8])> = texts.iter().map(|(name, text)| (*name, text.as_bytes())).collect();
+        self.put_job(&new.name, &files)
+    }
+
+    /// Begins a job with a drawing for its outline, or with a solid.
+    pub(super) fn begin_with(&self, name: &str, file: &str, bytes: &[u8]) -> Result<String, Refusal> {
+        let text = brought::job_with(name, file)?;
+        self.put_job(name, &[("job.toml", text.as_bytes()), (file, bytes)])
+    }
+
+    fn put_job(&self, name: &str, files: &[(&str, &[u8])]) -> Result<String, Refusal> {
+        let id = self.folder.begin(name, files)?;
         self.look_around();
         let _ = self.news.send(Event::Jobs);
         Ok(id)
@@ -292,6 +312,83 @@ impl Desk {
     pub(super) fn film(&self, id: &str) -> Result<Arc<Vec<u8>>, Refusal> {
         let fault = |why: papers::PapersError| Refusal::Fault(why.to_string());
         self.looked_at(id, "film".to_owned(), |plan| papers::film(plan, &Quiet).map_err(fault))
+    }
+
+    /// What can be chosen about a job, with what is known of each possibility.
+    pub(super) fn choices(&self, id: &str) -> Result<ChoicesView, Refusal> {
+        let sources = self.folder.sources(id, None)?;
+        let of = version_of_sources(&sources);
+        let wish = wished(&sources)?;
+        let tried = self.planner.tried(id, &of);
+        let asked: Vec<String> = tried.keys().cloned().collect();
+        // What is so now is what the plan at hand came to.
+        let now = self.planner.planned(id).filter(|planned| planned.of == of);
+        let now = now.map(|planned| Tried::Planned { figures: choices::figures(&planned.plan, &planned.checks) });
+        let mut questions = choices::questions(&wish, &|key| tried.get(key).cloned().unwrap_or(Tried::Untried), &asked);
+        for option in questions.iter_mut().flat_map(|q| &mut q.options).filter(|option| option.now) {
+            option.comes_to = now.clone().unwrap_or(Tried::Untried);
+        }
+        let cutters = wish.shelf.cutters.iter().map(|c| (c.number, c.name.clone())).collect();
+        let tasks = Task::ALL.iter().map(|task| (task.key().to_owned(), task.words().to_owned())).collect();
+        Ok(ChoicesView { of, questions, cutters, tasks })
+    }
+
+    /// Asks what possibilities would come to.
+    pub(super) fn reckon(&self, id: &str, ask: &ReckonAsk) -> Result<ChoicesView, Refusal> {
+        let sources = self.folder.sources(id, None)?;
+        let wish = wished(&sources)?;
+        let possible = |key: &String| choices::chosen(&sources, &wish, key).map(|chosen| (key.clone(), chosen));
+        let possibilities: Vec<_> =
+            ask.keys.iter().map(possible).collect::<Result<_, _>>().map_err(Refusal::NotAllowed)?;
+        self.planner.reckon(id, &version_of_sources(&sources), possibilities);
+        self.choices(id)
+    }
+
+    /// Settles a possibility for the shop, in `shop.toml` beside the job.
+    pub(super) fn choose(&self, id: &str, ask: &ChooseAsk) -> Result<JobView, NotSaved> {
+        let sources = self.folder.sources(id, None)?;
+        if version_of_sources(&sources) != ask.based_on {
+            return Err(NotSaved::Conflict(Box::new(ConflictView { now: self.job(id)? })));
+        }
+        let wish = wished(&sources)?;
+        let chosen = choices::chosen(&sources, &wish, &ask.key).map_err(NotSaved::Unfit)?;
+        let shop = chosen.shop.filter(|shop| Some(*shop) != sources.shop);
+        let Some(text) = shop.map(|shop| chosen.texts.content(shop)) else {
+            return Err(NotSaved::Unfit("that is chosen in the job, not for the shop".to_owned()));
+        };
+        let before = sources.shop.map(|shop| sources.texts.content(shop));
+        match self.folder.write_shop(id, before, text) {
+            Err(Refusal::Conflict) => Err(NotSaved::Conflict(Box::new(ConflictView { now: self.job(id)? }))),
+            Err(refusal) => Err(refusal.into()),
+            Ok(()) => {
+                self.planner.stop(id);
+                let job = self.job(id)?;
+                self.changed(&job);
+                Ok(job)
+            }
+        }
+    }
+
+    /// The map of a check of the plan at hand.
+    pub(super) fn map(&self, id: &str, check: &str) -> Result<MapView, Refusal> {
+        let planned = self.planned(id)?;
+        let found = planned.checks.iter().find(|known| known.id == check);
+        found
+            .and_then(|check| maps::map(&planned.plan, check))
+            .ok_or_else(|| Refusal::NotThere(format!("map of {check}")))
+    }
+
+    /// What would be with other errors and another warmth, from the plan at hand.
+    pub(super) fn what_if(&self, id: &str, ask: &WhatIfAsk) -> Result<WhatIfView, Refusal> {
+        let planned = self.planned(id)?;
+        let mut kept = self.turning.lock().unwrap_or_else(|broken| broken.into_inner());
+        if kept.as_ref().is_none_or(|(of, _)| *of != planned.of) {
+            let turning = proof::what_if::turning(&papers::evidence_of(&planned.plan, self.planner.pitch()));
+            *kept = Some((planned.of.clone(), turning));
+        }
+        let turning = kept.as_ref().and_then(|(_, turning)| turning.as_ref());
+        let hours = wished(&self.folder.sources(id, None)?)?.shelf.hours.clone();
+        Ok(what_if::what_if((&planned.plan, &planned.checks), turning, &hours, ask))
     }
 
     /// Something made of a finished plan; it is made once, as long as it is kept.
@@ -379,6 +476,12 @@ impl Desk {
     fn seen(&self) -> MutexGuard<'_, Seen> {
         self.seen.lock().unwrap_or_else(|broken| broken.into_inner())
     }
+}
+
+/// What the texts ask for, if they can be read.
+fn wished(sources: &Sources) -> Result<Arc<Wish>, Refusal> {
+    let read = Pipeline::default().read(sources).map_err(|fault| Refusal::Fault(format!("{fault:?}")))?;
+    read.value.ok_or_else(|| Refusal::NotAllowed("the job has mistakes: mend them first".to_owned()))
 }
 
 /// A job's text with another title.

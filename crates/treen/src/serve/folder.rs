@@ -18,6 +18,7 @@ const MOST_ENTRIES: usize = 20_000;
 /// The job's file.
 const JOB: &str = "job.toml";
 /// Files beside it that the plan is made from.
+const SHOP: &str = "shop.toml";
 const BESIDE: [&str; 2] = ["shelf.toml", "shop.toml"];
 
 /// Why a file was not read or written.
@@ -145,6 +146,15 @@ impl Folder {
         Ok(path)
     }
 
+    /// Where a file beside a job would stand that is not there yet. What stands there as a link to nothing is replaced, not followed.
+    fn new_file(&self, job: &str, name: &str) -> Result<PathBuf, Refusal> {
+        let dir = self.dir(job)?.canonicalize().map_err(|_| Refusal::NotThere(job.to_owned()))?;
+        match dir.starts_with(&self.root) {
+            true => Ok(dir.join(name)),
+            false => Err(Refusal::NotAllowed(format!("{job} leads out of this folder"))),
+        }
+    }
+
     /// A job's text.
     ///
     /// # Errors
@@ -199,27 +209,56 @@ impl Folder {
         if text.len() > GREATEST_TEXT {
             return Err(Refusal::NotAllowed("the text is larger than any job: more than 1 MB".to_owned()));
         }
+        self.replace(job, JOB, text, &|| Ok(self.read(job)?.version == based_on))?;
+        Ok(JobText { text: text.to_owned(), version: version_of(text) })
+    }
+
+    /// Writes the shop's own file beside a job whole or not at all, if it still is what it was; `None` where there was none.
+    ///
+    /// # Errors
+    /// [`Refusal`].
+    pub fn write_shop(&self, job: &str, before: Option<&str>, text: &str) -> Result<(), Refusal> {
+        self.replace(job, SHOP, text, &|| match self.text(job, SHOP) {
+            Ok(now) => Ok(before == Some(now.as_str())),
+            Err(Refusal::NotThere(_)) => Ok(before.is_none()),
+            Err(refusal) => Err(refusal),
+        })
+    }
+
+    /// Puts a text in the place of a file of a job whole or not at all, if it still is what it should be.
+    fn replace(
+        &self,
+        job: &str,
+        name: &str,
+        text: &str,
+        is_same: &dyn Fn() -> Result<bool, Refusal>,
+    ) -> Result<(), Refusal> {
         let _alone = self.writing.lock().unwrap_or_else(|broken| broken.into_inner());
-        let path = self.file(job, JOB)?;
-        let fault = |e: std::io::Error| Refusal::Fault(format!("{job}/{JOB} can't be written: {e}"));
+        let path = match self.file(job, name) {
+            Err(Refusal::NotThere(_)) => self.new_file(job, name)?,
+            found => found?,
+        };
+        let fault = |e: std::io::Error| Refusal::Fault(format!("{job}/{name} can't be written: {e}"));
         let parent = path.parent().unwrap_or(&self.root);
         let mut new = tempfile::NamedTempFile::new_in(parent).map_err(fault)?;
         new.write_all(text.as_bytes()).map_err(fault)?;
         new.as_file().sync_all().map_err(fault)?;
-        let before = std::fs::metadata(&path).map_err(fault)?;
-        new.as_file().set_permissions(before.permissions()).map_err(fault)?;
-        if self.read(job)?.version != based_on {
+        // A new file gets what the job's has.
+        let before =
+            std::fs::metadata(&path).or_else(|_| std::fs::metadata(self.file(job, JOB).unwrap_or(path.clone())));
+        new.as_file().set_permissions(before.map_err(fault)?.permissions()).map_err(fault)?;
+        if !is_same()? {
             return Err(Refusal::Conflict);
         }
         new.persist(&path).map_err(|e| fault(e.error))?;
-        Ok(JobText { text: text.to_owned(), version: version_of(text) })
+        Ok(())
     }
 
     /// Begins a job in a new folder.
     ///
     /// # Errors
     /// [`Refusal`], also if the folder exists.
-    pub fn begin(&self, name: &str, texts: &[(&str, String)]) -> Result<String, Refusal> {
+    pub fn begin(&self, name: &str, contents: &[(&str, &[u8])]) -> Result<String, Refusal> {
         let name = name.trim();
         let plain = |c: char| !c.is_control() && !"/\\:*?\"<>|".contains(c);
         if name.is_empty() || name.starts_with('.') || name.len() > 80 || !name.chars().all(plain) {
@@ -232,8 +271,8 @@ impl Folder {
             ErrorKind::AlreadyExists => Refusal::NotAllowed(format!("there is a folder “{name}” already")),
             _ => Refusal::Fault(format!("{name}: {e}")),
         })?;
-        for (file, text) in texts {
-            files::write_new(&dir.join(file), text).map_err(|fault| Refusal::Fault(fault.to_string()))?;
+        for (file, bytes) in contents {
+            files::write_over(&dir.join(file), bytes).map_err(|fault| Refusal::Fault(fault.to_string()))?;
         }
         Ok(name.to_owned())
     }
@@ -329,7 +368,7 @@ mod tests {
             assert!(folder.write(id, "x", "y").is_err(), "{id}");
         }
         for name in ["../x", "..", ".x", "", "a/b", "x\ny"] {
-            assert!(folder.begin(name, &[("job.toml", String::new())]).is_err(), "{name:?}");
+            assert!(folder.begin(name, &[("job.toml", &b""[..])]).is_err(), "{name:?}");
         }
         assert_eq!(std::fs::read_to_string(home.path().join("outside/job.toml")).unwrap(), "secret");
     }
@@ -375,10 +414,31 @@ mod tests {
     }
 
     #[test]
+    fn what_a_shop_settles_is_written_beside_the_job_and_nowhere_else() {
+        let (home, folder) = home();
+        let id = folder.jobs().into_iter().find(|id| id != ".").unwrap();
+        folder.write_shop(&id, None, "use_machine = \"hobby\"\n").unwrap();
+        let path = folder.root().join(&id).join("shop.toml");
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "use_machine = \"hobby\"\n");
+        assert!(matches!(folder.write_shop(&id, None, "x = 1\n"), Err(Refusal::Conflict)));
+        assert!(matches!(folder.write_shop(&id, Some("other"), "x = 1\n"), Err(Refusal::Conflict)));
+        assert!(folder.write_shop("../elsewhere", None, "x = 1\n").is_err());
+        #[cfg(unix)]
+        {
+            let outside = tempfile::tempdir().unwrap();
+            std::fs::remove_file(&path).unwrap();
+            std::os::unix::fs::symlink(outside.path().join("shop.toml"), &path).unwrap();
+            folder.write_shop(&id, None, "x = 1\n").unwrap();
+            assert!(!outside.path().join("shop.toml").exists(), "a link to nothing is not followed");
+        }
+        drop(home);
+    }
+
+    #[test]
     fn a_job_is_begun_only_where_none_is() {
         let (_home, folder) = home();
-        assert_eq!(folder.begin("Plum bowl ", &[("job.toml", "x".into())]), Ok("Plum bowl".into()));
+        assert_eq!(folder.begin("Plum bowl ", &[("job.toml", &b"x"[..])]), Ok("Plum bowl".into()));
         assert_eq!(folder.read("Plum bowl").unwrap().text, "x");
-        assert!(matches!(folder.begin("a", &[("job.toml", "x".into())]), Err(Refusal::NotAllowed(_))));
+        assert!(matches!(folder.begin("a", &[("job.toml", &b"x"[..])]), Err(Refusal::NotAllowed(_))));
     }
 }

@@ -71,8 +71,9 @@ fn refused(method: &Method, headers: &HeaderMap, port: u16) -> Option<&'static s
     }
     // A form of another page can send anything but this, and old browsers do not say where it comes from.
     let changes = !matches!(*method, Method::GET | Method::HEAD);
-    if changes && !word(CONTENT_TYPE).is_some_and(|kind| kind.starts_with("application/json")) {
-        return Some("a change must come as application/json");
+    let kind = word(CONTENT_TYPE).unwrap_or_default();
+    if changes && !["application/json", "application/octet-stream"].iter().any(|ours| kind.starts_with(ours)) {
+        return Some("a change must come as application/json, a file as application/octet-stream");
     }
     None
 }

@@ -1,8 +1,8 @@
 //! The server's addresses as an OpenAPI 3.1 document, for whoever would drive it from elsewhere on this machine.
 
 use super::wire::{
-    CarvingHead, ConflictView, Event, FolderView, JobView, NewJob, PreviewAsk, PreviewHead, PutAt, SaveEdits, SaveText,
-    TroubleView, WorkView,
+    CarvingHead, ChoicesView, ChooseAsk, ConflictView, Event, FolderView, JobView, MapView, NewJob, PreviewAsk,
+    PreviewHead, PutAt, ReckonAsk, SaveEdits, SaveText, TroubleView, WhatIfAsk, WhatIfView, WorkView,
 };
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, SchemaGenerator};
@@ -30,6 +30,16 @@ pub fn document() -> Value {
         if of_job {
             parameters.push(json!({ "name": "job", "in": "query", "required": true, "schema": { "type": "string" } }));
         }
+        if path == "/api/map" {
+            parameters
+                .push(json!({ "name": "check", "in": "query", "required": true, "schema": { "type": "string" } }));
+        }
+        if path == "/api/brought" {
+            for name in ["name", "file"] {
+                parameters
+                    .push(json!({ "name": name, "in": "query", "required": true, "schema": { "type": "string" } }));
+            }
+        }
         if path == "/api/carving" {
             parameters
                 .push(json!({ "name": "setup", "in": "query", "required": true, "schema": { "type": "string" } }));
@@ -55,6 +65,8 @@ pub fn document() -> Value {
     );
     let new = Some(content::<NewJob>(&mut of));
     put("/api/jobs", "post", "Begins a job.", file, new, content::<PutAt>(&mut of));
+    let raw = Some(bytes.clone());
+    put("/api/brought", "post", "Begins a job with a drawing or a solid.", file, raw, content::<PutAt>(&mut of));
     put("/api/job", "get", "A job as it stands in its file.", job, None, content::<JobView>(&mut of));
     let text = Some(content::<SaveText>(&mut of));
     put("/api/text", "post", "Saves a whole text.", job, text, content::<JobView>(&mut of));
@@ -66,6 +78,14 @@ pub fn document() -> Value {
     put("/api/plan", "delete", "Stops planning.", job, None, content::<WorkView>(&mut of));
     put("/api/pack/{file}", "get", "A file of the pack.", job, None, bytes.clone());
     put("/api/carving", "get", "The carving of a setup, move by move: see CarvingHead.", job, None, bytes);
+    put("/api/choices", "get", "What can be chosen, and what it comes to.", job, None, content::<ChoicesView>(&mut of));
+    let keys = Some(content::<ReckonAsk>(&mut of));
+    put("/api/choices", "post", "Asks what possibilities come to.", job, keys, content::<ChoicesView>(&mut of));
+    let key = Some(content::<ChooseAsk>(&mut of));
+    put("/api/choose", "post", "Settles a possibility for the shop.", job, key, content::<JobView>(&mut of));
+    let ask = Some(content::<WhatIfAsk>(&mut of));
+    put("/api/what-if", "post", "What other errors and another warmth do.", job, ask, content::<WhatIfView>(&mut of));
+    put("/api/map", "get", "The figures of a check in plan.", job, None, content::<MapView>(&mut of));
     put("/api/film", "get", "The whole making as an animated picture.", job, None, json!({ "image/gif": {} }));
     put("/api/zip", "get", "The whole pack.", job, None, json!({ "application/zip": {} }));
     put("/api/keep", "post", "Writes the pack beside the job.", job, None, content::<PutAt>(&mut of));
@@ -82,7 +102,7 @@ pub fn document() -> Value {
     json!({
         "openapi": "3.1.0",
         "info": { "title": "Treen's page", "version": env!("CARGO_PKG_VERSION"), "description":
-            "For this machine only. Every change comes as application/json. Lengths are mm unless a name says otherwise." },
+            "For this machine only. Every change comes as application/json, files as application/octet-stream. Lengths are mm unless a name says otherwise." },
         "paths": paths,
         "components": { "schemas": of.take_definitions(true) },
     })

@@ -361,6 +361,186 @@ pub struct Fact {
     pub value: String,
 }
 
+/// What the maker may choose about a job, with what each possibility would come to.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ChoicesView {
+    /// [`JobView::sources`] it is of.
+    pub of: String,
+    /// What can be chosen.
+    pub questions: Vec<Question>,
+    /// Cutters of the shelf: number and name.
+    pub cutters: Vec<(u32, String)>,
+    /// What cutters are wanted for: key and words.
+    pub tasks: Vec<(String, String)>,
+}
+
+/// Something to choose.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Question {
+    /// What.
+    pub title: String,
+    /// Whether it is settled for the shop (`shop.toml`), not in the job.
+    pub in_shop: bool,
+    /// The possibilities.
+    pub options: Vec<OptionView>,
+}
+
+/// One possibility.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct OptionView {
+    /// Its name among all.
+    pub key: String,
+    /// In words.
+    pub label: String,
+    /// Whether it is so now.
+    pub now: bool,
+    /// Changes of the job's text that choose it; none where it is settled for the shop.
+    pub set: Vec<Edit>,
+    /// What it would come to.
+    pub comes_to: Tried,
+}
+
+/// How far a possibility is reckoned.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", tag = "is")]
+pub enum Tried {
+    /// Not asked for.
+    Untried,
+    /// Waits its turn, or is being planned.
+    Waiting,
+    /// Planned and judged.
+    Planned {
+        /// What it comes to.
+        figures: ChoiceFigures,
+    },
+    /// It can't be made so.
+    Refused {
+        /// Why.
+        why: String,
+    },
+}
+
+/// What a plan comes to: time, money and what is not as it should be.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ChoiceFigures {
+    /// Time at the machine, s.
+    pub machine_s: f64,
+    /// Time of hands, s.
+    pub hands_s: f64,
+    /// Time of waiting, s.
+    pub wait_s: f64,
+    /// Cost of the piece.
+    pub cost: f64,
+    /// In which currency.
+    pub currency: String,
+    /// Titles of the checks that fail.
+    pub fails: Vec<String>,
+    /// Titles of the checks on watch.
+    pub watch: Vec<String>,
+}
+
+/// Possibilities to be reckoned.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ReckonAsk {
+    /// Their keys.
+    pub keys: Vec<String>,
+}
+
+/// A possibility that is settled for the shop.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ChooseAsk {
+    /// [`ChoicesView::of`] it was chosen from.
+    pub based_on: String,
+    /// Its key.
+    pub key: String,
+}
+
+/// Other errors of the turning over, and another warmth of the shop.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct WhatIfAsk {
+    /// Errors; what the sheet and the machine allow without them.
+    pub errors: Option<FlipErrors>,
+    /// Warmth by day and by night, °C; the shelf's without it.
+    pub warmth_c: Option<[f64; 2]>,
+}
+
+/// Errors of the turning over.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FlipErrors {
+    /// Readings along X, Y and Z, mm.
+    pub within_mm: [f64; 3],
+    /// Axes out of square, mm/m.
+    pub square_mm_m: f64,
+    /// Lean of the spindle, mm/m.
+    pub lean_mm_m: f64,
+}
+
+/// What would be.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct WhatIfView {
+    /// What would be left after the turning over; none where nothing is turned.
+    pub flip: Option<FlipLeft>,
+    /// Warmth by day and by night, °C.
+    pub warmth_c: [f64; 2],
+    /// The casts.
+    pub casts: Vec<CastTimes>,
+}
+
+/// What would be left of wall and floor.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FlipLeft {
+    /// With these errors.
+    pub errors: FlipErrors,
+    /// Least wall and least floor, mm.
+    pub left_mm: [Option<f64>; 2],
+    /// What is asked for, mm.
+    pub asked_mm: [f64; 2],
+    /// What must be left at least, mm.
+    pub least_mm: [Option<f64>; 2],
+}
+
+/// Times of a cast by its sheet, for another warmth.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CastTimes {
+    /// Its name.
+    pub name: String,
+    /// Pot life of 200 g by day, min.
+    pub pot_life_min: f64,
+    /// When the next layer may follow, from and to, h.
+    pub next_h: [f64; 2],
+    /// When it can be carved, h.
+    pub carve_h: f64,
+    /// Whether the shop is warm enough for it.
+    pub warm_enough: bool,
+}
+
+/// The figures of a check in plan, to be painted on the piece.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MapView {
+    /// What the cells tell.
+    pub title: String,
+    /// Unit of the cells.
+    pub unit: String,
+    /// The limit, if the cells tell the figure that has it.
+    pub limit: Option<f64>,
+    /// Least and greatest value of the scale.
+    pub range: [f64; 2],
+    /// Middle of the first cell, mm.
+    pub first: [f64; 2],
+    /// Distance of the cells, mm.
+    pub pitch: f64,
+    /// Cells in a row.
+    pub nx: u32,
+    /// Row by row with y rising; none where nothing was looked at.
+    pub values: Vec<Option<f32>>,
+    /// A place (x, y, z) of the piece lies in the map at (a x + b y + c z + d, e x + f y + g z + h).
+    pub to_map: [f64; 8],
+    /// Which way the skin looks that is meant: along z of the piece, against it, or either where it is 0.
+    pub side: f64,
+    /// The colour scale viridis from low to high.
+    pub scale: Vec<[u8; 3]>,
+}
+
 /// A new job.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct NewJob {
@@ -403,6 +583,11 @@ pub enum Event {
         id: String,
         /// Its new [`JobView::sources`].
         sources: String,
+    },
+    /// A possibility was reckoned.
+    Tried {
+        /// The job.
+        id: String,
     },
     /// A plan has got on.
     Work {
