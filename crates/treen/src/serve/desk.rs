@@ -39,7 +39,7 @@ macro_rules! example {
     };
 }
 
-const EXAMPLES: [Example; 10] = [
+const EXAMPLES: [Example; 11] = [
     example!("tidepool", "A round walnut bowl, its rim of sea-coloured resin that runs down the wall."),
     example!("clover", "A bowl of four lobes with a ring of resin, in inches, on a small machine.", "shop.toml"),
     example!("pantry-tray", "A flat-bottomed tray of one wood, carved from one side."),
@@ -50,6 +50,7 @@ const EXAMPLES: [Example; 10] = [
     example!("brim", "A plate with a wide brim, its profile through points."),
     example!("leaf", "A dish like a leaf, its outline from a drawing.", "leaf.svg"),
     example!("pebble", "A dish like a pebble, its outline through points."),
+    example!("flip-coupon", "No bowl: a small piece that shows by how much your machine is off after turning over."),
 ];
 
 /// Pictures of a shape that are computed at the same time.
