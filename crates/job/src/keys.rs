@@ -137,6 +137,12 @@ pub(crate) const MEASURED: Table = Table {
             "[\"2.85 mm\", \"2.85 mm\"]",
             "depth left in the two witnesses after levelling: front right, back left",
         ),
+        option(
+            "moisture",
+            Kind::Number { least: 1.0, greatest: 60.0, what: "in per cent of the dry wood" },
+            "8.5",
+            "reading of the moisture meter on the blank, mean of several places, %",
+        ),
         option("tape", Kind::Length(SIZE_OR_ZERO), "\"0.30 mm\"", "tape stack under the outside's setup"),
         option(
             "foot_to_rim",

@@ -16,6 +16,8 @@ pub struct Measured {
     pub witness: Option<Placed<[Length; 2]>>,
     /// Depth left in the two witnesses after levelling (w_m).
     pub witness_left: Option<Placed<[Length; 2]>>,
+    /// Moisture of the blank by the meter, %.
+    pub moisture: Option<Placed<f64>>,
     /// Tape stack under the outside's setup (t_t).
     pub tape: Option<Placed<Length>>,
     /// Foot plane to rim face (L_m).
@@ -44,6 +46,10 @@ pub fn parse_measured(text: &str, file: FileId) -> (Option<Measured>, Report) {
         blank: length("blank"),
         witness: pair("witness"),
         witness_left: pair("witness_left"),
+        moisture: match record.value("moisture") {
+            Some(Placed { value: Value::Number(value), at }) => Some(Placed { value: *value, at: *at }),
+            _ => None,
+        },
         tape: length("tape"),
         foot_to_rim: length("foot_to_rim"),
     };
@@ -53,6 +59,13 @@ pub fn parse_measured(text: &str, file: FileId) -> (Option<Measured>, Report) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_reading_of_a_meter_is_a_number() {
+        let measured = parse_measured("moisture = 8.5", FileId(0)).0.unwrap();
+        assert_eq!(measured.moisture.map(|m| m.value), Some(8.5));
+        assert!(parse_measured("moisture = 90", FileId(0)).0.is_none());
+    }
 
     #[test]
     fn a_mistake_is_told_with_the_nearest_key() {

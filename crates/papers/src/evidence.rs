@@ -48,7 +48,7 @@ fn held(cutter: &Cutter, machine: &Machine) -> Cutter {
     Cutter { at: None, solid: cutter.solid_in(machine), ..cutter.clone() }
 }
 
-fn cast_of_plan(cast: &CastPlan) -> CastFacts {
+pub(crate) fn cast_of_plan(cast: &CastPlan) -> CastFacts {
     CastFacts {
         name: cast.name.clone(),
         hollow: stl_path(&format!("models/cast-{}-hollow", cast.name)),
@@ -58,6 +58,9 @@ fn cast_of_plan(cast: &CastPlan) -> CastFacts {
         to_mix_ml: cast.to_mix_ml,
         layers: cast.layers.iter().map(|l| l.depth).collect(),
         crossing_deg: cast.crossing_deg,
+        peaks_c: cast.curing.layers.iter().map(|l| [l.usual.peak_c, l.hot.peak_c]).collect(),
+        next_h: cast.curing.next_h.iter().map(|next| next.usual).collect(),
+        carve_h: Some(cast.curing.carve_h.usual),
     }
 }
 
@@ -144,6 +147,9 @@ fn cast_of_doc(cast: &CastDoc) -> CastFacts {
         to_mix_ml: cast.to_mix_ml,
         layers: cast.layers.iter().map(|l| l.depth_mm).collect(),
         crossing_deg: cast.crossing_deg,
+        peaks_c: cast.peaks_c.clone(),
+        next_h: cast.next_h.clone(),
+        carve_h: cast.carve_h,
     }
 }
 

@@ -3,6 +3,7 @@
 //! Lengths mm, feeds mm/min, angles degrees, masses g, volumes ml, times s, temperatures °C. Beside what readers outside
 //! the project rely on, the document holds all that is needed to judge the pack again from its own files.
 
+use crate::evidence::cast_of_plan;
 use crate::pack::check_picture;
 use crate::{PapersError, check_view};
 use base::{Figure, FigureId, Figures, Input, Source, Unit, Units};
@@ -290,6 +291,15 @@ pub struct CastDoc {
     pub dam_length_mm: f64,
     /// Least crossing angle with the finished skin, degrees.
     pub crossing_deg: f64,
+    /// How warm each layer grows in the usual shop and in a hot one, °C.
+    #[serde(default)]
+    pub peaks_c: Vec<[f64; 2]>,
+    /// Until the next layer may follow, h; for each layer but the last.
+    #[serde(default)]
+    pub next_h: Vec<f64>,
+    /// Until it is hard enough to be carved, h.
+    #[serde(default)]
+    pub carve_h: Option<f64>,
 }
 
 /// One layer of a pour.
@@ -307,6 +317,9 @@ pub struct LayerDoc {
     pub resin_ml: f64,
     /// Hardener part, ml.
     pub hardener_ml: f64,
+    /// In how many cups it is mixed, one after the other.
+    #[serde(default)]
+    pub cups: u32,
 }
 
 /// The blank.
@@ -588,6 +601,7 @@ pub(crate) fn block(plan: &Plan, check: &Check) -> Option<String> {
 
 impl CastDoc {
     fn new(cast: &CastPlan) -> Self {
+        let facts = cast_of_plan(cast);
         Self {
             name: cast.name.clone(),
             model: stl_path(&format!("models/cast-{}", cast.name)),
@@ -605,6 +619,9 @@ impl CastDoc {
             level_mm: cast.level,
             dam_length_mm: cast.dam_length,
             crossing_deg: cast.crossing_deg,
+            peaks_c: facts.peaks_c,
+            next_h: facts.next_h,
+            carve_h: facts.carve_h,
         }
     }
 }
@@ -618,6 +635,7 @@ impl LayerDoc {
             hardener_g: layer.hardener_g,
             resin_ml: layer.resin_ml,
             hardener_ml: layer.hardener_ml,
+            cups: layer.cups,
         }
     }
 }

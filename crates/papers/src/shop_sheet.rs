@@ -174,14 +174,13 @@ fn shopping(plan: &Plan) -> Vec<Block> {
         let caption = "To scale. Parts bear the number of their line in the cut list; each is wider by what is jointed off its edges.";
         out.push(Block::Drawing { drawing, caption: caption.into() });
         for (k, board) in plan.layouts.iter().enumerate() {
-            let share = |what: &str| plan.figures.value(&format!("board.{}.{what}", k + 1)).unwrap_or(f64::NAN) * 100.0;
+            let share = |what: &str| plan.figures.value(&format!("board.{}.{what}", k + 1));
             out.push(Block::Label(format!("Board {}: {}", k + 1, board.board)));
-            let used = format!(
-                "{:.0} % of it goes into parts, {:.0} % is waste, the rest is worth keeping.",
-                share("use"),
-                share("waste")
-            );
-            out.push(Block::Points(std::iter::once(used).chain(board.says.iter().cloned()).collect()));
+            let used = share("use").zip(share("waste")).map(|(used, waste)| {
+                let [used, waste] = [used, waste].map(|v| 100.0 * v);
+                format!("{used:.0} % of it goes into parts, {waste:.0} % is waste, the rest is worth keeping.")
+            });
+            out.push(Block::Points(used.into_iter().chain(board.says.iter().cloned()).collect()));
         }
     }
     out
@@ -246,7 +245,7 @@ fn step_blocks(
         body.push(Block::Ticks(says));
     }
     if let Some(cast) = plan.casts.iter().find(|c| Some(&c.name) == step.cast.as_ref()) {
-        body.extend(cast_blocks(step, cast, plan.units));
+        body.extend(cast_blocks(plan, step, cast));
     }
     let setup = plan.setups.iter().find(|s| Some(&s.id) == step.setup.as_ref());
     if let Some(setup) = setup.filter(|_| step.kind == StepKind::Hold) {
@@ -409,7 +408,8 @@ fn ridges(proof: &Proof) -> Option<(String, String)> {
     Some(("Highest ridge found".into(), told.join(". ")))
 }
 
-fn cast_blocks(step: &Step, cast: &CastPlan, units: Units) -> Vec<Block> {
+fn cast_blocks(plan: &Plan, step: &Step, cast: &CastPlan) -> Vec<Block> {
+    let units = plan.units;
     match step.kind {
         StepKind::Pour => {
             let grams = |v: f64| format!("{v:.0} g");
@@ -420,16 +420,56 @@ fn cast_blocks(step: &Step, cast: &CastPlan, units: Units) -> Vec<Block> {
                     Cell::strong(grams(l.resin_g)),
                     Cell::strong(grams(l.hardener_g)),
                     format!("{:.0} + {:.0} ml", l.resin_ml, l.hardener_ml).into(),
+                    l.cups.to_string().into(),
+                    pour_within(cast, k).into(),
+                    next_window(cast, k).into(),
                 ]
             });
-            let head = ["Layer", "Deep", "Resin (A)", "Hardener (B)", "By volume"];
-            let mut out = vec![table(&head, &[1.0, 1.4, 1.5, 1.8, 2.2], rows.collect())];
+            let head = [
+                "Layer",
+                "Deep",
+                "Resin (A)",
+                "Hardener (B)",
+                "By volume",
+                "Cups",
+                "Pour a cup within",
+                "The next layer",
+            ];
+            let mut out = vec![table(&head, &[0.9, 1.3, 1.3, 1.6, 1.8, 0.8, 1.4, 2.2], rows.collect())];
             if cast.pigment_g > 0.0 {
                 out.push(Block::Facts(vec![("Pigment in all".into(), sensible(cast.pigment_g, "g"))]));
             }
             out
         }
+        StepKind::Cure => fully_cured(plan, step, cast),
         _ => Vec::new(),
+    }
+}
+
+/// The day on which a cast is fully cured, by the calendar.
+fn fully_cured(plan: &Plan, step: &Step, cast: &CastPlan) -> Vec<Block> {
+    let begun = plan.calendar.iter().find(|e| e.step == step.id && e.waiting);
+    let day = begun.and_then(|e| route::day_after(&e.start, cast.curing.full_h));
+    let fact = |day: String| {
+        Block::Facts(vec![(
+            "Fully cured".into(),
+            format!("about {day}; until then no heat, no finish that needs hard resin"),
+        )])
+    };
+    day.map(fact).into_iter().collect()
+}
+
+/// Pot life of a cup of a layer.
+fn pour_within(cast: &CastPlan, k: usize) -> String {
+    cast.curing.pot_life_min.get(k).map_or_else(String::new, |min| format!("{min:.0} min"))
+}
+
+/// From when until when the next layer may follow.
+fn next_window(cast: &CastPlan, k: usize) -> String {
+    match (cast.curing.next_h.get(k), cast.curing.last_h.get(k)) {
+        (Some(next), Some(last)) if *last > next.usual => format!("after {:.0} to {last:.0} h", next.usual),
+        (Some(next), _) => format!("after {:.0} h, sanded", next.usual),
+        _ => String::new(),
     }
 }
 

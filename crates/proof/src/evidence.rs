@@ -78,6 +78,13 @@ pub struct CastFacts {
     pub layers: Vec<f64>,
     /// Least crossing angle of its skin with the finished skin, degrees.
     pub crossing_deg: f64,
+    /// How warm each of its layers grows, °C, in the usual shop and in a hot one: the heat and the cure were followed once, for the
+    /// plan.
+    pub peaks_c: Vec<[f64; 2]>,
+    /// Until the next layer may follow, h; for each layer but the last.
+    pub next_h: Vec<f64>,
+    /// Until its softest place is hard enough to be carved, h; `None` if that is not known.
+    pub carve_h: Option<f64>,
 }
 
 /// Everything the proof may look at.

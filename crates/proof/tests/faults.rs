@@ -503,6 +503,43 @@ fn faults_of_the_pour_are_seen() {
 }
 
 #[test]
+fn faults_of_the_cure_are_seen() {
+    let with_peak = |usual: f64, hot: f64| {
+        let mut e = with_resin();
+        e.casts[0].peaks_c = vec![[usual, hot]];
+        e
+    };
+    fails(&proof(&with_peak(81.0, 95.0)), "peak.band");
+    // Warm, or hot in a hot shop only: to be watched. The limit is the data sheet's where it gives one.
+    assert_eq!(check(&proof(&with_peak(62.0, 70.0)), "peak.band").state, State::Watch);
+    assert_eq!(check(&proof(&with_peak(55.0, 81.0)), "peak.band").state, State::Watch);
+    let mut e = with_peak(62.0, 70.0);
+    e.casts[0].resin.peak_c = Some(60.0);
+    fails(&proof(&e), "peak.band");
+    // What was not followed does not hold.
+    let mut e = with_resin();
+    e.casts[0].peaks_c.clear();
+    fails(&proof(&e), "peak.band");
+    let mut e = with_resin();
+    e.casts[0].carve_h = Some(80.0);
+    fails(&proof(&e), "cured.band");
+    e.casts[0].carve_h = None;
+    fails(&proof(&e), "cured.band");
+    // Two layers, the second too early; and one of which it is not known.
+    let mut e = with_resin();
+    e.casts[0].layers = vec![3.5, 3.5];
+    e.casts[0].peaks_c = vec![[30.0, 35.0]; 2];
+    fails(&proof(&e), "layers.band");
+    e.casts[0].next_h = vec![12.0];
+    let pour = e.steps.iter().position(|s| s.id == "pour").unwrap();
+    let again = workpiece::Step { id: "pour-again".into(), change: None, ..e.steps[pour].clone() };
+    e.steps.insert(pour + 1, again);
+    fails(&proof(&e), "layers.band");
+    e.steps[pour].wait_s = 12.0 * 3600.0;
+    assert_eq!(check(&proof(&e), "layers.band").state, State::Holds);
+}
+
+#[test]
 fn a_hollow_not_carved_to_its_depth_is_seen() {
     let p = with_text(with_resin(), CAVITY, |t| t.replace("Z-6.000", "Z-5.700"));
     fails(&p, "hollow.band");

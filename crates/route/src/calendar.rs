@@ -38,6 +38,12 @@ pub(crate) fn calendar(steps: &[Step], hours: &Hours, start: Option<&str>) -> Ve
     entries
 }
 
+/// The day that lies so many hours after a moment of the calendar, `YYYY-MM-DD`. `None` if the moment cannot be read.
+pub fn day_after(moment: &str, hours: f64) -> Option<String> {
+    let from: DateTime = moment.parse().ok()?;
+    Some(later(from, hours * 3600.0).date().to_string())
+}
+
 fn entry(step: &Step, start: DateTime, end: DateTime, waiting: bool) -> CalendarEntry {
     let print = |t: DateTime| t.strftime("%Y-%m-%dT%H:%M").to_string();
     CalendarEntry { step: step.id.clone(), title: step.title.clone(), start: print(start), end: print(end), waiting }
@@ -95,8 +101,15 @@ mod tests {
     }
 
     #[test]
+    fn a_day_is_counted_on() {
+        assert_eq!(day_after("2027-02-26T16:00", 7.0 * 24.0).as_deref(), Some("2027-03-05"));
+        assert_eq!(day_after("soon", 1.0), None);
+    }
+
+    #[test]
     fn work_keeps_to_hours_and_waits_run_by_night() {
-        let hours = Hours { from_h: 9.0, to_h: 17.0, days: vec![1, 2, 3, 4, 5], day_c: 21.0, night_c: 16.0 };
+        let hours =
+            Hours { from_h: 9.0, to_h: 17.0, days: vec![1, 2, 3, 4, 5], day_c: 21.0, night_c: 16.0, humidity: 0.45 };
         // 2027-03-05 is a Friday.
         let plan =
             calendar(&[step("a", 6.0, 0.0), step("b", 3.0, 20.0), step("c", 1.0, 0.0)], &hours, Some("2027-03-05"));

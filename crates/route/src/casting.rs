@@ -2,7 +2,7 @@
 
 use crate::Request;
 use crate::allowances::{Allowances, DAM_OFFSET};
-use crate::curing::{CELL, Curing, HARMLESS_C, Pouring, SPOILT_C, curing};
+use crate::curing::{CELL, Curing, Pouring, curing, pot_life_min};
 use crate::ledger::Ledger;
 use crate::plan::{CastLayer, CastPlan};
 use crate::shown;
@@ -13,8 +13,11 @@ use geom::{DVec2, Mesh, Region, Ring};
 use job::CastSpec;
 use shape::cast::Cast;
 use std::collections::{BTreeMap, BTreeSet};
-use trade::figures::cure::kinetics::{HEAT_J_KG, kinetics_source};
-use trade::figures::resin::{ACTIVATION_J_MOL, layers as sound_layers, seal_g as seal_of, split, to_buy_g};
+use trade::figures::cure::kinetics::{HEAT_J_KG, Kinetics, kinetics_source};
+use trade::figures::resin::{
+    ACTIVATION_J_MOL, CUP_FILLED, POUR_ML_MIN, STIR_MIN, cup_min, cups, layers as sound_layers, seal_g as seal_of,
+    split, to_buy_g,
+};
 use trade::shelf::{Resin, Shelf};
 
 /// So many layers more than the sheet asks for are tried to keep a cast cool.
@@ -127,8 +130,43 @@ pub(crate) fn cast_plan(of: &Casting<'_>, sizes: &Allowances, ledger: &mut Ledge
         curing,
     };
     shown::cast(&plan, (reserve, spec.pigment.value, sizes.overpour), figures);
+    put_cups(&plan, of.request.shelf.supplies.cup_ml, figures);
     put_curing(&plan, of, figures);
     Some(plan)
+}
+
+/// Enters in which cups each layer is mixed.
+fn put_cups(plan: &CastPlan, cup_ml: f64, figures: &mut Figures) {
+    for (k, layer) in plan.layers.iter().enumerate() {
+        let id = |what: &str| format!("cast.{}.layer{}.{what}", plan.name, k + 1);
+        let mut put = |what: &str, value: f64, unit: &str, formula: &str, inputs: Vec<Input>, source: Source| {
+            figures.put(id(what), Figure::new(value, unit, formula, inputs, source));
+        };
+        put(
+            "cups",
+            f64::from(layer.cups),
+            "1",
+            "fewest equal cups, each filled to three quarters at most and poured out within the pot life of its mass",
+            vec![
+                Input::figure(id("volume")),
+                Input::literal(cup_ml, "ml", "shelf: supplies.cup_ml"),
+                Input::literal(CUP_FILLED, "1", "filled to, for stirring"),
+                Input::literal(STIR_MIN, "min", "weighing, stirring, scraping"),
+                Input::literal(POUR_ML_MIN, "ml/min", "pouring"),
+            ],
+            Source::CommonPractice,
+        );
+        let each = f64::from(layer.cups.max(1));
+        for (what, of, whole, unit) in [
+            ("cup_resin", "resin", layer.resin_g, "g"),
+            ("cup_hardener", "hardener", layer.hardener_g, "g"),
+            ("cup_resin_volume", "resin_volume", layer.resin_ml, "ml"),
+            ("cup_hardener_volume", "hardener_volume", layer.hardener_ml, "ml"),
+        ] {
+            let inputs = vec![Input::figure(id(of)), Input::figure(id("cups"))];
+            put(what, whole / each, unit, "layer / cups", inputs, Source::Derived);
+        }
+    }
 }
 
 /// The layers with their mixes, and how they cure: as few as the sheet allows, and one more for as long as that is what keeps them
@@ -163,7 +201,8 @@ fn cool_enough(
                 return None;
             }
         };
-        let masses: Vec<f64> = planned.iter().map(|l| l.resin_g + l.hardener_g).collect();
+        let planned = in_cups(of, planned);
+        let masses: Vec<f64> = planned.iter().map(|l| l.grams() / f64::from(l.cups.max(1))).collect();
         let pouring = Pouring {
             poured,
             blank: [[-half.x, -half.y, -sizes.beyond_foot], [half.x, half.y, face]],
@@ -184,7 +223,8 @@ fn cool_enough(
                 return None;
             }
         };
-        let cool = curing.peak().usual <= HARMLESS_C && curing.peak().hot <= SPOILT_C;
+        let [harmless, spoilt] = curing.limits_c;
+        let cool = curing.peak().usual <= harmless && curing.peak().hot <= spoilt;
         chosen = Some((planned, curing));
         if cool {
             break;
@@ -192,7 +232,32 @@ fn cool_enough(
     }
     let (planned, curing) = chosen?;
     tell_warmth(of, &curing, report);
+    tell_haste(of, &planned, &curing, report);
     Some((planned, curing))
+}
+
+/// The layers with the cups in which they are mixed; where even small cups gel too soon, in the fewest that they fit into.
+fn in_cups(of: &Casting<'_>, layers: Vec<CastLayer>) -> Vec<CastLayer> {
+    let Casting { request, resin, .. } = *of;
+    let (kinetics, day_c, cup_ml) = (Kinetics::of(resin), request.shelf.hours.day_c, request.shelf.supplies.cup_ml);
+    let pot_life = |grams: f64| pot_life_min(resin, &kinetics, day_c, grams);
+    let fitting = |ml: f64| cups(ml, cup_ml, resin.density_g_ml, &|_| f64::INFINITY).unwrap_or(1);
+    let count = |ml: f64| cups(ml, cup_ml, resin.density_g_ml, &pot_life).unwrap_or_else(|| fitting(ml));
+    layers.into_iter().map(|layer| CastLayer { cups: count(layer.ml), ..layer }).collect()
+}
+
+/// Tells of a mix that gels before it can be poured out.
+fn tell_haste(of: &Casting<'_>, layers: &[CastLayer], curing: &Curing, report: &mut Report) {
+    let late = |(layer, pot_life): (&CastLayer, &f64)| {
+        let needs = cup_min(layer.ml / f64::from(layer.cups.max(1)));
+        (needs > *pot_life).then_some((needs, *pot_life))
+    };
+    let Some((needs, pot_life)) = layers.iter().zip(&curing.pot_life_min).find_map(late) else { return };
+    let text = format!(
+        "a cup of \"{}\" for “{}” can be poured for {pot_life:.0} min at {:.0} °C, and stirring and pouring it takes about {needs:.0} min",
+        of.resin.name, of.spec.name.value, of.request.shelf.hours.day_c
+    );
+    report.warning("pot-life-short", of.spec.resin.at, text).hint("mix by two, work cooler, or take a slower resin");
 }
 
 /// Time until the shelf's seal is tacky at 22 °C, h.
@@ -205,22 +270,22 @@ fn tell_warmth(of: &Casting<'_>, curing: &Curing, report: &mut Report) {
     let Casting { request, spec, resin, .. } = *of;
     let (name, hours, at) = (&spec.name.value, &request.shelf.hours, spec.resin.at);
     let near = |mm: f64| request.job.units.near(mm);
-    let peak = curing.peak();
+    let (peak, [harmless, spoilt]) = (curing.peak(), curing.limits_c);
     let cooler = format!(
-        "pour in a cooler room, make the cast shallower (a plain layer stays below {HARMLESS_C:.0} °C up to {} deep by day, {} if it is {:.0} °C), or take a slower resin",
+        "pour in a cooler room, make the cast shallower (a plain layer stays below {harmless:.0} °C up to {} deep by day, {} if it is {:.0} °C), or take a slower resin",
         near(curing.safe_mm.usual),
         near(curing.safe_mm.hot),
         curing.rooms_c[0]
     );
-    if peak.usual > SPOILT_C {
+    if peak.usual > spoilt {
         let text = format!(
-            "“{name}” would heat itself to {:.0} °C in \"{}\": from {SPOILT_C:.0} °C on resin yellows, boils and cracks",
+            "“{name}” would heat itself to {:.0} °C in \"{}\": from {spoilt:.0} °C on resin yellows, boils and cracks",
             peak.usual, resin.name
         );
         report.error("cast-too-warm", at, text).hint(cooler);
-    } else if peak.usual > HARMLESS_C || peak.hot > SPOILT_C {
+    } else if peak.usual > harmless || peak.hot > spoilt {
         let text = format!(
-            "“{name}” heats itself to {:.0} °C in \"{}\", and to {:.0} °C if the shop is at {:.0} °C; above {HARMLESS_C:.0} °C it may yellow and draw bubbles",
+            "“{name}” heats itself to {:.0} °C in \"{}\", and to {:.0} °C if the shop is at {:.0} °C; above {harmless:.0} °C it may yellow and draw bubbles",
             peak.usual, resin.name, peak.hot, curing.rooms_c[0]
         );
         report.warning("cast-warm", at, text).hint(cooler);
@@ -254,9 +319,15 @@ fn put_curing(plan: &CastPlan, of: &Casting<'_>, figures: &mut Figures) {
         .map_or(Input::literal(ACTIVATION_J_MOL / 1000.0, "kJ/mol", "generic activation energy E₁ = E₂"), |e| {
             Input::literal(e, "kJ/mol", shelf("activation_kj_mol"))
         });
-    let heat = resin.heat_j_g.map_or(Input::literal(HEAT_J_KG / 1000.0, "J/g", "generic heat of reaction H"), |h| {
-        Input::literal(h, "J/g", shelf("heat_j_g"))
-    });
+    let heat = match (resin.heat_j_g, resin.sheet_peak) {
+        (Some(h), _) => Input::literal(h, "J/g", shelf("heat_j_g")),
+        (None, Some(_)) => Input::literal(
+            Kinetics::of(resin).heat / 1000.0,
+            "J/g",
+            shelf("sheet_peak, H fitted to that of a plain layer"),
+        ),
+        _ => Input::literal(HEAT_J_KG / 1000.0, "J/g", "generic heat of reaction H"),
+    };
     let wood = of.request.shelf.wood(&of.request.job.blank.wood.value);
     let density = Input::literal(wood.map_or(USUAL_WOOD, |w| w.density_kg_m3), "kg/m³", "shelf: wood, density");
     let room = |shop: &str| match shop {
@@ -313,8 +384,8 @@ fn put_curing(plan: &CastPlan, of: &Casting<'_>, figures: &mut Figures) {
             vec![
                 Input::literal(resin.pot_life_min, "min", shelf("pot_life_min of 200 g at 22 °C")),
                 Input::literal(hours.day_c, "°C", "shelf: hours.day_c"),
-                of_cast(&format!("layer{n}.resin")),
-                of_cast(&format!("layer{n}.hardener")),
+                of_cast(&format!("layer{n}.cup_resin")),
+                of_cast(&format!("layer{n}.cup_hardener")),
             ],
             Source::CommonPractice,
         );
@@ -355,6 +426,22 @@ fn put_curing(plan: &CastPlan, of: &Casting<'_>, figures: &mut Figures) {
         }
     }
     put(
+        "full_cure".into(),
+        curing.full_h,
+        "h",
+        "sheet · f",
+        vec![Input::literal(resin.cure_h, "h", shelf("cure_h")), Input::figure("cure.factor")],
+        Source::CommonPractice,
+    );
+    for (id, value) in ["harmless", "spoilt"].into_iter().zip(curing.limits_c) {
+        let limit = resin.peak_c.map_or_else(
+            || Input::literal(value, "°C", "60 without harm, spoilt from 80"),
+            |c| Input::literal(c, "°C", shelf("peak_c")),
+        );
+        let formula = "limit of the sheet, or 80 °C; without harm up to 20 K below it, and to 60 °C at most";
+        put(id.into(), value, "°C", formula, vec![limit], Source::CommonPractice);
+    }
+    put(
         "tack".into(),
         curing.tack_h,
         "h",
@@ -368,8 +455,8 @@ fn put_curing(plan: &CastPlan, of: &Casting<'_>, figures: &mut Figures) {
     for (shop, value) in curing.safe_mm.named() {
         let id = if shop == "usual" { "safe_depth".to_owned() } else { format!("safe_depth_{shop}") };
         let formula =
-            "greatest depth of a plain layer on 25 mm of wood whose peak stays at 60 °C, no more than the sheet’s";
-        let mut inputs = vec![Input::literal(resin.layer_greatest, "mm", shelf("layer_greatest"))];
+            "greatest depth of a plain layer on 25 mm of wood whose peak stays harmless, no more than the sheet’s";
+        let mut inputs = vec![Input::literal(resin.layer_greatest, "mm", shelf("layer_greatest")), of_cast("harmless")];
         inputs.extend(chemistry.iter().cloned().chain(room(shop)));
         put(id, value, "mm", formula, inputs, kinetics_source());
     }
@@ -447,7 +534,7 @@ fn other_depths(of: &Casting<'_>, depth: f64, layers: u32) -> String {
 fn layer(depth: f64, ml: f64, resin: &Resin) -> CastLayer {
     let mass = split(ml * resin.density_g_ml, resin.hardener_by_mass);
     let volume = split(ml, resin.hardener_by_volume);
-    CastLayer { depth, ml, resin_g: mass.a, hardener_g: mass.b, resin_ml: volume.a, hardener_ml: volume.b }
+    CastLayer { depth, ml, resin_g: mass.a, hardener_g: mass.b, resin_ml: volume.a, hardener_ml: volume.b, cups: 1 }
 }
 
 /// Where to pour a layer up to `level`: one point in each part of the hollow that is not joined to the others below it.

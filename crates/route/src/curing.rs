@@ -9,7 +9,7 @@ use geom::{Mesh, Region};
 use serde::{Deserialize, Serialize};
 use std::ops::ControlFlow;
 use trade::figures::cure::body::{AIR, Body, Material, SIDE_FILM, TOP_FILM};
-use trade::figures::cure::kinetics::{GEL, Kinetics};
+use trade::figures::cure::kinetics::{GEL, Kinetics, peak_limits_c};
 use trade::figures::cure::march::{Accuracy, Course, MarchFault, State, march};
 use trade::figures::cure::slab::safe_depth_mm;
 use trade::figures::resin::{time_by_day_and_night, time_factor};
@@ -21,10 +21,6 @@ pub(crate) const CELL: f64 = 3.0;
 const MOISTURE: f64 = 8.0;
 /// A hot shop is warmer than the usual day by this, K: as much as a third of the depth.
 const HOTTER: f64 = 4.0;
-/// Below this a peak is harmless, °C (50–60; common practice, no source).
-pub(crate) const HARMLESS_C: f64 = 60.0;
-/// Above this a cast is spoilt, °C: it yellows, boils, cracks (common practice, no source).
-pub(crate) const SPOILT_C: f64 = 80.0;
 /// A layer is green, so that the next grows onto it, between these conversions, once it is within so many K of the room (common
 /// practice, no source).
 const GREEN: [f64; 2] = [0.5, 0.75];
@@ -93,12 +89,16 @@ pub struct Curing {
     pub carve_h: Shops<f64>,
     /// Until the seal is tacky, h.
     pub tack_h: f64,
-    /// Pot life of each layer's mix, min.
+    /// Pot life of a cup of each layer, min.
     pub pot_life_min: Vec<f64>,
     /// Depth up to which a plain layer on wood stays harmless, mm.
     pub safe_mm: Shops<f64>,
     /// Temperature of the hot shop, day and night of the usual one, °C.
     pub rooms_c: [f64; 3],
+    /// Up to which a peak is harmless, and from which the cast is spoilt, °C.
+    pub limits_c: [f64; 2],
+    /// Until it is fully cured, h, by the sheet.
+    pub full_h: f64,
 }
 
 impl Curing {
@@ -119,7 +119,7 @@ pub(crate) struct Pouring<'a> {
     pub(crate) heights: [f64; 2],
     /// Depth of each layer, all equal, mm.
     pub(crate) layers: &'a [f64],
-    /// Mass to mix for each, g.
+    /// Mass of a cup of each, g.
     pub(crate) masses: &'a [f64],
     /// Density of the wood, kg/m³.
     pub(crate) wood_kg_m3: f64,
@@ -140,6 +140,11 @@ fn usual_room(hours: &Hours) -> impl Fn(f64) -> f64 {
         let inside = (hour - from + 0.5).min(to + 0.5 - hour).clamp(0.0, 1.0);
         night + (day - night) * inside
     }
+}
+
+/// Pot life of a cup of so many grams by day, min: no more than the sheet grants.
+pub(crate) fn pot_life_min(resin: &Resin, kinetics: &Kinetics, day_c: f64, grams: f64) -> f64 {
+    resin.pot_life_min.min(kinetics.cup_s(day_c, grams) / 60.0)
 }
 
 /// Follows every layer in the three shops.
@@ -177,20 +182,19 @@ pub(crate) fn curing(of: &Pouring<'_>) -> Result<Curing, MarchFault> {
     };
     let lower = &layers[..layers.len().saturating_sub(1)];
     let wood = (Material::wood(of.wood_kg_m3, MOISTURE, hours.day_c), BOARD);
-    let safe = |c: f64| safe_depth_mm(&kinetics, wood, c, HARMLESS_C, resin.layer_greatest);
+    let limits_c = peak_limits_c(resin);
+    let safe = |c: f64| safe_depth_mm(&kinetics, wood, c, limits_c[0], resin.layer_greatest);
     Ok(Curing {
         next_h: lower.iter().map(|l| later(resin.recoat_h[0], l.map(|c| c.green_from_h))).collect(),
         last_h: lower.iter().map(|l| l.usual.green_to_h.min(resin.recoat_h[1] * factor.usual)).collect(),
         carve_h: later(resin.carve_h, layers.last().map_or(Shops::default(), |l| l.map(|c| c.hard_h))),
         tack_h: of.tack_h * factor.usual,
         // It is mixed by day, and no more is granted than the sheet does.
-        pot_life_min: of
-            .masses
-            .iter()
-            .map(|g| resin.pot_life_min.min(kinetics.cup_s(hours.day_c, *g) / 60.0))
-            .collect(),
+        pot_life_min: of.masses.iter().map(|g| pot_life_min(resin, &kinetics, hours.day_c, *g)).collect(),
         safe_mm: Shops { hot: safe(hot_c)?, usual: safe(hours.day_c)?, cold: safe(cold_c)? },
         rooms_c: [hot_c, hours.day_c, hours.night_c],
+        limits_c,
+        full_h: resin.cure_h * factor.usual,
         layers,
     })
 }
@@ -354,7 +358,7 @@ mod tests {
     use trade::figures::cure::slab::Slab;
 
     fn shop(day_c: f64, night_c: f64) -> Hours {
-        Hours { from_h: 9.0, to_h: 17.0, days: vec![1, 2, 3, 4, 5], day_c, night_c }
+        Hours { from_h: 9.0, to_h: 17.0, days: vec![1, 2, 3, 4, 5], day_c, night_c, humidity: 0.45 }
     }
 
     fn resin(name: &str) -> Resin {

@@ -68,11 +68,20 @@ impl Gluing {
             "m = joint area · spread · (1 + waste)",
             vec![
                 Input::figure("glue.joints"),
-                Input::literal(self.spread_g_m2, "g/m²", "shelf: wood glue, spread"),
+                Input::figure("glue.spread"),
                 Input::literal(WASTE, "1", "waste, 10–15 %"),
             ],
             Source::CommonPractice,
         );
+        for (id, value, unit, key) in [
+            ("glue.spread", self.spread_g_m2, "g/m²", "spread_g_m2"),
+            ("glue.open", self.open_min, "min", "open_min"),
+            ("glue.clamped", self.clamp_min, "min", "clamp_min"),
+            ("glue.rest", self.machine_h, "h", "machine_h"),
+        ] {
+            let from = Input::literal(value, unit, format!("shelf: wood glue, {key}"));
+            put(id, value, unit, "as the glue’s sheet has it", vec![from], Source::CommonPractice);
+        }
         put(
             "glue.pressure",
             self.pressure_mpa,

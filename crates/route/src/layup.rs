@@ -5,7 +5,7 @@ use crate::allowances::Allowances;
 use crate::ledger::Ledger;
 use crate::plan::{BoardLayout, BuyLine, CutLine};
 use crate::sawing::{AtHand, CutLayout};
-use base::{Figure, Figures, Input, Report, Source, Units};
+use base::{At, Figure, Figures, Input, Report, Source, Units};
 use job::BoardThickness;
 use trade::shelf::{ShopLimits, Wood};
 use workpiece::{Blank, BlankBoard};
@@ -36,6 +36,8 @@ pub(crate) struct Layup {
     pub(crate) cuts: Vec<CutLine>,
     /// How the boards at hand are sawn.
     pub(crate) layouts: Vec<BoardLayout>,
+    /// Readings of the moisture meter on them, %, and where they stand.
+    pub(crate) readings: Vec<(f64, Option<At>)>,
     /// What to buy.
     pub(crate) buy: Vec<BuyLine>,
     /// Layers.
@@ -321,6 +323,7 @@ pub(crate) fn layup(
         blank: Blank { boards: strips.boards },
         cuts: strips.cuts,
         layouts: layout.boards,
+        readings: layout.readings,
         buy,
         layers,
         strips: strips.count,

@@ -21,6 +21,7 @@ mod layup;
 mod ledger;
 mod measured;
 mod missing;
+mod moisture;
 mod needs;
 mod operation;
 mod parts;
@@ -39,6 +40,7 @@ mod strokes;
 mod timing;
 mod turned;
 
+pub use calendar::day_after;
 pub use cost::outlay;
 pub use curing::{Curing, LayerCure, Shops};
 pub use goods::strangers;

@@ -168,6 +168,15 @@ pub struct CastLayer {
     pub resin_ml: f64,
     /// Hardener part, ml.
     pub hardener_ml: f64,
+    /// In how many cups it is mixed, one after the other.
+    pub cups: u32,
+}
+
+impl CastLayer {
+    /// Resin and hardener, g.
+    pub fn grams(&self) -> f64 {
+        self.resin_g + self.hardener_g
+    }
 }
 
 /// A stretch of the calendar.

@@ -7,6 +7,7 @@ use crate::goods::{casting_resin, strangers};
 use crate::layup::Layup;
 use crate::ledger::Ledger;
 use crate::measured::touch_off;
+use crate::moisture::Moisture;
 use crate::needs::Task;
 use crate::plan::{BoardLayout, BuyLine, CastPlan, CutLine, MarkSheet, PieceSheet, Plan};
 use crate::prepare::{Found, Prepared, prepare};
@@ -417,8 +418,8 @@ fn finish(
         planned: &planned,
         casts: &casts,
         shapes,
-        cure_factor,
         gluing,
+        moisture: Moisture::of(request, layup),
         season: shown::season(piece.outline.size(piece.tolerance).y, found.wood, !casts.is_empty(), &mut figures),
         why,
         accepted: &accepted,

@@ -58,6 +58,9 @@ pub(crate) fn prepare<'a>(
         cast_plans.extend(cast_plan(&cast, &sizes, ledger));
         solids.push(poured);
     }
+    if let Some(layup) = &layup {
+        crate::moisture::look(request, layup, ledger);
+    }
     crate::rest::look(request, found.wood, ledger.figures, ledger.report);
     let lowest = shapes.iter().filter_map(|s| s.hollow.bounds()).map(|(low, _)| low.z).fold(sizes.face_z(), f64::min);
     crate::setups::hold::look(request, &sizes, sizes.face_z() - lowest, ledger.report);

@@ -2,7 +2,7 @@
 
 use crate::layup::BOARD_FOOT_MM3;
 use crate::plan::{BoardLayout, CutLine, LaidDefect, LaidPart, SawCut};
-use base::{Figure, Figures, Input, Source, Units};
+use base::{At, Figure, Figures, Input, Source, Units};
 use trade::figures::sawing::{Part, Saw, Sawn, Stock, Zone, saw};
 use trade::shelf::{BoardAtHand, Shelf, ShopLimits};
 
@@ -26,6 +26,8 @@ pub(crate) struct CutLayout {
     pub(crate) boards: Vec<BoardLayout>,
     /// Of each line of the cut list, how many no board at hand yields.
     pub(crate) missing: Vec<u32>,
+    /// Readings of the moisture meter on the boards started, %, and where they stand.
+    pub(crate) readings: Vec<(f64, Option<At>)>,
     /// What is used up of the boards at hand, mm³ rough: what is started without the pieces that are worth keeping.
     pub(crate) used_mm3: f64,
 }
@@ -89,7 +91,12 @@ impl<'a> AtHand<'a> {
             boards.push(self.laid(sawn, parts.collect(), units));
         }
         let used = |b: &BoardLayout| b.rough * (b.length * b.width - b.offcuts.iter().map(area).sum::<f64>());
-        CutLayout { used_mm3: boards.iter().map(used).sum(), boards, missing }
+        let reading = |sawn: &Sawn| {
+            let board = self.boards[sawn.stock];
+            Some((board.moisture?, board.at))
+        };
+        let readings = sawing.boards.iter().filter_map(reading).collect();
+        CutLayout { used_mm3: boards.iter().map(used).sum(), boards, missing, readings }
     }
 
     fn laid(&self, sawn: &Sawn, parts: Vec<LaidPart>, units: Units) -> BoardLayout {
@@ -244,11 +251,10 @@ pub(crate) fn enter(layout: &CutLayout, lines: &[CutLine], figures: &mut Figures
         Figure::new(
             f64::from(missing),
             "1",
-            "strips of the cut list − strips that the boards at hand yield",
-            vec![
-                Input::literal(f64::from(wanted), "1", "strips of the cut list"),
-                Input::literal(f64::from(wanted - missing), "1", "strips that the boards at hand yield"),
-            ],
+            "strips of the cut list − Σ parts that the boards at hand yield",
+            std::iter::once(Input::literal(f64::from(wanted), "1", "strips of the cut list"))
+                .chain((1..=layout.boards.len()).map(|k| Input::figure(format!("board.{k}.parts"))))
+                .collect(),
             Source::Derived,
         ),
     );

@@ -7,7 +7,8 @@ use crate::cutters::Why;
 use crate::feeds::Limit;
 use crate::gluing::Gluing;
 use crate::layup::Layup;
-use crate::plan::CastPlan;
+use crate::moisture::Moisture;
+use crate::plan::{CastLayer, CastPlan};
 use crate::rest::rest_movement;
 use crate::setups::{Planned, Shop};
 use crate::turned::{Accepted, CAST_OFF, WALL_SHARE};
@@ -149,10 +150,10 @@ pub(crate) struct Content<'a> {
     pub(crate) casts: &'a [CastPlan],
     /// Their shapes.
     pub(crate) shapes: &'a [Cast],
-    /// Factor on all times of the resin at this shop's temperature.
-    pub(crate) cure_factor: f64,
     /// The glue-up in figures.
     pub(crate) gluing: Gluing,
+    /// How wet the wood is.
+    pub(crate) moisture: Moisture,
     /// How far the bowl goes oval from winter to summer, mm, and the stress where resin holds it, MPa, if there is resin.
     pub(crate) season: (f64, Option<f64>),
     /// Why the cutters are what they are.
@@ -217,7 +218,7 @@ fn blank(c: &Content<'_>, route: &mut Route) {
     let step = route.add("mill", StepKind::Mill, "Mill the boards", &[]);
     step.hands(usual::MILL + usual::MILL_EACH * f64::from(pieces))
         .gives("flat boards of one thickness, edges jointed")
-        .says("Let the boards lie in the shop for a week or more, then measure moisture: 6 to 9 %, all within 2 points of each other.")
+        .says(c.moisture.of_the_boards())
         .says("Rough-cut over length. Flatten one face, plane the other parallel in the long board, never a short piece through the planer.")
         .says(format!("Plane to {}. Joint one edge, rip, joint again, then cross-cut to the cut list.", c.length(c.layup.planed)))
         .says(c.layup.layouts.first().map_or_else(
@@ -526,6 +527,7 @@ fn casting(c: &Content<'_>, route: &mut Route) {
         step.hands(usual::SEAL)
             .waits(tack * H)
             .gives("sealed, tacky")
+            .says(c.moisture.before_casting())
             .says("Tape over the depth witnesses and the notch. Blow and vacuum the pores; the wood at 20 to 25 °C and cooling, never warming.")
             .says(format!(
                 "Brush {:.0} g into the hollow, twice where the grain stands open (the two ends).",
@@ -574,17 +576,11 @@ fn casting(c: &Content<'_>, route: &mut Route) {
             step.hands(usual::POUR)
                 .waits(wait)
                 .gives("poured")
+                .says(mix(layer))
                 .says(format!(
-                    "{:.0} g in all: {:.0} g of resin, then {:.0} g of hardener ({:.0} ml and {:.0} ml). Weigh, do not pour by eye.",
-                    layer.resin_g + layer.hardener_g,
-                    layer.resin_g,
-                    layer.hardener_g,
-                    layer.resin_ml,
-                    layer.hardener_ml
-                ))
-                .says(format!(
-                    "Pigment {:.1} g. Pour within {:.0} min {into}; first {}, let it gel, look for leaks, then up to {} deep.",
+                    "Pigment {:.1} g{}. Pour a cup within {:.0} min {into}; first {}, let it gel, look for leaks, then up to {} deep.",
                     cast.pigment_of(layer),
+                    if layer.cups > 1 { format!(", {:.1} g to each cup", cast.pigment_of(layer) / f64::from(layer.cups)) } else { String::new() },
                     cast.curing.pot_life_min[k],
                     c.either("1 to 2 mm", "1/16 in (1 to 2 mm)"),
                     c.length(level - bottom)
@@ -626,7 +622,9 @@ fn casting(c: &Content<'_>, route: &mut Route) {
                 cast.curing.rooms_c[0],
                 if c.shop.goods.pallet > 0.0 { ", on its pallet, off the machine" } else { "" }
             ))
-            .says(format!("It is fully cured after about {:.0} days.", cast.resin.cure_h * c.cure_factor / 24.0))
+            .says(format!("It is fully cured after about {:.0} days.", cast.curing.full_h / 24.0))
+            .shows(&format!("cast.{name}.carve"))
+            .shows(&format!("cast.{name}.full_cure"))
             .says("Ready by test, not by date: no mark from a thumbnail and crisp chips from a trial cut (Shore D 75 or more). Soft resin winds itself round the cutter.")
             .warns(Subject::Cure);
         step.cast = Some(name.clone());
@@ -640,6 +638,26 @@ fn casting(c: &Content<'_>, route: &mut Route) {
             .says("Scrape off drops beside the hollow and the ridge where resin climbed the dam: nothing may stand higher than the resin.")
             .warns(Subject::Sanding { resin: true });
         step.cast = Some(name.clone());
+    }
+}
+
+/// What to weigh for a layer, cup by cup.
+fn mix(layer: &CastLayer) -> String {
+    let each = f64::from(layer.cups.max(1));
+    let one = format!(
+        "{:.0} g of resin, then {:.0} g of hardener ({:.0} ml and {:.0} ml)",
+        layer.resin_g / each,
+        layer.hardener_g / each,
+        layer.resin_ml / each,
+        layer.hardener_ml / each
+    );
+    let weigh = "Weigh, do not pour by eye.";
+    match layer.cups {
+        0 | 1 => format!("{:.0} g in all: {one}. {weigh}", layer.grams()),
+        n => format!(
+            "{:.0} g in all, in {n} cups, each with {one}. {weigh} Mix the next cup when the one before is poured out: a large one grows hot and gels.",
+            layer.grams()
+        ),
     }
 }
 

@@ -439,6 +439,13 @@ pub struct Resin {
     /// Gel time of a thin film at 22 °C from the data sheet, h; without it the cure is scaled to the pot life.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub film_gel_h: Option<f64>,
+    /// Warmest that a pour may grow by the data sheet, °C; without it 80.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub peak_c: Option<f64>,
+    /// A peak that the data sheet tells: depth of a plain layer on wood, mm, and how warm it grows at 22 °C, °C. The heat of reaction
+    /// is fitted to it where the sheet does not give that.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sheet_peak: Option<[f64; 2]>,
     /// Least shop temperature, °C.
     pub least_c: f64,
     /// Price per kg.
@@ -661,6 +668,8 @@ pub struct Supplies {
     pub abrasive_disc: f64,
     /// Skin that a disc sands, dm².
     pub disc_dm2: f64,
+    /// Largest cup that resin is mixed in, up to its brim, ml.
+    pub cup_ml: f64,
 }
 
 /// Prices and rates, in the maker's currency.
@@ -693,6 +702,8 @@ pub struct Hours {
     pub day_c: f64,
     /// Shop by night, °C.
     pub night_c: f64,
+    /// Relative humidity of the shop, 0 to 1.
+    pub humidity: f64,
 }
 
 #[cfg(test)]

@@ -1,8 +1,11 @@
-//! The pours: leaks, dam, layers, amount, and whether resin and wood end up flush.
+//! The pours: leaks, dam, layers, amount, heat and cure, and whether resin and wood end up flush.
 
 use crate::case::Case;
+use crate::evidence::CastFacts;
 use crate::replay::{Poured, Replay};
 use crate::verdict::{Check, Where};
+use trade::figures::cure::kinetics::peak_limits_c;
+use workpiece::{Step, StepKind};
 
 /// A dam stands this far above the flood, and this far outside the hollow, mm (common practice, no source).
 const DAM_ABOVE: f64 = 5.0;
@@ -19,12 +22,15 @@ pub(crate) fn judge(case: &Case<'_>, cast: u16, replay: &Replay) -> Vec<Check> {
     let pours: Vec<&Poured> = replay.pours.iter().filter(|p| p.cast == cast).collect();
     if pours.is_empty() {
         let why = replay.fault.clone().unwrap_or_else(|| "the cast is never poured".into());
-        let kinds = ["leak", "dam", "resin-depth", "resin-amount", "flush"];
+        let kinds = ["leak", "dam", "resin-depth", "resin-amount", "peak", "cured", "flush"];
         return kinds.iter().map(|k| Check::uncomputed(id(k), *k, why.clone())).collect();
     }
     let mut checks = vec![leak(id("leak"), &pours), dam(id("dam"), &pours)];
     checks.extend(depth(case, cast, &pours));
     checks.push(amount(case, cast, &pours));
+    checks.push(peak(id("peak"), facts, &pours));
+    checks.extend(next_layers(case, facts, &pours));
+    checks.push(cured(id("cured"), case, facts));
     checks.push(flush(case, cast, replay));
     checks
 }
@@ -114,6 +120,72 @@ fn amount(case: &Case<'_>, cast: u16, pours: &[&Poured]) -> Check {
         .maybe_at(pours.first().map(|p| on_piece(p.report.deepest)))
         .remedy("Mix more: the hollow takes more than is planned.")
 }
+
+fn peak(id: String, facts: &CastFacts, pours: &[&Poured]) -> Check {
+    let title = "Warmest that a layer grows by its own heat";
+    let known = facts.peaks_c.iter().flatten().all(|c| c.is_finite());
+    if !known || facts.layers.is_empty() || facts.peaks_c.len() != facts.layers.len() {
+        return Check::uncomputed(id, title, "how warm each layer grows was not followed");
+    }
+    let [harmless, spoilt] = peak_limits_c(&facts.resin);
+    let most = |shop: usize| facts.peaks_c.iter().map(|p| p[shop]).fold(f64::NEG_INFINITY, f64::max);
+    let (usual, hot) = (most(0), most(1));
+    // The layer that grows warmest, where each was poured by itself.
+    let worst = facts.peaks_c.iter().position(|p| p[0] == usual).and_then(|k| pours.get(k)).or(pours.first());
+    Check::at_most(id, title, usual, spoilt, "°C")
+        .watched(usual > harmless || hot > spoilt)
+        .maybe_at(worst.map(|p| on_piece(p.report.deepest)))
+        .remedy(format!(
+            "Pour in more layers or in a cooler room, or take a slower resin: above {harmless:.0} °C resin may yellow, from {spoilt:.0} °C on it boils and cracks; four degrees warmer this one comes to {hot:.0} °C."
+        ))
+        .assuming("heat of the cure by the pot life or the data sheet on the shelf: a thermometer in the first pour tells")
+}
+
+fn wait_h(step: &Step) -> f64 {
+    step.wait_s / 3600.0
+}
+
+/// Each layer but the last waits until the next may follow.
+fn next_layers(case: &Case<'_>, facts: &CastFacts, pours: &[&Poured]) -> Option<Check> {
+    let (id, title) = (format!("layers.{}", facts.name), "Least wait between layers");
+    if facts.layers.len() < 2 {
+        return None;
+    }
+    let of_cast = |s: &&Step| s.kind == StepKind::Pour && s.cast.as_deref() == Some(&facts.name);
+    let steps: Vec<&Step> = case.evidence.steps.iter().filter(of_cast).collect();
+    let known = facts.next_h.len() + 1 == facts.layers.len() && facts.next_h.iter().all(|h| h.is_finite());
+    if !known || steps.len() != facts.layers.len() {
+        return Some(Check::uncomputed(id, title, "when the next layer may follow is not known"));
+    }
+    let least = steps.iter().zip(&facts.next_h).min_by(|a, b| {
+        let beyond = |(step, next): &(&&Step, &f64)| wait_h(step) - **next;
+        beyond(a).total_cmp(&beyond(b))
+    });
+    let (step, next) = least?;
+    Some(
+        Check::at_least(id, title, wait_h(step), next - HOUR_ROUNDING, "h")
+            .maybe_at(pours.first().map(|p| on_piece(p.report.deepest)))
+            .remedy("Wait longer: on a layer that is still liquid or hot the next one heats both."),
+    )
+}
+
+/// It waits until its softest place is hard.
+fn cured(id: String, case: &Case<'_>, facts: &CastFacts) -> Check {
+    let title = "Wait from the last pour to the first cut";
+    let Some(needs) = facts.carve_h.filter(|h| h.is_finite()) else {
+        return Check::uncomputed(id, title, "when it is hard enough to be carved is not known");
+    };
+    let of_cast = |s: &&Step| s.kind == StepKind::Cure && s.cast.as_deref() == Some(&facts.name);
+    let Some(step) = case.evidence.steps.iter().find(of_cast) else {
+        return Check::uncomputed(id, title, "no step lets it cure");
+    };
+    Check::at_least(id, title, wait_h(step), needs - HOUR_ROUNDING, "h")
+        .remedy("Let it cure longer: soft resin winds itself round the cutter. The test decides, not the date.")
+        .assuming("the shop's temperatures by day and night, from the shelf")
+}
+
+/// Rounding of times, h.
+const HOUR_ROUNDING: f64 = 1e-6;
 
 fn flush(case: &Case<'_>, cast: u16, replay: &Replay) -> Check {
     let facts = &case.evidence.casts[usize::from(cast)];

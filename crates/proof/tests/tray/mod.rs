@@ -273,6 +273,9 @@ pub(crate) fn with_resin() -> Evidence {
         to_mix_ml: 6.0,
         layers: vec![7.0],
         crossing_deg: 90.0,
+        peaks_c: vec![[31.0, 38.0]],
+        next_h: Vec::new(),
+        carve_h: Some(60.0),
     });
     // The pour stands half a millimetre above the blank.
     e.setups[0].stock.max[2] = 1.0;
@@ -284,7 +287,7 @@ pub(crate) fn with_resin() -> Evidence {
     middle.push(step("seal", StepKind::Seal, c, None));
     middle.push(step("dam", StepKind::Dam, c, None));
     middle.push(step("pour", StepKind::Pour, c, Some(pour)));
-    middle.push(step("cure", StepKind::Cure, c, None));
+    middle.push(Step { wait_s: 72.0 * 3600.0, ..step("cure", StepKind::Cure, c, None) });
     let rest = e.steps.split_off(3);
     e.steps.extend(middle);
     e.steps.extend(rest);

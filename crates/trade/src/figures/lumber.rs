@@ -98,6 +98,56 @@ pub fn equilibrium_moisture(temperature_c: f64, rh: f64) -> f64 {
     1800.0 / w * (kh / (1.0 - kh) + bound)
 }
 
+/// Greatest relative humidity in which wood dries to `moisture` %, at `temperature_c`: equation 4-5 turned round, by halving.
+pub fn humidity_for(moisture: f64, temperature_c: f64) -> f64 {
+    let [mut low, mut high] = [0.0, 0.99];
+    for _ in 0..50 {
+        let middle = 0.5 * (low + high);
+        if equilibrium_moisture(temperature_c, middle) < moisture { low = middle } else { high = middle }
+    }
+    low
+}
+
+/// How fast bound water moves across the grain of hardwood near room temperature, m²/s: 0.3 to 3 · 10⁻¹⁰ below 15 % (order of size,
+/// from memory: J. F. Siau, Transport Processes in Wood, 1984).
+pub const DIFFUSION_M2_S: f64 = 1e-10;
+/// Wettest wood that resin is cast on, % (6 to 8 is usual, 9 at most: common practice, no source).
+pub const CASTING_MOISTURE: f64 = 9.0;
+/// From this on wood foams in the resin and shrinks away from it, % (10 to 12; common practice, no source).
+pub const SPOILING_MOISTURE: f64 = 12.0;
+/// Boards and room agree within so many points of moisture (common practice, no source).
+pub const MOISTURE_POINTS: f64 = 2.0;
+
+/// Share of the way to equilibrium that a board still has before it after drying through both faces:
+/// `8/π² Σ (2n + 1)⁻² exp(−(2n + 1)² π² D t / L²)` (J. Crank, The Mathematics of Diffusion, from memory).
+pub fn drying_left(thickness_mm: f64, seconds: f64) -> f64 {
+    let fourier = DIFFUSION_M2_S * seconds / (thickness_mm * 1e-3).powi(2);
+    let pi2 = std::f64::consts::PI.powi(2);
+    let term = |n: u32| {
+        let odd = f64::from(2 * n + 1).powi(2);
+        (-odd * pi2 * fourier).exp() / odd
+    };
+    8.0 / pi2 * (0..200).map(term).sum::<f64>()
+}
+
+/// Days in which a board dries from one mean moisture to another in a room where it comes to rest at `rest` %; infinite where it never
+/// does. A meter decides; this tells whether to wait for days or for months.
+pub fn drying_days(thickness_mm: f64, from: f64, to: f64, rest: f64) -> f64 {
+    if from <= to {
+        return 0.0;
+    }
+    if rest >= to {
+        return f64::INFINITY;
+    }
+    let left = (to - rest) / (from - rest);
+    let [mut low, mut high] = [0.0, 3650.0];
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if drying_left(thickness_mm, middle * 86_400.0) > left { low = middle } else { high = middle }
+    }
+    high
+}
+
 /// Rooms of a year, °C and relative humidity: a heated winter and a damp summer (common practice, no source).
 pub const WINTER: (f64, f64) = (20.0, 0.35);
 /// A damp summer.
@@ -236,6 +286,66 @@ mod tests {
         close(joint_stress_mpa(0.00822, 11_600.0 * ACROSS_SHARE), 4.4, 0.05);
         // 20 °C at 35 % and 23 °C at 60 %, by the printed table between 6.9 and 7.0, and between 10.8 and 11.0 %.
         close(season_swing(), 3.9, 0.2);
+    }
+
+    /// Equation 4-5 turned round: the printed 9.2 % at 21.1 °C is 50 % of humidity again.
+    #[test]
+    fn a_room_dries_to_what_its_humidity_lets_it() {
+        close(humidity_for(9.24, 21.1), 0.50, 0.002);
+        close(equilibrium_moisture(20.0, humidity_for(8.0, 20.0)), 8.0, 1e-6);
+    }
+
+    /// The series against a board cut into 200 slices and dried step by step; half of the way takes `0.0492 L²/D` (Crank, The
+    /// Mathematics of Diffusion, from memory: 0.049).
+    #[test]
+    fn a_board_dries_through_both_faces() {
+        let (mm, slices) = (44.5, 200_usize);
+        let pitch = mm * 1e-3 / slices as f64;
+        let step = 0.4 * pitch * pitch / DIFFUSION_M2_S;
+        let mut wet = vec![1.0_f64; slices];
+        let mut seconds = 0.0;
+        for day in [3.0, 10.0, 30.0] {
+            while seconds < day * 86_400.0 {
+                let before = wet.clone();
+                for k in 0..slices {
+                    // Beyond the faces the wood is at rest with the room: as much below as the first slice is above.
+                    let below = if k == 0 { -before[0] } else { before[k - 1] };
+                    let above = if k + 1 == slices { -before[k] } else { before[k + 1] };
+                    wet[k] += DIFFUSION_M2_S * step / (pitch * pitch) * (below - 2.0 * before[k] + above);
+                }
+                seconds += step;
+            }
+            close(drying_left(mm, seconds), wet.iter().sum::<f64>() / slices as f64, 2e-3);
+        }
+        close(drying_left(mm, 0.0492 * 0.0445 * 0.0445 / DIFFUSION_M2_S), 0.5, 0.002);
+        // 8/4 from 11 to 9 % where 8 % is rest: two thirds of the way, weeks; twice as thick, four times as long.
+        let days = drying_days(44.5, 11.0, 9.0, 8.0);
+        assert!((10.0..40.0).contains(&days), "{days}");
+        close(drying_days(89.0, 11.0, 9.0, 8.0) / days, 4.0, 1e-6);
+        assert_eq!((drying_days(20.0, 8.0, 9.0, 8.0), drying_days(20.0, 11.0, 9.0, 9.5)), (0.0, f64::INFINITY));
+        // Where wood comes to rest wetter than it is, it never dries.
+        assert_eq!(drying_days(20.0, 10.5, 9.0, 11.1), f64::INFINITY);
+    }
+
+    /// Black walnut, Wood Handbook Table 4-3: 5.5, 7.8 and 12.8 % from green to ovendry. At 12 %, on the way from 30 %, it has shrunk by
+    /// 18/30 of that (chapter 4); so a specific gravity of 0.51 on the green volume is 0.55 at 12 % (Tables 5-3: 0.51 and 0.55).
+    #[test]
+    fn shrinkage_links_the_two_printed_gravities_of_walnut() {
+        close(shrinkage_to(7.8, 12.0), 4.68, 1e-9);
+        close(0.51 * 100.0 / (100.0 - shrinkage_to(12.8, 12.0)), 0.55, 0.006);
+    }
+
+    /// Bands of pressure by density, 0.7–1.0, 0.85–1.2 and 1.2–1.7 MPa, within the 0.7 to 1.7 MPa of the Wood Handbook, chapter 10
+    /// (from memory), and below what basswood bears across the grain, 2.6 MPa (Table 5-3).
+    #[test]
+    fn clamps_press_within_the_printed_bands() {
+        for (gravity, band) in [(0.37, 0.7..=1.0), (0.55, 0.85..=1.2), (0.63, 1.2..=1.7)] {
+            assert!(band.contains(&clamp_pressure_mpa(gravity)), "{gravity}");
+        }
+        assert!(clamp_pressure_mpa(0.37) < 2.6);
+        // 1 MPa = 145 lbf/in²: on a joint of 8 by 8 inches 100 lbf/in² are 28.5 kN, and clamps of 2 to 5 kN are 6 to 15.
+        close(clamp_force_n(100.0 / 145.0, 203.2 * 203.2), 28_480.0, 50.0);
+        assert_eq!([2000.0, 5000.0].map(|one| clamps_needed(28_480.0, one)), [15, 6]);
     }
 
     #[test]

@@ -92,6 +92,30 @@ pub fn overpour_mm(depth: f64, shrink: f64, slope_mm_m: f64, span: f64) -> f64 {
     shrink * depth + slope_mm_m * span / 1000.0 + OVERPOUR_REST
 }
 
+/// A cup is filled to this share, so that it can be stirred (common practice, no source).
+pub const CUP_FILLED: f64 = 0.75;
+/// Weighing, stirring, scraping and stirring again, min (common practice, no source).
+pub const STIR_MIN: f64 = 8.0;
+/// Pouring into a hollow, slowly from one place, ml/min (common practice, no source).
+pub const POUR_ML_MIN: f64 = 100.0;
+/// Nobody mixes more cups than this for one layer.
+const MOST_CUPS: u32 = 40;
+
+/// Time from the first drop of hardener until a cup is poured out, min.
+pub fn cup_min(ml: f64) -> f64 {
+    STIR_MIN + ml / POUR_ML_MIN
+}
+
+/// In how many equal cups a layer is mixed: as few as fit the cup and are poured out within the pot life of their mass (min, by g).
+/// `None` if not even small cups are.
+pub fn cups(layer_ml: f64, cup_ml: f64, density_g_ml: f64, pot_life_min: &dyn Fn(f64) -> f64) -> Option<u32> {
+    let fewest = (layer_ml / (cup_ml * CUP_FILLED) - 1e-9).ceil().clamp(1.0, f64::from(MOST_CUPS)) as u32;
+    (fewest..=MOST_CUPS).find(|n| {
+        let ml = layer_ml / f64::from(*n);
+        cup_min(ml) <= pot_life_min(ml * density_g_ml)
+    })
+}
+
 /// Seal coat by the angle between the surface and the grain: 0° along a face, 90° on end grain, g/m².
 pub fn seal_rate_g_m2(grain_angle_deg: f64) -> f64 {
     let share = grain_angle_deg.abs().min(90.0) / 90.0;
@@ -205,6 +229,23 @@ mod tests {
         let mixed = time_by_day_and_night(24.0, 21.0, 8.0, 16.0);
         assert!(24.0 * time_factor(21.0) < mixed && mixed < 24.0 * time_factor(16.0));
         close(time_by_day_and_night(24.0, 22.0, 8.0, 22.0), 24.0, 1e-9);
+    }
+
+    /// 1 l covers 1 m² at 1 mm; a US gallon at 1/8 in covers 12.8 ft² (an instruction page prints 12).
+    #[test]
+    fn a_volume_covers_its_area() {
+        close(3785.0 / 3.175 / 92_903.04 * 1000.0, 12.8, 0.05);
+        // As cups: a litre in cups of 500 ml filled to three quarters makes three, and what is poured is all of it.
+        assert_eq!(cups(1000.0, 500.0, 1.08, &|_| 480.0), Some(3));
+        assert_eq!(cups(375.0, 500.0, 1.08, &|_| 480.0), Some(1));
+        // 8 min of stirring and 100 ml a minute: a cup that gels within 12 min may hold 400 ml.
+        assert_eq!(cups(1000.0, 5000.0, 1.08, &|_| 12.0), Some(3));
+        // A large cup gels sooner: with 20 min for 200 g, shorter as the mass grows.
+        let shorter = |g: f64| 20.0 * (200.0 / g).min(1.0).cbrt();
+        let n = cups(1500.0, 5000.0, 1.08, &shorter).unwrap();
+        let lasts = |n: u32| cup_min(1500.0 / f64::from(n)) <= shorter(1500.0 / f64::from(n) * 1.08);
+        assert!(lasts(n) && !lasts(n - 1));
+        assert_eq!(cups(100.0, 500.0, 1.08, &|_| 5.0), None);
     }
 
     #[test]

@@ -130,6 +130,21 @@ fn down(mm: f64) -> Um {
 
 /// Saws boards so that they yield the most wood in parts, then with the least dear boards, then with the fewest cuts.
 pub fn saw(stock: &[Stock], parts: &[Part], saw: &Saw) -> Sawing {
+    let mut sawing = searched(stock, parts, saw);
+    // What a board yields is settled: no cut is made any more for a part that another board gives.
+    for sawn in &mut sawing.boards {
+        let count = |part: usize| sawn.parts.iter().filter(|(k, _)| *k == part).count() as u32;
+        let own: Vec<Part> = parts.iter().enumerate().map(|(k, part)| Part { count: count(k), ..*part }).collect();
+        let again = searched(&stock[sawn.stock..=sawn.stock], &own, saw);
+        let whole = again.yields.iter().zip(&own).all(|(n, part)| *n == part.count);
+        if let Some(better) = again.boards.into_iter().next().filter(|b| whole && b.cuts.len() < sawn.cuts.len()) {
+            *sawn = Sawn { stock: sawn.stock, ..better };
+        }
+    }
+    sawing
+}
+
+fn searched(stock: &[Stock], parts: &[Part], saw: &Saw) -> Sawing {
     let mut best: Option<(Together, Search)> = None;
     for effort in EFFORTS {
         let mut search = Search::new(parts, saw, stock, effort);

@@ -58,7 +58,7 @@ pub(super) fn blank_shelf() -> Shelf {
             overhead: 0.0,
             yield_share: 0.0,
         },
-        hours: Hours { from_h: 0.0, to_h: 0.0, days: Vec::new(), day_c: 0.0, night_c: 0.0 },
+        hours: Hours { from_h: 0.0, to_h: 0.0, days: Vec::new(), day_c: 0.0, night_c: 0.0, humidity: 0.0 },
     }
 }
 

@@ -330,6 +330,8 @@ fn resin(s: &mut Section<'_>) -> Resin {
         heat_j_g: None,
         activation_kj_mol: None,
         film_gel_h: None,
+        peak_c: None,
+        sheet_peak: None,
         least_c: 0.0,
         price_kg: 0.0,
         seal: false,
@@ -351,6 +353,11 @@ fn resin(s: &mut Section<'_>) -> Resin {
     it.activation_kj_mol = sheet(s, "activation_kj_mol", energy, "activation energy from the data sheet, kJ/mol");
     it.film_gel_h =
         sheet(s, "film_gel_h", within(0.05, 500.0), "gel time of a thin film at 22 °C from the data sheet, h");
+    it.peak_c = sheet(s, "peak_c", within(40.0, 200.0), "warmest that a pour may grow by the data sheet, °C");
+    let mut peak = [f64::NAN; 2];
+    let words = "depth of a plain layer, mm, and how warm the data sheet says it grows at 22 °C, °C";
+    s.optional(|s| s.array("sheet_peak", false, within(1.0, 300.0), &mut peak, words));
+    it.sheet_peak = peak[0].is_finite().then_some(peak);
     s.number("carve_h", HOURS, &mut it.carve_h, "carve from, h");
     s.number("cure_h", HOURS, &mut it.cure_h, "full cure, h");
     s.number("shrink", within(0.0, 0.1), &mut it.shrink, "sink while curing, share of the depth");
@@ -486,6 +493,7 @@ fn supplies(s: &mut Section<'_>, it: &mut Supplies) {
     s.number("pigment_kg", PRICE, &mut it.pigment_kg, "pigment, price per kg");
     s.number("abrasive_disc", PRICE, &mut it.abrasive_disc, "abrasive, price per disc");
     s.number("disc_dm2", within(1.0, 500.0), &mut it.disc_dm2, "skin that a disc of abrasive sands, dm²");
+    s.number("cup_ml", within(20.0, 50_000.0), &mut it.cup_ml, "largest cup for mixing resin, up to its brim, ml");
 }
 
 fn shop(s: &mut Section<'_>, it: &mut ShopLimits) {
@@ -527,4 +535,6 @@ fn hours(s: &mut Section<'_>, it: &mut Hours) {
 pub(super) fn warmth(s: &mut Section<'_>, it: &mut Hours) {
     s.number("day_c", SHOP_C, &mut it.day_c, "shop by day, °C");
     s.number("night_c", SHOP_C, &mut it.night_c, "shop by night, °C");
+    let humid = within(0.05, 0.95);
+    s.number("humidity", humid, &mut it.humidity, "relative humidity of the shop, 0 to 1");
 }

@@ -586,6 +586,14 @@ pub(crate) const KINDS: &[Kind] = &[
         let by = if at.setup > 0 { table(at.setup) - table(at.setup - 1) } else { 0.0 };
         by.abs() > 0.1 && zero(e, at, 2, by)
     }),
+    kind("a pour that boils", &["peak"], |e, _| cast(e, |c| c.peaks_c.iter_mut().for_each(|p| *p = [95.0, 110.0]))),
+    kind("carved before the resin is hard", &["cured"], |e, _| {
+        each(&mut e.steps, |s| {
+            let cures = s.kind == StepKind::Cure;
+            s.wait_s *= if cures { 0.3 } else { 1.0 };
+            cures
+        })
+    }),
 ];
 
 fn top(e: &Evidence, at: &Spot<'_>) -> f64 {

@@ -3,7 +3,9 @@
 //! `da/dt = (k₁ + k₂ aᵐ) (1 − a)ⁿ`, `kᵢ = Aᵢ exp(−Eᵢ / R T)` (M. R. Kamal, S. Sourour, Polym. Eng. Sci. 13 (1973) 59, from
 //! memory). `k₁` is the reaction helped by hydroxyls already there, `k₂` by those that the cure itself makes.
 
+use super::body::Material;
 use super::number::Number;
+use super::slab::{CELL_MM, Slab};
 use crate::figures::resin::{ACTIVATION_J_MOL, GAS_CONSTANT};
 use crate::shelf::Resin;
 use base::Source;
@@ -33,6 +35,25 @@ const CUP_G: f64 = 200.0;
 const CUP_KEEPS: f64 = 0.75;
 /// Temperature at which the shelf gives a pot life, K.
 const REFERENCE_K: f64 = crate::figures::resin::REFERENCE_C + KELVIN;
+
+/// Heats of reaction among which one is looked for that gives the peak of a data sheet, J/kg, and how often they are halved.
+const HEATS_J_KG: [f64; 2] = [50_000.0, 700_000.0];
+const HALVINGS: usize = 14;
+/// The board under the layer of a data sheet: kg/m³, % and mm (common practice, no source).
+const SHEET_WOOD_KG_M3: f64 = 650.0;
+const SHEET_WOOD_MOISTURE: f64 = 8.0;
+const SHEET_WOOD_MM: f64 = 25.0;
+/// Below this a peak is harmless, °C (50–60; common practice, no source).
+const HARMLESS_C: f64 = 60.0;
+/// Above this a cast is spoilt, °C: it yellows, boils, cracks (common practice, no source).
+const SPOILT_C: f64 = 80.0;
+
+/// Up to which a pour of a resin may warm itself without harm, and from which it is spoilt, °C. The sheet's limit rules; harmless is
+/// what stays 20 K below it, and 60 °C at most.
+pub fn peak_limits_c(resin: &Resin) -> [f64; 2] {
+    let spoilt = resin.peak_c.unwrap_or(SPOILT_C);
+    [HARMLESS_C.min(spoilt - (SPOILT_C - HARMLESS_C)), spoilt]
+}
 
 /// The parameters of a resin.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -87,11 +108,35 @@ impl Kinetics {
         if let Some(energy) = resin.activation_kj_mol {
             set.activation = [energy * 1000.0; 2];
         }
+        match (resin.sheet_peak, resin.heat_j_g) {
+            (Some([depth, celsius]), None) => set.heated_to(depth, celsius, resin),
+            _ => set.paced(resin),
+        }
+    }
+
+    /// As quick as the sheet says: by the gel time of a film, or else by the pot life.
+    fn paced(self, resin: &Resin) -> Self {
         let at = REFERENCE_K - KELVIN;
         match resin.film_gel_h {
-            Some(hours) => set.faster(set.isothermal_s(GEL, at) / (hours * 3600.0)),
-            None => set.faster(set.cup_s(at, CUP_G) / (resin.pot_life_min * 60.0)),
+            Some(hours) => self.faster(self.isothermal_s(GEL, at) / (hours * 3600.0)),
+            None => self.faster(self.cup_s(at, CUP_G) / (resin.pot_life_min * 60.0)),
         }
+    }
+
+    /// With the heat of reaction that lets a plain layer of this depth on wood grow so warm at 22 °C, by halving; the nearest where
+    /// no heat does.
+    fn heated_to(self, depth_mm: f64, celsius: f64, resin: &Resin) -> Self {
+        let with = |heat: f64| Self { heat, ..self }.paced(resin);
+        let wood = Material::wood(SHEET_WOOD_KG_M3, SHEET_WOOD_MOISTURE, crate::figures::resin::REFERENCE_C);
+        let slab = Slab { depth_mm, wood, wood_mm: SHEET_WOOD_MM, cell_mm: CELL_MM };
+        let [mut low, mut high] = HEATS_J_KG;
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (low + high);
+            // What cannot be marched is too hot by far.
+            let peak = slab.peak_c(&with(middle), crate::figures::resin::REFERENCE_C).unwrap_or(f64::INFINITY);
+            if peak < celsius { low = middle } else { high = middle }
+        }
+        with(0.5 * (low + high))
     }
 
     /// The same with every reaction `factor` times as fast: every isothermal time is divided by it exactly.
@@ -320,6 +365,29 @@ mod tests {
             close(set.isothermal_s(GEL, 22.0) / 3600.0, 5.0, 1e-9);
             assert_eq!(set.heat, 250_000.0);
         }
+    }
+
+    /// What a data sheet tells rules: an energy of 51.2 kJ/mol makes 30 °C just twice as quick as 20 °C; the peak of a plain layer
+    /// gives the heat back that it was reckoned with; a limit of the sheet moves what is harmless with it.
+    #[test]
+    fn a_data_sheet_overrides_the_tables() {
+        let shelf = crate::parse(crate::DEFAULT_SHELF, base::FileId(0)).0.unwrap();
+        let tin = shelf.resin("deep pour").unwrap();
+        let sheet = Resin { activation_kj_mol: Some(51.2), ..tin.clone() };
+        close(Kinetics::of(&sheet).constants(30.0)[1] / Kinetics::of(&sheet).constants(20.0)[1], 2.0, 0.002);
+        let wood = Material::wood(SHEET_WOOD_KG_M3, SHEET_WOOD_MOISTURE, 22.0);
+        let slab = Slab { depth_mm: 40.0, wood, wood_mm: SHEET_WOOD_MM, cell_mm: CELL_MM };
+        let known = Resin { heat_j_g: Some(350.0), ..tin.clone() };
+        let peak = slab.peak_c(&Kinetics::of(&known), 22.0).unwrap();
+        assert!(peak > 30.0, "{peak}");
+        let told = Resin { sheet_peak: Some([40.0, peak]), ..tin.clone() };
+        close(Kinetics::of(&told).heat / 350_000.0, 1.0, 0.005);
+        // The heat of the sheet comes before its peak.
+        let both = Resin { sheet_peak: Some([40.0, 90.0]), ..known };
+        assert_eq!(Kinetics::of(&both).heat, 350_000.0);
+        assert_eq!(peak_limits_c(tin), [60.0, 80.0]);
+        assert_eq!(peak_limits_c(&Resin { peak_c: Some(65.0), ..tin.clone() }), [45.0, 65.0]);
+        assert_eq!(peak_limits_c(&Resin { peak_c: Some(100.0), ..tin.clone() }), [60.0, 100.0]);
     }
 
     #[test]

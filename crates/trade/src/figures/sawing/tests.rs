@@ -219,6 +219,16 @@ fn a_shop_saws_its_blank_from_the_board_that_is_enough() {
     assert_eq!(sawing.yields, [6]);
     assert_eq!(sawing.boards.iter().map(|b| b.stock).collect::<Vec<_>>(), [1]);
     assert!(sawing.boards[0].cuts.len() <= 8, "{:#?}", sawing.boards[0].cuts);
+    // Two boards of 900 mm for three wide and two narrow strips: the second is severed, and no strip is cut that is not wanted.
+    let short = Stock { length: 900.0, width: 120.0, flaws: Vec::new(), dear: 1.0 };
+    let wide_and_narrow =
+        [Part { length: 242.0, width: 114.0, count: 3 }, Part { length: 242.0, width: 58.5, count: 2 }];
+    let pair = [short.clone(), short];
+    let sawing = saw(&pair, &wide_and_narrow, &saws);
+    follow(&pair, &wide_and_narrow, &saws, &sawing);
+    assert_eq!(sawing.yields, [3, 2]);
+    let cuts: Vec<usize> = sawing.boards.iter().map(|b| b.cuts.len()).collect();
+    assert!(cuts[0] <= 4 && cuts[1] <= 4, "{:#?}", sawing.boards);
     // More than both have: nothing of what fits is left out.
     let many = [Part { count: 40, ..parts[0] }];
     let all = saw(&stock, &many, &saws);
