@@ -517,6 +517,9 @@ async fn choices_are_told_with_what_each_comes_to() {
     let (_, view) = shop.get("/api/choices?job=a").await;
     assert_eq!(option(&view, "freeing=chips")["comes_to"]["is"], "planned", "it is what the plan at hand came to");
     assert_eq!(option(&view, "freeing=tabs")["comes_to"]["is"], "untried");
+    assert_eq!(option(&view, "route.hold_blank=tape")["now"], true, "tape holds where the job says nothing");
+    let screws = &option(&view, "route.hold_blank=screws")["set"][0];
+    assert_eq!((&screws["path"], &screws["to"]["value"]), (&json!("route.hold_blank"), &json!("screws")));
     let keys = json!({ "keys": ["freeing=tabs", "cutter.finish-inside=1"] });
     let (status, _) = shop.ask("POST", "/api/choices?job=a", &keys).await;
     assert_eq!(status, StatusCode::OK);

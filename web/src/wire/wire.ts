@@ -705,6 +705,9 @@ export type CastDoc = {
   level_mm: number;
   dam_length_mm: number;
   crossing_deg: number;
+  peaks_c: ([number, number])[];
+  next_h: number[];
+  carve_h: number | null;
 };
 
 /** One layer of a pour. */
@@ -715,6 +718,7 @@ export type LayerDoc = {
   hardener_g: number;
   resin_ml: number;
   hardener_ml: number;
+  cups: number;
 };
 
 /** The blank. */

@@ -5,7 +5,7 @@ use super::edit::edited;
 use super::wire::{ChoiceFigures, Edit, NewValue, OptionView, Question, Tried};
 use crate::pipeline::Wish;
 use crate::texts::Sources;
-use job::{Freeing, Job, RouteKind};
+use job::{Freeing, Hold, Job, Placed, RouteKind};
 use proof::{Check, State};
 use route::Plan;
 use trade::shelf::{Shelf, Task};
@@ -47,6 +47,12 @@ pub(super) fn questions(wish: &Wish, tried: &dyn Fn(&str) -> Tried, asked: &[Str
         out.push(Question { title: title.to_owned(), in_shop, options: offers.into_iter().map(option).collect() });
     };
     put("How the piece comes free", false, freeing(job));
+    let route = &job.route;
+    put("What holds the blank rim up", false, holding("route.hold_blank", route.hold_blank.as_ref(), &Hold::ALL));
+    if route.kind.value == RouteKind::TwoSided {
+        let by_face = [Hold::Tape, Hold::Glue, Hold::Vacuum];
+        put("What holds it foot up", false, holding("route.hold_outside", route.hold_outside.as_ref(), &by_face));
+    }
     put("Rest between roughing and finishing", false, rest(job));
     put("Ridges left to sand", false, scallop(job));
     put(
@@ -96,6 +102,21 @@ fn freeing(job: &Job) -> Vec<Offer> {
             vec![set("route.freeing", text("tabs"))],
         ),
     ]
+}
+
+fn holding(path: &str, now: Option<&Placed<Hold>>, all: &[Hold]) -> Vec<Offer> {
+    let now = now.map_or(Hold::Tape, |hold| hold.value);
+    let label = |hold| match hold {
+        Hold::Tape => "Tape on both faces, glue between",
+        Hold::Glue => "Glue and paper, straight on",
+        Hold::Screws => "Screws from beneath, at the corners",
+        Hold::Vacuum => "Vacuum",
+        Hold::Vise => "A vise",
+    };
+    let offered = |hold: &Hold| {
+        offer(format!("{path}={}", hold.word()), label(*hold), *hold == now, vec![set(path, text(hold.word()))])
+    };
+    all.iter().map(offered).collect()
 }
 
 fn rest(job: &Job) -> Vec<Offer> {
