@@ -3,6 +3,9 @@
 use crate::moves::{Track, opened};
 use geom::DVec2;
 
+/// A way round that is shorter than this, in radii of the cutter, is rather drilling: no ramp goes down along it.
+pub(crate) const LEAST_ROUND: f64 = 1.6;
+
 /// Goes down from where the tip is to `z` along `path` (which begins under the tip), to and fro or round and round, and
 /// ends on a point of the path. Returns the path still to be cut at `z` from there: all of it.
 pub(crate) fn ramp(track: &mut Track<'_>, path: &[DVec2], closed: bool, z: f64, ramp_deg: f64) -> Vec<DVec2> {
@@ -51,7 +54,7 @@ pub(crate) fn entry_circle(
     fits: impl Fn(&[DVec2]) -> bool,
 ) -> Option<Vec<DVec2>> {
     let perimeter: f64 = opened(ring, 0).windows(2).map(|p| p[0].distance(p[1])).sum();
-    if perimeter >= 0.8 * diameter || ring.is_empty() {
+    if perimeter >= LEAST_ROUND * 0.5 * diameter || ring.is_empty() {
         return None;
     }
     let middle = ring.iter().sum::<DVec2>() / ring.len() as f64;

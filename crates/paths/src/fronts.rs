@@ -4,6 +4,7 @@
 //! is found that does not. Grooves are cut in full width, slowly.
 
 use crate::engagement::Engagement;
+use crate::entry::LEAST_ROUND;
 use crate::inside::Inside;
 use crate::moves::{opened, resampled};
 use crate::stock::distances;
@@ -59,9 +60,6 @@ const NARROW: f64 = 1.2;
 const MOSTLY: f64 = 0.15;
 /// A place narrower than this share of the cutter's radius takes no helix.
 const LEAST_HELIX: f64 = 0.12;
-/// Room in full stock whose border is shorter than this, in radii, takes no way in at all: the cutter would drill a hole of its
-/// own size, packed with its chips, and rub. It is left to a thinner cutter.
-const LEAST_ROUND: f64 = 1.6;
 /// The middle ring of a groove is taken wider by so many radii at least, if it is as short.
 const WIDER: f64 = 0.3;
 /// Stock is full where this share of what lies within reach of the room stands.
@@ -117,6 +115,7 @@ fn passes(bounds: Bounds<'_>, stands: &Region) -> Vec<Pass> {
     let Bounds { room, reach, .. } = bounds;
     let within_reach = room.offset(reach - 0.5 * SLIVER, CHORD);
     let mut stands = stands.common(&within_reach);
+    // It would drill a hole of its own size, packed with its chips, and rub: that is left to a thinner cutter.
     if bounds.is_tight(room) && stands.area() > FULL * within_reach.area() {
         return Vec::new();
     }

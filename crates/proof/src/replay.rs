@@ -121,6 +121,20 @@ pub(crate) struct Stage {
     workpiece: Workpiece,
 }
 
+/// The workpiece that a change is made to: the blank itself where the route begins, else the one made so far; in words why there
+/// is none.
+pub(crate) fn changed<'w>(
+    workpiece: &'w mut Option<Workpiece>,
+    case: &Case<'_>,
+    step: &str,
+    change: &Change,
+) -> Result<&'w mut Workpiece, String> {
+    if *change == Change::Blank {
+        *workpiece = Some(Workpiece::new(&case.evidence.blank, case.evidence.promise.pitch));
+    }
+    workpiece.as_mut().ok_or_else(|| format!("step {step} changes a workpiece that does not exist yet"))
+}
+
 /// Carries the steps out in order, from where an earlier replay of the same beginning had got to if one is given; notes
 /// what came of each change if that is wanted.
 pub(crate) fn replay(
@@ -138,12 +152,12 @@ pub(crate) fn replay(
     for (done, (step, change)) in case.changes().enumerate().skip(known) {
         progress.go_on()?;
         progress.tell("prove: carry the route out", done as f64 / changes as f64);
-        if *change == Change::Blank {
-            workpiece = Some(Workpiece::new(&case.evidence.blank, case.evidence.promise.pitch));
-        }
-        let Some(workpiece) = workpiece.as_mut() else {
-            out.fault = Some(format!("step {} changes a workpiece that does not exist yet", step.id));
-            return Ok(out);
+        let workpiece = match changed(&mut workpiece, case, &step.id, change) {
+            Ok(workpiece) => workpiece,
+            Err(fault) => {
+                out.fault = Some(fault);
+                return Ok(out);
+            }
         };
         if let Err(fault) = out.apply(case, &step.id, change, workpiece, progress)? {
             out.fault = Some(fault);

@@ -75,11 +75,9 @@ pub fn watch(
     let (mut found, mut workpiece) = (Replay::default(), None);
     for (step, change) in case.changes() {
         progress.go_on()?;
-        if *change == Change::Blank {
-            workpiece = Some(Workpiece::new(&evidence.blank, evidence.promise.pitch));
-        }
-        let Some(workpiece) = workpiece.as_mut() else {
-            return Ok(Err(format!("step {} changes a workpiece that does not exist yet", step.id)));
+        let workpiece = match replay::changed(&mut workpiece, &case, &step.id, change) {
+            Ok(workpiece) => workpiece,
+            Err(why) => return Ok(Err(why)),
         };
         if matches!(change, Change::Carve { setup: of } if of == setup) {
             return carving(&case, setup, workpiece, columns, progress);
@@ -120,11 +118,9 @@ pub fn making(
     let mut levels: Vec<(u16, f64)> = Vec::new();
     for (step, change) in case.changes() {
         progress.go_on()?;
-        if *change == Change::Blank {
-            workpiece = Some(Workpiece::new(&evidence.blank, evidence.promise.pitch));
-        }
-        let Some(workpiece) = workpiece.as_mut() else {
-            return Ok(Err(format!("step {} changes a workpiece that does not exist yet", step.id)));
+        let workpiece = match replay::changed(&mut workpiece, &case, &step.id, change) {
+            Ok(workpiece) => workpiece,
+            Err(why) => return Ok(Err(why)),
         };
         let mut show = |done: f64, workpiece: &Workpiece| see(Sight { step: &step.id, change, done, workpiece });
         match change {

@@ -18,6 +18,10 @@ pub(crate) struct Moisture {
     driest: Option<f64>,
     /// What wood comes to rest at in this shop, %.
     rest: f64,
+    /// Mean temperature of the shop, °C.
+    mean_c: f64,
+    /// What dries: the thickness of a board, or of the blank where that was measured, mm.
+    thickness: f64,
     /// Days until the wettest is dry enough to cast on.
     drying_days: f64,
 }
@@ -42,6 +46,8 @@ impl Moisture {
             reading,
             driest: readings.iter().map(|r| r.0).min_by(f64::total_cmp),
             rest,
+            mean_c,
+            thickness,
             drying_days: reading.map_or(0.0, |(wet, _)| drying_days(thickness, wet, CASTING_MOISTURE, rest)),
         }
     }
@@ -117,18 +123,17 @@ pub(crate) fn look(request: &Request<'_>, layup: &Layup, ledger: &mut Ledger<'_>
         report.warning("boards-differ", at, text).hint(hint);
     }
     if !request.job.casts.is_empty() && wet > CASTING_MOISTURE {
-        let mean_c = 0.5 * (hours.day_c + hours.night_c);
         let text = format!(
             "the wood is at {wet:.1} %; resin is cast on {CASTING_MOISTURE:.0} % or less, and from {SPOILING_MOISTURE:.0} % on it foams, goes cloudy and lets go of the wood"
         );
         let hint = if of.drying_days.is_finite() {
-            figures.put("wood.drying", drying(&of, wet, layup));
+            figures.put("wood.drying", drying(&of));
             format!("{} ({:.1} % is where it comes to rest there)", of.wait(), of.rest)
         } else {
             format!(
                 "wood comes to rest at {:.1} % in this shop: bring the humidity below {:.0} %, then wait and measure again",
                 of.rest,
-                100.0 * humidity_for(CASTING_MOISTURE, mean_c)
+                100.0 * humidity_for(CASTING_MOISTURE, of.mean_c)
             )
         };
         if wet > SPOILING_MOISTURE {
@@ -146,7 +151,7 @@ pub(crate) fn look(request: &Request<'_>, layup: &Layup, ledger: &mut Ledger<'_>
     }
 }
 
-fn drying(of: &Moisture, wet: f64, layup: &Layup) -> Figure {
+fn drying(of: &Moisture) -> Figure {
     Figure::new(
         of.drying_days,
         "d",
@@ -154,9 +159,8 @@ fn drying(of: &Moisture, wet: f64, layup: &Layup) -> Figure {
         vec![
             Input::figure("wood.moisture"),
             Input::figure("wood.rest"),
-            Input::literal(wet, "%", "M₀"),
             Input::literal(CASTING_MOISTURE, "%", "M, wettest to cast on"),
-            Input::literal(layup.planed, "mm", "thickness L of a board; of the blank where that was measured"),
+            Input::literal(of.thickness, "mm", "thickness L of a board; of the blank where that was measured"),
             Input::literal(DIFFUSION_M2_S, "m²/s", "D, bound water across the grain, order of size"),
         ],
         Source::FromMemory {
